@@ -1,0 +1,124 @@
+import type { PhBand } from '../model/bed.ts'
+
+/** "Not enough data" is a normal answer, with what is there and what is needed. */
+export interface Insufficient {
+  readonly status: 'insufficient'
+  readonly have: string
+  readonly need: string
+}
+
+/** A value with its doubt. */
+export interface Estimate {
+  readonly status: 'ok'
+  readonly value: number
+  /** Half-width of the 95 % interval, same unit. */
+  readonly halfWidth: number
+  /** When the newest reading behind it was measured, epoch ms. */
+  readonly at: number
+  /** Spots that went into it, by name; and those left out, with the reason in words. */
+  readonly used: readonly string[]
+  readonly leftOut: readonly { readonly spot: string; readonly reason: string }[]
+}
+
+export type Present = Estimate | Insufficient
+
+/** The band a bed is held against. */
+export type BandView =
+  | {
+      readonly status: 'own' | 'crops'
+      readonly band: PhBand
+      /** One crop's band in the sentence, or how several were intersected. */
+      readonly sentence: string
+    }
+  /** The crops' bands do not overlap: which cannot share is in the sentence. */
+  | { readonly status: 'empty'; readonly band: null; readonly sentence: string }
+  | { readonly status: 'none'; readonly band: null; readonly sentence: string }
+
+/** Where the bed stands against its band. `near` edges count as inside. */
+export type Standing = 'in band' | 'below' | 'above' | 'unsure' | 'unknown'
+
+/** A change of level of the bed within 30 days. */
+export interface ShiftFinding {
+  /** `harmful`: more than 1.0 pH unit; `early`: from 0.5. */
+  readonly grade: 'harmful' | 'early'
+  readonly from: number
+  readonly to: number
+  /** Signed, pH. */
+  readonly change: number
+  /** Half-width of the 90 % interval of the change. */
+  readonly changeHalfWidth: number
+  /** When it began, epoch ms, as well as it can be told. */
+  readonly since: number
+  readonly spotsMoved: readonly string[]
+  readonly spotsSteady: readonly string[]
+  /** Probability 0..1 that the change is real and beyond the limit of its grade. */
+  readonly sureness: number
+  /** Journal entry that may explain it (a treatment or irrigation shortly before). */
+  readonly journalId: number | null
+}
+
+/** Something about one probe that keeps its pH from being believed. */
+export interface ProbeFinding {
+  readonly probe: string
+  readonly spot: string
+  readonly kind: 'out of range' | 'flat line' | 'apart from the bed' | 'uncalibrated' | 'dry soil'
+  /** False for what only needs telling (dry soil, uncalibrated): no alarm. */
+  readonly needsCheck: boolean
+  /** Level before and now, pH, where the finding is about a level. */
+  readonly from: number | null
+  readonly to: number | null
+  readonly since: number | null
+  readonly sentence: string
+}
+
+/** One spot now. */
+export interface SpotView {
+  readonly spotId: number
+  readonly spot: string
+  readonly probe: string
+  readonly ph: number | null
+  readonly moisture: number | null
+  readonly temperatureC: number | null
+  readonly at: number | null
+  /** Why its pH does not count, or null when it does. */
+  readonly leftOut: string | null
+}
+
+/** All that is known of one bed at one time. */
+export interface Assessment {
+  readonly bedId: number
+  readonly bed: string
+  readonly at: number
+  readonly ph: Present
+  readonly moisture: Present
+  readonly temperature: Present
+  readonly band: BandView
+  readonly standing: Standing
+  readonly shift: ShiftFinding | null
+  readonly probes: readonly ProbeFinding[]
+  readonly spots: readonly SpotView[]
+  /** What happened, how sure, what to do next: for the lane on the garden page. */
+  readonly sentence: string
+}
+
+/** A bed's history of one quantity, columns of equal length, NaN = missing. */
+export interface BedHistory {
+  readonly stepMs: number
+  /** Epoch ms, start of the bucket (the reading's grid time for raw). */
+  readonly time: Float64Array
+  /** Bed value and its 95 % interval. */
+  readonly value: Float64Array
+  readonly low: Float64Array
+  readonly high: Float64Array
+  /** Lowest and highest reading of any counted spot in the bucket. */
+  readonly min: Float64Array
+  readonly max: Float64Array
+  readonly spots: readonly {
+    readonly spotId: number
+    readonly spot: string
+    readonly probe: string
+    readonly value: Float64Array
+    /** 1 where the value was left out of the bed value (dry, flat, out of range), else 0. */
+    readonly leftOut: Uint8Array
+  }[]
+}

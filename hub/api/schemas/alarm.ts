@@ -1,0 +1,38 @@
+import { z } from 'zod'
+import { ALARM_KINDS, ALARM_STATES } from '../../model/alarm.ts'
+import { epochMs, id } from './common.ts'
+
+export const alarm = z
+  .object({
+    id,
+    bedId: id,
+    bed: z.string(),
+    kind: z.enum(ALARM_KINDS),
+    subject: z.string().describe('a probe id for a probe check, else empty'),
+    state: z.enum(ALARM_STATES),
+    raisedAt: epochMs,
+    acknowledgedAt: epochMs.nullable(),
+    returnedAt: epochMs.nullable(),
+    changedAt: epochMs,
+    evidence: z.object({
+      from: z.number().nullable(),
+      to: z.number().nullable(),
+      change: z.number().nullable(),
+      changeHalfWidth: z.number().nullable(),
+      since: epochMs.nullable(),
+      spotsMoved: z.array(z.string()),
+      spotsSteady: z.array(z.string()),
+      sureness: z.number().min(0).max(1).nullable(),
+      journalId: id.nullable(),
+    }),
+    sentence: z.string(),
+    advice: z.string(),
+  })
+  .meta({ id: 'Alarm' })
+export type Alarm = z.infer<typeof alarm>
+
+export const alarmQuery = z.object({
+  open: z.enum(['true', 'false']).default('false').describe('true: only those that are not normal'),
+  bed: z.coerce.number().int().positive().optional(),
+  limit: z.coerce.number().int().min(1).max(1000).default(200),
+})

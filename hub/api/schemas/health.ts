@@ -1,0 +1,46 @@
+import { z } from 'zod'
+import { epochMs } from './common.ts'
+
+export const health = z
+  .object({
+    status: z.enum(['ok', 'trouble']),
+    version: z.string(),
+    startedAt: epochMs,
+    now: epochMs,
+    broker: z.object({
+      kind: z.enum(['embedded', 'external']),
+      state: z.enum(['up', 'connecting', 'down']),
+      address: z.string(),
+      since: epochMs,
+      problem: z.string().nullable(),
+    }),
+    store: z.object({ state: z.enum(['up', 'down']), problem: z.string().nullable() }),
+    evaluation: z.object({ lastAt: epochMs.nullable(), problem: z.string().nullable() }),
+    counts: z.object({
+      readings: z.number(),
+      duplicates: z.number(),
+      quarantined: z.number(),
+      lost: z.number(),
+      probes: z.number(),
+      strangers: z.number(),
+    }),
+    demo: z.boolean(),
+    loading: z
+      .object({ what: z.string(), done: z.number().min(0).max(1) })
+      .nullable()
+      .describe('long work under way, such as the demo history'),
+  })
+  .meta({ id: 'Health' })
+export type Health = z.infer<typeof health>
+
+export const quarantineRow = z
+  .object({
+    id: z.number(),
+    arrivedAt: epochMs,
+    topic: z.string(),
+    payload: z.string().describe('as text where it is text, else hexadecimal'),
+    reason: z.string(),
+  })
+  .meta({ id: 'Quarantined' })
+export type QuarantineView = z.infer<typeof quarantineRow>
+export const quarantineQuery = z.object({ limit: z.coerce.number().int().min(1).max(500).default(50) })

@@ -1,0 +1,116 @@
+import { z } from 'zod'
+import { SENSED } from '../../model/quantity.ts'
+import { epochMs, id, name, probeId } from './common.ts'
+
+export const bufferPoint = z.object({
+  ph: z.number().min(0).max(14).describe('pH of the buffer at its temperature'),
+  emfMv: z.number().min(-1000).max(1000).describe('what the electrode showed in it, mV'),
+})
+
+export const calibrationInput = z
+  .discriminatedUnion('kind', [
+    z.object({
+      kind: z.literal('electrode'),
+      channel: z.string(),
+      at: epochMs.describe('from when it holds'),
+      points: z.tuple([bufferPoint, bufferPoint]),
+      temperatureC: z.number().min(0).max(50).describe('of the buffers'),
+      note: z.string().max(500).default(''),
+    }),
+    z.object({
+      kind: z.literal('moisture'),
+      channel: z.string(),
+      at: epochMs.describe('from when it holds'),
+      dryRaw: z.number().describe('raw value at the dry point'),
+      wetRaw: z.number().describe('raw value at the wet point'),
+      note: z.string().max(500).default(''),
+    }),
+  ])
+  .meta({ id: 'CalibrationInput' })
+export type CalibrationInput = z.input<typeof calibrationInput>
+
+/** What a calibration amounts to, before or after it is stored. */
+export const calibrationCheck = z
+  .object({
+    verdict: z.enum(['good', 'usable', 'reject']),
+    slopePercent: z.number().nullable().describe('electrode: per cent of the Nernst slope'),
+    offsetMv: z.number().nullable().describe('electrode: EMF at pH 7, mV'),
+    sentence: z.string(),
+    source: z.string().describe('where the limits come from'),
+  })
+  .meta({ id: 'CalibrationCheck' })
+export type CalibrationCheck = z.infer<typeof calibrationCheck>
+
+export const calibration = z
+  .object({
+    id,
+    probe: z.string(),
+    channel: z.string(),
+    kind: z.enum(['electrode', 'moisture']),
+    at: epochMs,
+    points: z.array(bufferPoint).describe('electrode: two; moisture: none'),
+    temperatureC: z.number().nullable(),
+    dryRaw: z.number().nullable(),
+    wetRaw: z.number().nullable(),
+    note: z.string(),
+    check: calibrationCheck,
+  })
+  .meta({ id: 'Calibration' })
+export type CalibrationView = z.infer<typeof calibration>
+
+export const channelView = z
+  .object({
+    name: z.string(),
+    senses: z.enum(SENSED),
+    unit: z.string(),
+    depthM: z.number().nullable(),
+    described: z.boolean().describe('false: guessed from the name, the probe has not described it'),
+    latest: z.number().nullable().describe('newest value as sent; null when the sensor failed'),
+    latestAt: epochMs.nullable(),
+  })
+  .meta({ id: 'Channel' })
+
+/** A probe, the gardener's own or a stranger that waits to be taken in. */
+export const probeView = z
+  .object({
+    id: z.string(),
+    name: z.string(),
+    adoptedAt: epochMs.nullable().describe('null: a stranger whose readings are kept aside'),
+    firstSeenAt: epochMs,
+    lastSeenAt: epochMs,
+    state: z.enum(['on', 'off', 'sleep', 'unknown']),
+    stateAt: epochMs,
+    expectedAt: epochMs.nullable(),
+    firmware: z.string().nullable(),
+    hardware: z.string().nullable(),
+    intervalS: z.number().nullable(),
+    spotId: id.nullable(),
+    spot: z.string().nullable(),
+    bedId: id.nullable(),
+    bed: z.string().nullable(),
+    channels: z.array(channelView),
+    placements: z.array(
+      z.object({
+        id,
+        spotId: id,
+        spot: z.string(),
+        bed: z.string(),
+        from: epochMs,
+        to: epochMs.nullable(),
+      }),
+    ),
+    calibrations: z.array(calibration),
+  })
+  .meta({ id: 'Probe' })
+export type ProbeView = z.infer<typeof probeView>
+
+export const probeInput = z
+  .object({ name: z.union([name, z.literal('')]).describe('empty: the id is its name') })
+  .meta({ id: 'ProbeInput' })
+export const newProbe = z.object({ id: probeId, name: z.union([name, z.literal('')]).default('') }).meta({ id: 'NewProbe' })
+export const placementInput = z
+  .object({
+    spotId: id.nullable().describe('null: taken out of the beds'),
+    from: epochMs.describe('from when it sits there'),
+  })
+  .meta({ id: 'PlacementInput' })

@@ -1,0 +1,28 @@
+/** What can be written in a bed's journal. */
+export const JOURNAL_KINDS = ['treatment', 'irrigation', 'service', 'sample', 'note'] as const
+export type JournalKind = (typeof JOURNAL_KINDS)[number]
+
+export const SAMPLE_METHODS = ['hand meter', 'slurry 1:1', 'slurry 1:2', 'laboratory', 'colour kit'] as const
+export type SampleMethod = (typeof SAMPLE_METHODS)[number]
+
+/** One dated entry. Fields that do not belong to the kind are null. */
+export interface JournalEntry {
+  readonly id: number
+  readonly bedId: number
+  /** When it happened, epoch ms. */
+  readonly at: number
+  readonly kind: JournalKind
+  /** Treatment: what was put on. */
+  readonly material: string | null
+  /** Treatment: how much on the whole bed, g. */
+  readonly amountG: number | null
+  /** Irrigation: water on the whole bed, L. */
+  readonly waterL: number | null
+  /** Service: the probe that was handled (taken out, cleaned, calibrated). */
+  readonly probe: string | null
+  /** Sample: pH measured by hand or in a laboratory, and how. */
+  readonly ph: number | null
+  readonly method: SampleMethod | null
+  readonly text: string
+}
+export type NewJournalEntry = Omit<JournalEntry, 'id'>

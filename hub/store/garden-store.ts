@@ -1,0 +1,93 @@
+import type { Alarm } from '../model/alarm.ts'
+import type { Bed, Garden, Spot } from '../model/bed.ts'
+import type { JournalEntry, NewJournalEntry } from '../model/journal.ts'
+import type {
+  Calibration,
+  Channel,
+  NewCalibration,
+  Placement,
+  Probe,
+  ProbeState,
+} from '../model/probe.ts'
+
+export type NewBed = Omit<Bed, 'id' | 'rank' | 'createdAt' | 'retiredAt'>
+
+/** What a probe's messages say of it; only the members given change. */
+export interface ProbeNews {
+  readonly id: string
+  /** Arrival, epoch ms. */
+  readonly at: number
+  readonly state?: ProbeState
+  readonly expectedAt?: number | null
+  readonly firmware?: string | null
+  readonly hardware?: string | null
+  readonly intervalS?: number
+  readonly channels?: readonly Omit<Channel, 'probe'>[]
+}
+
+/**
+ * Everything small, edited and transactional: garden, beds, spots, probes, placements, calibrations,
+ * journal, alarms. Always SQLite, whatever holds the readings. Every method is one transaction.
+ *
+ * Methods that change something return what is stored afterwards, or `null` when the id is unknown.
+ */
+export interface GardenStore {
+  garden(): Promise<Garden>
+  setGarden(garden: Garden): Promise<Garden>
+
+  /** Beds in use by rank, then name; with `retired` also the retired ones, last. */
+  beds(options?: { retired?: boolean }): Promise<readonly Bed[]>
+  bed(id: number): Promise<Bed | null>
+  addBed(bed: NewBed, at: number): Promise<Bed>
+  changeBed(id: number, bed: NewBed): Promise<Bed | null>
+  /** Takes the bed out of use and ends its placements; its history stays. */
+  retireBed(id: number, at: number): Promise<Bed | null>
+
+  spots(bedId?: number): Promise<readonly Spot[]>
+  addSpot(bedId: number, name: string): Promise<Spot | null>
+  renameSpot(id: number, name: string): Promise<Spot | null>
+  /** Only a spot that never held a probe can go; otherwise 'in use' and nothing changes. */
+  removeSpot(id: number): Promise<'removed' | 'in use' | null>
+
+  /** Every probe that ever spoke or was added, adopted first. */
+  probes(): Promise<readonly Probe[]>
+  probe(id: string): Promise<Probe | null>
+  /** Notes what messages said. An unknown id becomes a stranger, up to `maxStrangers` of them. */
+  hear(news: readonly ProbeNews[], maxStrangers: number): Promise<{ readonly refused: readonly string[] }>
+  /** Makes a probe the gardener's own, or renames it. An id never heard of is added. */
+  adoptProbe(id: string, name: string, at: number): Promise<Probe>
+  channels(probe?: string): Promise<readonly Channel[]>
+
+  /** All placements, or those of one bed's spots; ascending in `from`. */
+  placements(bedId?: number): Promise<readonly Placement[]>
+  /**
+   * Moves a probe to a spot (or out of the beds with null) from `from` on: ends the placement that held
+   * then, removes later ones.
+   */
+  placeProbe(probe: string, spotId: number | null, from: number): Promise<readonly Placement[]>
+
+  /** All calibrations, or one probe's; ascending in `at`. */
+  calibrations(probe?: string): Promise<readonly Calibration[]>
+  addCalibration(calibration: NewCalibration): Promise<Calibration>
+  removeCalibration(id: number): Promise<boolean>
+
+  /** Entries of one bed (or all) with `from <= at < to`, ascending. */
+  journal(range: {
+    bedId?: number
+    from?: number
+    to?: number
+  }): Promise<readonly JournalEntry[]>
+  addEntry(entry: NewJournalEntry): Promise<JournalEntry>
+  changeEntry(id: number, entry: NewJournalEntry): Promise<JournalEntry | null>
+  removeEntry(id: number): Promise<boolean>
+
+  /** Alarms whose state is not `normal`, newest first. */
+  openAlarms(): Promise<readonly Alarm[]>
+  /** All episodes, newest first. */
+  alarms(limit: number): Promise<readonly Alarm[]>
+  alarm(id: number): Promise<Alarm | null>
+  /** Stores new episodes (id 0) and changed ones together; returns them with their ids. */
+  saveAlarms(alarms: readonly Alarm[]): Promise<readonly Alarm[]>
+
+  close(): Promise<void>
+}

@@ -1,0 +1,73 @@
+import type { Anchor, BootMark, IntakeBatch, Quarantined } from '../model/reading.ts'
+import type { Buckets, BucketQuery } from '../model/series.ts'
+
+/** The newest reading of one channel of one probe. */
+export interface LatestValue {
+  readonly probe: string
+  readonly channel: string
+  /** Epoch ms. */
+  readonly at: number
+  /** As sent; NaN when the sensor was tried and failed. */
+  readonly value: number
+}
+
+/** What the store remembers of one boot of one probe, so that acknowledging goes on after a restart. */
+export interface BootMemory {
+  readonly mark: BootMark | null
+  /** Sequence numbers stored beyond `mark.top` (beyond -1 when there is no mark), ascending. */
+  readonly ahead: readonly number[]
+  /** Ascending in uptime. */
+  readonly anchors: readonly Anchor[]
+}
+
+export interface IntakeCounts {
+  /** Readings kept, each (probe, boot, seq) once. */
+  readonly readings: number
+  /** Arrivals of a reading already kept. */
+  readonly duplicates: number
+  /** Messages in quarantine. */
+  readonly quarantined: number
+  /** Readings written off: the probe no longer holds them. */
+  readonly lost: number
+}
+
+export interface QuarantineRow extends Quarantined {
+  readonly id: number
+}
+
+/** What a move into the time-series tables touched. */
+export interface Settled {
+  readonly probes: readonly string[]
+  /** Epoch ms of the earliest and latest reading that moved. */
+  readonly from: number
+  readonly to: number
+}
+
+/**
+ * Readings as received: bulky, append-only, kept for ever. One contract suite (`tests/contract`) holds
+ * every adapter to this.
+ */
+export interface ReadingStore {
+  /**
+   * Resolves once the whole batch is durable (power-cut safe). The same (probe, boot, seq) again changes
+   * nothing; with other content it is kept in quarantine, never dropped. Rejects with HubError
+   * HUB_STORE_UNAVAILABLE when nothing of the batch was kept.
+   */
+  append(batch: IntakeBatch): Promise<void>
+  /** Resolves when everything appended before the call is visible to reads. */
+  settle(): Promise<void>
+  /** Calls back after readings became visible, soon after they were appended. Returns an unsubscribe. */
+  onSettled(listener: (settled: Settled) => void): () => void
+  /** One answer per query, in order. A probe or channel never heard of gives empty columns. */
+  buckets(queries: readonly BucketQuery[]): Promise<readonly Buckets[]>
+  /** Newest value of every channel of every probe, or of one probe. */
+  latest(probe?: string): Promise<readonly LatestValue[]>
+  /** What is remembered of one boot; empty when it was never heard of. Sees everything appended before. */
+  recall(probe: string, boot: number): Promise<BootMemory>
+  /** The newest quarantined messages, newest first. */
+  quarantine(limit: number): Promise<readonly QuarantineRow[]>
+  counts(): Promise<IntakeCounts>
+  /** Deletes readings older than `before` (epoch ms), roll-ups too. Resolves to how many readings went. */
+  prune(before: number): Promise<number>
+  close(): Promise<void>
+}
