@@ -1,0 +1,98 @@
+import { globSync, readFileSync } from 'node:fs'
+import { dirname, join, normalize } from 'node:path'
+import { expect, test } from 'vitest'
+
+/** For each folder of hub/: the folders, packages and 'node:' it may import. The pure ones name no I/O. */
+const MAY_IMPORT: Record<string, readonly string[]> = {
+  model: [],
+  agronomy: ['model'],
+  wire: ['model', 'zod'],
+  analysis: ['model', 'agronomy'],
+  alerts: ['model', 'analysis'],
+  simulator: ['model', 'wire', 'agronomy'],
+  config: ['model', 'errors', 'zod', 'node:'],
+  store: ['model', 'errors', 'node:'],
+  delivery: ['model', 'alerts', 'errors', 'node:'],
+  ingest: ['model', 'wire', 'store', 'errors', 'mqtt', 'aedes', 'node:'],
+  demo: ['model', 'wire', 'agronomy', 'simulator', 'store', 'ingest', 'errors', 'mqtt', 'node:'],
+  api: [
+    'model',
+    'analysis',
+    'agronomy',
+    'alerts',
+    'store',
+    'errors',
+    'fastify',
+    '@fastify/static',
+    '@fastify/swagger',
+    'fastify-type-provider-zod',
+    'zod',
+    'node:',
+  ],
+  'evaluation.ts': ['model', 'analysis', 'alerts', 'store', 'errors'],
+}
+
+/** Only these choose a database; everyone else knows the ports. */
+const NAMES_AN_ADAPTER = /^hub\/(hub\.ts|cli\/|store\/)/
+const ADAPTER = /^hub\/store\/(sqlite\/|influx\/|open\.ts)/
+
+/** Every import of a file, as a path from the repository root, or as written when it is a package. */
+function imports(file: string): string[] {
+  const text = readFileSync(file, 'utf8')
+  const statements = text.matchAll(/\bfrom\s+'([^']+)'|\bimport\s*\(?\s*'([^']+)'/g)
+  return Array.from(statements, ([, from, dynamic]) => {
+    const specifier = from ?? dynamic ?? ''
+    return specifier.startsWith('.') ? normalize(join(dirname(file), specifier)) : specifier
+  })
+}
+
+/** The folder of hub/ (or the file directly in it) that an import leads to, or the package's name. */
+function subject(specifier: string): string {
+  if (specifier.startsWith('node:')) return 'node:'
+  if (!specifier.startsWith('hub/')) return specifier
+  const part = specifier.split('/')[1] ?? ''
+  return part === 'errors.ts' ? 'errors' : part
+}
+
+for (const [room, allowed] of Object.entries(MAY_IMPORT)) {
+  test(`hub/${room} imports only ${allowed.join(', ') || 'itself'}`, () => {
+    const files = room.endsWith('.ts') ? globSync(`hub/${room}`) : globSync(`hub/${room}/**/*.ts`)
+    expect(files, 'no file found: the folder moved and nothing was checked').not.toHaveLength(0)
+    const strays = files.flatMap((file) =>
+      imports(file)
+        .filter((to) => subject(to) !== room && !allowed.includes(subject(to)))
+        .map((to) => `${file} -> ${to}`),
+    )
+    expect(strays).toEqual([])
+  })
+}
+
+test('every folder of hub/ has a row in the import table', () => {
+  const rooms = globSync('hub/*/', { exclude: (path) => path.startsWith('.') })
+    .map((path) => path.split('/')[1] ?? '')
+    .filter((room) => room !== 'cli')
+  expect(rooms.filter((room) => !(room in MAY_IMPORT))).toEqual([])
+})
+
+test('only hub.ts, cli and the store name a database', () => {
+  const strays = globSync('hub/**/*.ts')
+    .filter((file) => !NAMES_AN_ADAPTER.test(file))
+    .flatMap((file) =>
+      imports(file)
+        .filter((to) => ADAPTER.test(to))
+        .map((to) => `${file} -> ${to}`),
+    )
+  expect(strays).toEqual([])
+})
+
+test('the dashboard takes nothing but types from the hub', () => {
+  const files = globSync('dashboard/src/**/*.{ts,tsx}')
+  expect(files).not.toHaveLength(0)
+  const strays = files.flatMap((file) =>
+    Array.from(
+      readFileSync(file, 'utf8').matchAll(/^(import|export) (?!type )[^\n]*from\s+'([^']*hub\/[^']*)'/gm),
+      ([line]) => `${file}: ${line}`,
+    ),
+  )
+  expect(strays).toEqual([])
+})
