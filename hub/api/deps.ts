@@ -1,0 +1,33 @@
+import type { Assessment } from '../analysis/assessment.ts'
+import type { Alarm } from '../model/alarm.ts'
+import type { Clock } from '../model/clock.ts'
+import type { GardenStore } from '../store/garden-store.ts'
+import type { ReadingStore } from '../store/reading-store.ts'
+import type { LiveFeed } from './live.ts'
+import type { Health } from './schemas/health.ts'
+
+/** What the API needs of the evaluation loop. */
+export interface Watch {
+  touch(bedIds?: readonly number[]): void
+  latest(bedId: number): Assessment | null
+  acknowledge(alarmId: number): Promise<Alarm | null>
+  state(): { readonly lastAt: number | null; readonly problem: string | null }
+}
+
+/** What the hub knows of itself. */
+export interface HubState {
+  readonly version: string
+  readonly startedAt: number
+  readonly broker: Health['broker']
+  readonly demo: boolean
+  readonly loading: Health['loading']
+}
+
+export interface ApiDeps {
+  readonly readings: ReadingStore
+  readonly garden: GardenStore
+  readonly clock: Clock
+  readonly watch: Watch
+  readonly live: LiveFeed
+  readonly hub: () => HubState
+}

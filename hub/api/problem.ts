@@ -1,0 +1,74 @@
+import type { FastifyError, FastifyInstance } from 'fastify'
+import { hasZodFastifySchemaValidationErrors } from 'fastify-type-provider-zod'
+import { HubError } from '../errors.ts'
+import type { Problem } from './schemas/common.ts'
+
+/** An answer that is not the one asked for; becomes RFC 9457 problem details. */
+export class ApiProblem extends Error {
+  override readonly name = 'ApiProblem'
+  readonly status: number
+  readonly errors: Problem['errors']
+
+  constructor(status: number, detail: string, errors?: Problem['errors']) {
+    super(detail)
+    this.status = status
+    this.errors = errors
+  }
+}
+
+export const notFound = (what: string): ApiProblem => new ApiProblem(404, `no such ${what}`)
+export const badValue = (path: string, message: string): ApiProblem =>
+  new ApiProblem(400, 'a value cannot be used', [{ path, message }])
+
+const TITLES: Readonly<Record<number, string>> = {
+  400: 'The request cannot be used',
+  404: 'Not found',
+  405: 'Not allowed here',
+  409: 'In the way of something else',
+  413: 'Too large',
+  415: 'Not JSON',
+  500: 'The hub made a mistake',
+  503: 'Not available at the moment',
+}
+
+function problem(status: number, detail: string, errors?: Problem['errors']): Problem {
+  return {
+    type: 'about:blank',
+    title: TITLES[status] ?? 'The request cannot be used',
+    status,
+    detail,
+    ...(errors === undefined ? {} : { errors }),
+  }
+}
+
+/** From '/points/0/emfMv' to 'points.0.emfMv'. */
+const dotted = (pointer: string): string => pointer.replace(/^\//, '').replaceAll('/', '.')
+
+/** Turns whatever a route throws into problem details, and says what was expected. */
+export function toProblem(error: FastifyError | Error): Problem {
+  if (error instanceof ApiProblem) return problem(error.status, error.message, error.errors)
+  if (error instanceof HubError) return problem(503, error.message)
+  if (hasZodFastifySchemaValidationErrors(error)) {
+    const rows = error.validation.map((v) => ({
+      path: dotted(v.instancePath),
+      message: v.message ?? 'cannot be used',
+    }))
+    return problem(400, 'a value cannot be used', rows)
+  }
+  const status = 'statusCode' in error ? (error.statusCode ?? 500) : 500
+  // Fastify's own refusals (bad JSON, too large) say what came; a mistake of ours stays in the log.
+  if (status < 500) return problem(status, error.message)
+  return problem(500, 'the log says more')
+}
+
+export function installProblems(app: FastifyInstance): void {
+  app.setErrorHandler(async (error: FastifyError, request, reply) => {
+    const body = toProblem(error)
+    if (body.status >= 500) request.log.error({ err: error }, 'request failed')
+    return reply
+      .code(body.status)
+      .header('content-type', 'application/problem+json; charset=utf-8')
+      .serializer((payload: unknown) => JSON.stringify(payload))
+      .send(body)
+  })
+}

@@ -1,0 +1,115 @@
+import type { FastifyPluginAsyncZod } from 'fastify-type-provider-zod'
+import { z } from 'zod'
+import type { JournalEntry, NewJournalEntry } from '../../model/journal.ts'
+import type { ApiDeps } from '../deps.ts'
+import { notFound } from '../problem.ts'
+import { idParam } from '../schemas/common.ts'
+import { entry, entryInput, journalQuery } from '../schemas/journal.ts'
+
+type Body = z.output<typeof entryInput>
+
+/** Only the members that belong to the kind; whatever else a form sent along is not kept. */
+function toEntry(bedId: number, body: Body): NewJournalEntry {
+  const only = <T>(kind: Body['kind'], value: T): T | null => (body.kind === kind ? value : null)
+  return {
+    bedId,
+    at: body.at,
+    kind: body.kind,
+    material: only('treatment', body.material),
+    amountG: only('treatment', body.amountG),
+    waterL: only('irrigation', body.waterL),
+    probe: only('service', body.probe),
+    ph: only('sample', body.ph),
+    method: only('sample', body.method),
+    text: body.text,
+  }
+}
+
+export function journalRoutes(deps: ApiDeps): FastifyPluginAsyncZod {
+  const { garden, watch, live } = deps
+
+  function edited(bedId: number): void {
+    watch.touch([bedId])
+    live.send({ event: 'journal', data: { bedId } })
+  }
+  async function find(id: number): Promise<JournalEntry> {
+    const found = (await garden.journal({})).find((e) => e.id === id)
+    if (found === undefined) throw notFound('journal entry')
+    return found
+  }
+
+  return async (app) => {
+    app.get(
+      '/beds/:id/journal',
+      {
+        schema: {
+          summary: "A bed's journal, oldest first",
+          params: idParam,
+          querystring: journalQuery,
+          response: { 200: z.array(entry) },
+        },
+      },
+      async (request) => {
+        if ((await garden.bed(request.params.id)) === null) throw notFound('bed')
+        const { from, to } = request.query
+        const rows = await garden.journal({
+          bedId: request.params.id,
+          ...(from === undefined ? {} : { from }),
+          ...(to === undefined ? {} : { to }),
+        })
+        return rows.map((r) => ({ ...r }))
+      },
+    )
+    app.post(
+      '/beds/:id/journal',
+      {
+        schema: {
+          summary: 'Write in the journal',
+          params: idParam,
+          body: entryInput,
+          response: { 201: entry },
+        },
+      },
+      async (request, reply) => {
+        if ((await garden.bed(request.params.id)) === null) throw notFound('bed')
+        const stored = await garden.addEntry(toEntry(request.params.id, request.body))
+        edited(stored.bedId)
+        return reply.code(201).send({ ...stored })
+      },
+    )
+    app.put(
+      '/journal/:id',
+      {
+        schema: {
+          summary: 'Change a journal entry',
+          params: idParam,
+          body: entryInput,
+          response: { 200: entry },
+        },
+      },
+      async (request) => {
+        const old = await find(request.params.id)
+        const stored = await garden.changeEntry(old.id, toEntry(old.bedId, request.body))
+        if (stored === null) throw notFound('journal entry')
+        edited(stored.bedId)
+        return { ...stored }
+      },
+    )
+    app.delete(
+      '/journal/:id',
+      {
+        schema: {
+          summary: 'Remove a journal entry',
+          params: idParam,
+          response: { 204: z.null() },
+        },
+      },
+      async (request, reply) => {
+        const old = await find(request.params.id)
+        await garden.removeEntry(old.id)
+        edited(old.bedId)
+        return reply.code(204).send(null)
+      },
+    )
+  }
+}

@@ -1,0 +1,211 @@
+import type { FastifyPluginAsyncZod } from 'fastify-type-provider-zod'
+import { z } from 'zod'
+import { checkCalibration } from '../../analysis/measure/check-calibration.ts'
+import type { NewCalibration, Probe } from '../../model/probe.ts'
+import type { ApiDeps } from '../deps.ts'
+import { ApiProblem, badValue, notFound } from '../problem.ts'
+import { idParam, probeParam } from '../schemas/common.ts'
+import {
+  calibration as calibrationSchema,
+  calibrationCheck,
+  calibrationInput,
+  newProbe,
+  placementInput,
+  probeInput,
+  probeView as probeSchema,
+  type ProbeView,
+} from '../schemas/probe.ts'
+import { calibrationView, probeViews } from '../views/probe.ts'
+
+async function views(deps: ApiDeps, only?: string): Promise<ProbeView[]> {
+  const { garden, readings } = deps
+  const [probes, channels, placements, calibrations, latest, spots, beds] = await Promise.all([
+    garden.probes(),
+    garden.channels(only),
+    garden.placements(),
+    garden.calibrations(only),
+    readings.latest(only),
+    garden.spots(),
+    garden.beds({ retired: true }),
+  ])
+  return probeViews({
+    probes: only === undefined ? probes : probes.filter((p) => p.id === only),
+    channels,
+    placements,
+    calibrations,
+    latest,
+    spots,
+    beds,
+  })
+}
+
+export function probeRoutes(deps: ApiDeps): FastifyPluginAsyncZod {
+  const { garden, watch, live } = deps
+
+  async function probeOr404(id: string): Promise<Probe> {
+    const probe = await garden.probe(id)
+    if (probe === null) throw notFound('probe')
+    return probe
+  }
+  async function one(id: string): Promise<ProbeView> {
+    const [view] = await views(deps, id)
+    if (view === undefined) throw notFound('probe')
+    return view
+  }
+  function edited(): void {
+    watch.touch()
+    live.send({ event: 'probes', data: {} })
+    live.send({ event: 'beds', data: {} })
+  }
+  /** The dated record a form describes; refuses a channel the probe does not have. */
+  async function toCalibration(
+    probe: string,
+    body: z.output<typeof calibrationInput>,
+  ): Promise<NewCalibration> {
+    const channels = await garden.channels(probe)
+    const channel = channels.find((c) => c.name === body.channel)
+    if (channel === undefined) {
+      const known = channels.map((c) => c.name).join(', ') || 'none yet'
+      throw badValue(
+        'channel',
+        `expected a channel of ${probe} (${known}), got '${body.channel}'`,
+      )
+    }
+    const fits = body.kind === 'electrode' ? ['ph.emf'] : ['moist.raw']
+    if (!fits.includes(channel.senses)) {
+      throw badValue(
+        'channel',
+        `expected a channel that senses ${fits.join(' or ')}, '${body.channel}' senses ${channel.senses}`,
+      )
+    }
+    return { ...body, probe }
+  }
+
+  return async (app) => {
+    app.get(
+      '/probes',
+      {
+        schema: {
+          summary: 'Every probe that ever spoke, strangers included',
+          response: { 200: z.array(probeSchema) },
+        },
+      },
+      async () => views(deps),
+    )
+    app.post(
+      '/probes',
+      {
+        schema: {
+          summary: 'Add a probe before it speaks',
+          body: newProbe,
+          response: { 201: probeSchema },
+        },
+      },
+      async (request, reply) => {
+        const { id, name } = request.body
+        const known = await garden.probe(id)
+        if (known !== null && known.adoptedAt !== null) {
+          throw new ApiProblem(409, `there is a probe '${id}' already`)
+        }
+        await garden.adoptProbe(id, name === '' ? id : name, deps.clock())
+        edited()
+        return reply.code(201).send(await one(id))
+      },
+    )
+    app.get(
+      '/probes/:id',
+      { schema: { summary: 'One probe', params: probeParam, response: { 200: probeSchema } } },
+      async (request) => one(request.params.id),
+    )
+    app.put(
+      '/probes/:id',
+      {
+        schema: {
+          summary: 'Take a probe in, or rename it',
+          params: probeParam,
+          body: probeInput,
+          response: { 200: probeSchema },
+        },
+      },
+      async (request) => {
+        const { id } = await probeOr404(request.params.id)
+        await garden.adoptProbe(id, request.body.name === '' ? id : request.body.name, deps.clock())
+        edited()
+        return one(id)
+      },
+    )
+    app.post(
+      '/probes/:id/placement',
+      {
+        schema: {
+          summary: 'Put a probe in a spot from a date on, or take it out of the beds',
+          params: probeParam,
+          body: placementInput,
+          response: { 200: probeSchema },
+        },
+      },
+      async (request) => {
+        const probe = await probeOr404(request.params.id)
+        const { spotId, from } = request.body
+        if (probe.adoptedAt === null) {
+          throw new ApiProblem(409, `take '${probe.id}' in before it is put in a spot`)
+        }
+        if (spotId !== null && !(await garden.spots()).some((s) => s.id === spotId)) {
+          throw badValue('spotId', `expected a spot of this garden, got ${spotId}`)
+        }
+        await garden.placeProbe(probe.id, spotId, from)
+        edited()
+        return one(probe.id)
+      },
+    )
+    app.post(
+      '/probes/:id/calibrations/check',
+      {
+        schema: {
+          summary: 'What a calibration would amount to; nothing is stored',
+          params: probeParam,
+          body: calibrationInput,
+          response: { 200: calibrationCheck },
+        },
+      },
+      async (request) => ({
+        ...checkCalibration(await toCalibration(request.params.id, request.body)),
+      }),
+    )
+    app.post(
+      '/probes/:id/calibrations',
+      {
+        schema: {
+          summary: 'Store a dated calibration',
+          params: probeParam,
+          body: calibrationInput,
+          response: { 201: calibrationSchema },
+        },
+      },
+      async (request, reply) => {
+        await probeOr404(request.params.id)
+        const calibration = await toCalibration(request.params.id, request.body)
+        const check = checkCalibration(calibration)
+        if (check.verdict === 'reject') throw badValue('points', check.sentence)
+        const stored = await garden.addCalibration(calibration)
+        edited()
+        return reply.code(201).send(calibrationView(stored))
+      },
+    )
+    app.delete(
+      '/calibrations/:id',
+      {
+        schema: {
+          summary: 'Remove a calibration; readings are seen through the one before',
+          params: idParam,
+          response: { 204: z.null() },
+        },
+      },
+      async (request, reply) => {
+        if (!(await garden.removeCalibration(request.params.id))) throw notFound('calibration')
+        edited()
+        return reply.code(204).send(null)
+      },
+    )
+  }
+}

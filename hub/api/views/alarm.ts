@@ -1,0 +1,31 @@
+import type { Alarm } from '../../model/alarm.ts'
+import type { Bed } from '../../model/bed.ts'
+import type { Alarm as AlarmView } from '../schemas/alarm.ts'
+
+export function alarmView(alarm: Alarm, bed: string): AlarmView {
+  return {
+    id: alarm.id,
+    bedId: alarm.bedId,
+    bed,
+    kind: alarm.kind,
+    subject: alarm.subject,
+    state: alarm.state,
+    raisedAt: alarm.raisedAt,
+    acknowledgedAt: alarm.acknowledgedAt,
+    returnedAt: alarm.returnedAt,
+    changedAt: alarm.changedAt,
+    evidence: {
+      ...alarm.evidence,
+      spotsMoved: [...alarm.evidence.spotsMoved],
+      spotsSteady: [...alarm.evidence.spotsSteady],
+    },
+    sentence: alarm.sentence,
+    advice: alarm.advice,
+  }
+}
+
+/** Alarms with the name of their bed; a bed that is gone shows as its number. */
+export function alarmViews(alarms: readonly Alarm[], beds: readonly Bed[]): AlarmView[] {
+  const names = new Map(beds.map((b) => [b.id, b.name]))
+  return alarms.map((a) => alarmView(a, names.get(a.bedId) ?? `bed ${a.bedId}`))
+}

@@ -1,0 +1,83 @@
+import { cropBySlug } from '../../agronomy/crops.ts'
+import type { Assessment, Present } from '../../analysis/assessment.ts'
+import { bandFor } from '../../analysis/band.ts'
+import type { Alarm } from '../../model/alarm.ts'
+import type { Bed, Spot } from '../../model/bed.ts'
+import type { Placement } from '../../model/probe.ts'
+import type { BedView, Present as PresentView, SpotView } from '../schemas/bed.ts'
+import { alarmView } from './alarm.ts'
+
+const NOTHING_YET: PresentView = {
+  status: 'insufficient',
+  have: 'not looked at yet',
+  need: 'a moment',
+}
+
+function present(value: Present): PresentView {
+  if (value.status === 'insufficient') return { ...value }
+  return {
+    status: 'ok',
+    value: value.value,
+    halfWidth: value.halfWidth,
+    at: Math.round(value.at),
+    used: [...value.used],
+    leftOut: value.leftOut.map((l) => ({ ...l })),
+  }
+}
+
+export interface BedParts {
+  readonly bed: Bed
+  readonly spots: readonly Spot[]
+  readonly placements: readonly Placement[]
+  readonly alarms: readonly Alarm[]
+  readonly assessment: Assessment | null
+}
+
+/** What the garden page shows of one bed. */
+export function bedView({ bed, spots, placements, alarms, assessment }: BedParts): BedView {
+  const band = bandFor(bed)
+  const sitting = new Map(placements.filter((p) => p.to === null).map((p) => [p.spotId, p.probe]))
+  const seen = new Map(assessment?.spots.map((s) => [s.spotId, s]))
+  return {
+    id: bed.id,
+    name: bed.name,
+    areaM2: bed.areaM2,
+    depthM: bed.depthM,
+    texture: bed.texture,
+    crops: bed.crops.map((slug) => ({ slug, name: cropBySlug(slug)?.name ?? slug })),
+    ownBand: bed.ownBand,
+    rank: bed.rank,
+    retiredAt: bed.retiredAt,
+    assessedAt: assessment?.at ?? null,
+    ph: assessment === null ? NOTHING_YET : present(assessment.ph),
+    moisture: assessment === null ? NOTHING_YET : present(assessment.moisture),
+    temperature: assessment === null ? NOTHING_YET : present(assessment.temperature),
+    band: { status: band.status, band: band.band, sentence: band.sentence },
+    standing: assessment?.standing ?? 'unknown',
+    sentence: assessment?.sentence ?? 'This bed has not been looked at yet.',
+    spots: spots
+      .filter((s) => s.bedId === bed.id)
+      .map((s): SpotView => {
+        const view = seen.get(s.id)
+        const probe = sitting.get(s.id) ?? null
+        return {
+          spotId: s.id,
+          spot: s.name,
+          probe,
+          ph: view?.ph ?? null,
+          moisture: view?.moisture ?? null,
+          temperatureC: view?.temperatureC ?? null,
+          at: view?.at ?? null,
+          leftOut: view?.leftOut ?? (probe === null ? 'no probe sits here' : null),
+        }
+      }),
+    notices: (assessment?.probes ?? []).map((p) => ({
+      probe: p.probe,
+      spot: p.spot,
+      kind: p.kind,
+      needsCheck: p.needsCheck,
+      sentence: p.sentence,
+    })),
+    alarms: alarms.filter((a) => a.bedId === bed.id).map((a) => alarmView(a, bed.name)),
+  }
+}

@@ -1,0 +1,84 @@
+import { rm } from 'node:fs/promises'
+import { createServer } from 'node:net'
+import { join } from 'node:path'
+import { pino } from 'pino'
+import { loadConfig, type LoadedConfig } from '../config/load.ts'
+import type { Config } from '../config/settings.ts'
+import { plantDemo } from '../demo/garden.ts'
+import { loadHistory } from '../demo/history.ts'
+import { runLiveProbes } from '../demo/live.ts'
+import { openHub } from '../hub.ts'
+import { demoScenario } from '../simulator/demo-scenario.ts'
+import type { CommandContext } from './main.ts'
+import { announce, stopOnSignal } from './start.ts'
+
+const SEED = 20260
+/** How many further ports are tried when the usual one is taken and nobody asked for it. */
+const PORTS_TO_TRY = 20
+
+function isFree(host: string, port: number): Promise<boolean> {
+  return new Promise((resolve) => {
+    const server = createServer()
+    server.once('error', () => resolve(false))
+    server.listen(port, host, () => server.close(() => resolve(true)))
+  })
+}
+
+/** A newcomer may have a broker or a page on the usual port already: the demo steps aside and says so. */
+async function stepAside(
+  { config, given }: LoadedConfig,
+  key: 'httpPort' | 'mqttPort',
+  host: string,
+): Promise<number> {
+  const wanted = config[key]
+  if (given.has(key)) return wanted
+  for (let port = wanted; port < wanted + PORTS_TO_TRY; port += 1) {
+    if (await isFree(host, port)) return port
+  }
+  return wanted
+}
+
+/** Starts the hub on an invented garden: history first, then live simulated probes over real MQTT. */
+export async function demo({ env, configFile }: CommandContext): Promise<void> {
+  const loaded = loadConfig(env, configFile)
+  const dataDir = join(loaded.config.dataDir, 'demo')
+  const config: Config = {
+    ...loaded.config,
+    dataDir,
+    brokerUrl: null,
+    httpPort: await stepAside(loaded, 'httpPort', loaded.config.httpHost),
+    mqttPort: await stepAside(loaded, 'mqttPort', loaded.config.mqttHost),
+  }
+  await rm(dataDir, { recursive: true, force: true })
+  const log = pino({ level: config.logLevel })
+  const hub = await openHub(config, { log, demo: true })
+  let live: { stop(): Promise<void> } | undefined
+  stopOnSignal(async () => {
+    await live?.stop()
+    await hub.stop()
+  })
+  announce(hub, ['The demo garden is being made; its data are thrown away at the next demo.'])
+
+  const now = Date.now()
+  const scenario = demoScenario({ seed: SEED, now })
+  hub.loading('demo history', 0)
+  await plantDemo(hub.garden, scenario, now)
+  await loadHistory({
+    ingest: hub.ingest,
+    scenario,
+    now,
+    onProgress: (done) => hub.loading('demo history', done),
+  })
+  await hub.readings.settle()
+  hub.loading(null)
+  live = await runLiveProbes({
+    url: hub.brokerAddress,
+    scenario,
+    clock: Date.now,
+    eventDelayMs: config.demoEventAfterS * 1000,
+  })
+  log.info(
+    `18 months of history loaded in ${Math.round((Date.now() - now) / 1000)} s; live probes are publishing, ` +
+      `one bed will shift in about ${config.demoEventAfterS} s`,
+  )
+}

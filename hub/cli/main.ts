@@ -1,0 +1,73 @@
+import { parseArgs } from 'node:util'
+import { HubError } from '../errors.ts'
+import { demo } from './demo.ts'
+import { settings } from './settings.ts'
+import { start } from './start.ts'
+
+export interface CommandContext {
+  readonly env: Readonly<Record<string, string | undefined>>
+  readonly configFile: string | undefined
+}
+
+interface Command {
+  readonly sentence: string
+  readonly run: (context: CommandContext) => Promise<void>
+}
+
+/** Every command by name. */
+const COMMANDS: Readonly<Record<string, Command>> = {
+  start: { sentence: 'start the hub on your own garden', run: start },
+  demo: {
+    sentence: 'start the hub on an invented garden with simulated probes, made anew each time',
+    run: demo,
+  },
+  settings: {
+    sentence: 'list every setting with its unit, default and meaning',
+    run: settings,
+  },
+}
+
+function usage(): string {
+  const rows = Object.entries(COMMANDS).map(([name, c]) => `  ${name.padEnd(10)} ${c.sentence}`)
+  return [
+    'usage: npm run loamline -- <command> [--config file.json]',
+    '',
+    ...rows,
+    '',
+    'Settings come from the environment, then the config file, then the defaults.',
+  ].join('\n')
+}
+
+/** Runs one command. Someone else's mistake ends with one line and exit code 2; ours with a stack. */
+export async function main(args: readonly string[]): Promise<void> {
+  let parsed
+  try {
+    parsed = parseArgs({
+      args: [...args],
+      allowPositionals: true,
+      options: { help: { type: 'boolean', short: 'h' }, config: { type: 'string' } },
+    })
+  } catch (error) {
+    console.error(`${(error as Error).message}\n\n${usage()}`)
+    process.exit(2)
+  }
+  const [name, ...rest] = parsed.positionals
+  if (parsed.values.help === true || name === undefined || name === 'help') {
+    console.log(usage())
+    return
+  }
+  const command = COMMANDS[name]
+  if (command === undefined || rest.length > 0) {
+    console.error(`expected one command, got '${parsed.positionals.join(' ')}'\n\n${usage()}`)
+    process.exit(2)
+  }
+  try {
+    await command.run({ env: process.env, configFile: parsed.values.config })
+  } catch (error) {
+    if (error instanceof HubError) {
+      console.error(`${error.code}: ${error.message}`)
+      process.exit(2)
+    }
+    throw error
+  }
+}

@@ -1,0 +1,43 @@
+import { pino } from 'pino'
+import { loadConfig } from '../config/load.ts'
+import { openHub, type Hub } from '../hub.ts'
+import type { CommandContext } from './main.ts'
+
+/** Ends the hub cleanly on Ctrl-C or a stop from the system; a second signal ends it at once. */
+export function stopOnSignal(stop: () => Promise<void>): void {
+  let stopping = false
+  for (const signal of ['SIGINT', 'SIGTERM'] as const) {
+    process.on(signal, () => {
+      if (stopping) process.exit(1)
+      stopping = true
+      stop().then(
+        () => process.exit(0),
+        (error: unknown) => {
+          console.error(error)
+          process.exit(1)
+        },
+      )
+    })
+  }
+}
+
+/** The lines a person at the terminal needs. */
+export function announce(hub: Hub, lines: readonly string[] = []): void {
+  for (const line of [
+    '',
+    `  Dashboard   ${hub.url}`,
+    `  Probes      ${hub.brokerAddress}`,
+    ...lines.map((l) => `  ${l}`),
+    '',
+  ]) {
+    console.log(line)
+  }
+}
+
+/** Starts the hub on the gardener's own data and runs until it is told to stop. */
+export async function start({ env, configFile }: CommandContext): Promise<void> {
+  const { config } = loadConfig(env, configFile)
+  const hub = await openHub(config, { log: pino({ level: config.logLevel }) })
+  stopOnSignal(() => hub.stop())
+  announce(hub, [`Data        ${config.dataDir}`, 'Stop with Ctrl-C.'])
+}

@@ -1,0 +1,164 @@
+import { z } from 'zod'
+import { isZone } from '../model/zone.ts'
+
+/** One setting: how it is named in the environment and the config file, and what it means. */
+export interface SettingInfo {
+  /** Key in the config file. */
+  readonly key: keyof Config
+  /** Environment variable; it wins over the file. */
+  readonly env: string
+  readonly unit: string
+  /** As text; what holds when nothing is said. */
+  readonly default: string
+  readonly sentence: string
+}
+
+const port = z.coerce
+  .number('a whole number from 1 to 65535')
+  .int('a whole number from 1 to 65535')
+  .min(1, 'a whole number from 1 to 65535')
+  .max(65535, 'a whole number from 1 to 65535')
+const text = z.string('some text').trim().min(1, 'some text')
+
+/**
+ * Everything that can be set. Values are checked here and passed down as values: nothing below `hub.ts`
+ * reads the environment.
+ */
+export const configSchema = z.strictObject({
+  dataDir: text.default('loamline-data'),
+  httpHost: text.default('127.0.0.1'),
+  httpPort: port.default(8090),
+  mqttHost: text.default('127.0.0.1'),
+  mqttPort: port.default(1883),
+  brokerUrl: z
+    .string('an address such as mqtt://broker.local:1883')
+    .regex(/^mqtts?:\/\/[^/\s]+$/, 'an address such as mqtt://broker.local:1883 (or mqtts://…)')
+    .nullable()
+    .default(null),
+  brokerUser: text.nullable().default(null),
+  brokerPassword: text.nullable().default(null),
+  brokerClientId: z
+    .string()
+    .regex(/^[A-Za-z0-9-]{1,23}$/, '1 to 23 letters, digits or hyphens')
+    .default('loamline-hub'),
+  zone: z
+    .string()
+    .refine(isZone, 'an IANA time zone such as Europe/Lisbon')
+    .default(() => new Intl.DateTimeFormat().resolvedOptions().timeZone),
+  maxStrangers: z.coerce
+    .number('a whole number from 0 to 10000')
+    .int('a whole number from 0 to 10000')
+    .min(0, 'a whole number from 0 to 10000')
+    .max(10_000, 'a whole number from 0 to 10000')
+    .default(50),
+  logLevel: z
+    .enum(['debug', 'info', 'warn', 'error'], 'debug, info, warn or error')
+    .default('info'),
+  demoEventAfterS: z.coerce
+    .number('seconds, 0 to 86400')
+    .min(0, 'seconds, 0 to 86400')
+    .max(86_400, 'seconds, 0 to 86400')
+    .default(40),
+})
+export type Config = z.infer<typeof configSchema>
+
+export const SETTINGS: readonly SettingInfo[] = [
+  {
+    key: 'dataDir',
+    env: 'LOAMLINE_DATA_DIR',
+    unit: 'folder',
+    default: 'loamline-data',
+    sentence: 'Where readings and records are kept; made when it is not there.',
+  },
+  {
+    key: 'httpHost',
+    env: 'LOAMLINE_HTTP_HOST',
+    unit: 'address',
+    default: '127.0.0.1',
+    sentence:
+      'Address the dashboard and the API listen on; 0.0.0.0 opens them to your whole network, without a password.',
+  },
+  {
+    key: 'httpPort',
+    env: 'LOAMLINE_HTTP_PORT',
+    unit: 'port',
+    default: '8090',
+    sentence: 'Port of the dashboard and the API.',
+  },
+  {
+    key: 'mqttHost',
+    env: 'LOAMLINE_MQTT_HOST',
+    unit: 'address',
+    default: '127.0.0.1',
+    sentence:
+      'Address the built-in MQTT broker listens on; 0.0.0.0 lets probes on your network reach it, unencrypted.',
+  },
+  {
+    key: 'mqttPort',
+    env: 'LOAMLINE_MQTT_PORT',
+    unit: 'port',
+    default: '1883',
+    sentence: 'Port of the built-in MQTT broker.',
+  },
+  {
+    key: 'brokerUrl',
+    env: 'LOAMLINE_BROKER_URL',
+    unit: 'URL',
+    default: 'none',
+    sentence: 'An MQTT broker of your own to use instead of the built-in one.',
+  },
+  {
+    key: 'brokerUser',
+    env: 'LOAMLINE_BROKER_USER',
+    unit: 'text',
+    default: 'none',
+    sentence: "The hub's user name at your own broker.",
+  },
+  {
+    key: 'brokerPassword',
+    env: 'LOAMLINE_BROKER_PASSWORD',
+    unit: 'text',
+    default: 'none',
+    sentence: "The hub's password at your own broker.",
+  },
+  {
+    key: 'brokerClientId',
+    env: 'LOAMLINE_BROKER_CLIENT_ID',
+    unit: 'text',
+    default: 'loamline-hub',
+    sentence:
+      "The hub's client id at your own broker; it names the session in which messages wait while the hub is away.",
+  },
+  {
+    key: 'zone',
+    env: 'LOAMLINE_ZONE',
+    unit: 'time zone',
+    default: "the machine's",
+    sentence: 'Time zone a new garden starts with; later it is changed on the settings page.',
+  },
+  {
+    key: 'maxStrangers',
+    env: 'LOAMLINE_MAX_STRANGERS',
+    unit: 'probes',
+    default: '50',
+    sentence:
+      'How many unknown probes may wait to be taken in; messages of further ones go to quarantine.',
+  },
+  {
+    key: 'logLevel',
+    env: 'LOAMLINE_LOG_LEVEL',
+    unit: 'word',
+    default: 'info',
+    sentence: 'How much is written to the log: debug, info, warn or error.',
+  },
+  {
+    key: 'demoEventAfterS',
+    env: 'LOAMLINE_DEMO_EVENT_AFTER_S',
+    unit: 's',
+    default: '40',
+    sentence: 'Demo only: how long after the live probes have started one bed shifts.',
+  },
+]
+
+/** Environment variable that names the config file. */
+export const CONFIG_FILE_ENV = 'LOAMLINE_CONFIG'

@@ -1,0 +1,191 @@
+import { acknowledge, advance } from './alerts/advance.ts'
+import { assess, ASSESS_HOURLY_MS, ASSESS_RECENT_MS } from './analysis/assess.ts'
+import type { Assessment } from './analysis/assessment.ts'
+import { HubError } from './errors.ts'
+import type { Alarm } from './model/alarm.ts'
+import type { Bed } from './model/bed.ts'
+import { DAY, MINUTE, type Clock } from './model/clock.ts'
+import { loadFeeds } from './store/feeds.ts'
+import type { GardenStore } from './store/garden-store.ts'
+import type { ReadingStore } from './store/reading-store.ts'
+
+/** A treatment may explain a change for this long. */
+const JOURNAL_MS = 400 * DAY
+/** Time passes without readings too: every bed is looked at again this often. */
+const SWEEP_MS = 5 * MINUTE
+
+export interface EvaluationDeps {
+  readonly readings: ReadingStore
+  readonly garden: GardenStore
+  readonly clock: Clock
+  /** Least time between two looks at the same bed, ms. @default 1000 */
+  readonly restMs?: number
+  readonly onAssessed: (assessment: Assessment) => void
+  /** Alarms that were raised or changed, already stored. */
+  readonly onAlarms: (alarms: readonly Alarm[]) => void
+  /** A mistake of ours: the process should end. */
+  readonly onFatal: (error: unknown) => void
+}
+
+export interface Evaluation {
+  /** These beds (all when left out) have news. */
+  touch(bedIds?: readonly number[]): void
+  /** The beds in which these probes sit have news. */
+  touchProbes(probes: readonly string[]): void
+  latest(bedId: number): Assessment | null
+  acknowledge(alarmId: number): Promise<Alarm | null>
+  state(): { readonly lastAt: number | null; readonly problem: string | null }
+  /** While held nothing is assessed; what is touched waits. */
+  hold(): void
+  release(): void
+  stop(): Promise<void>
+}
+
+/**
+ * The loop: read, assess, advance, write. Alarms change only here, one bed after the other, so that an
+ * acknowledgement and an assessment never overwrite each other.
+ */
+export function startEvaluation(deps: EvaluationDeps): Evaluation {
+  const { readings, garden, clock } = deps
+  const waiting = new Set<number>()
+  const probesWaiting = new Set<string>()
+  const latest = new Map<number, Assessment>()
+  let everyBed = true
+  let held = false
+  let stopped = false
+  let timer: NodeJS.Timeout | undefined
+  let lastAt: number | null = null
+  let problem: string | null = null
+  let chain: Promise<unknown> = Promise.resolve()
+
+  /** One thing after the other; a fault of the world is shown and tried again, ours ends the process. */
+  function enqueue<T>(work: () => Promise<T>): Promise<T> {
+    const result = chain.then(work)
+    chain = result.catch(() => undefined)
+    return result
+  }
+
+  async function bedsWaiting(): Promise<readonly Bed[]> {
+    const beds = await garden.beds()
+    if (everyBed) {
+      everyBed = false
+      probesWaiting.clear()
+      waiting.clear()
+      for (const id of latest.keys()) if (!beds.some((b) => b.id === id)) latest.delete(id)
+      return beds
+    }
+    if (probesWaiting.size > 0) {
+      const probes = new Set(probesWaiting)
+      probesWaiting.clear()
+      const spots = new Set(
+        (await garden.placements())
+          .filter((p) => p.to === null && probes.has(p.probe))
+          .map((p) => p.spotId),
+      )
+      for (const spot of await garden.spots()) if (spots.has(spot.id)) waiting.add(spot.bedId)
+    }
+    const chosen = beds.filter((b) => waiting.has(b.id))
+    waiting.clear()
+    return chosen
+  }
+
+  async function look(bed: Bed): Promise<void> {
+    const at = clock()
+    const [hourly, recent, journal, open] = await Promise.all([
+      loadFeeds({ readings, garden }, bed, at - ASSESS_HOURLY_MS, at + MINUTE, 'hour'),
+      loadFeeds({ readings, garden }, bed, at - ASSESS_RECENT_MS, at + MINUTE, 'raw'),
+      garden.journal({ bedId: bed.id, from: at - JOURNAL_MS, to: at + MINUTE }),
+      garden.openAlarms(),
+    ])
+    const assessment = assess(bed, { hourly, recent }, journal, at)
+    const changed = advance(
+      open.filter((a) => a.bedId === bed.id),
+      assessment,
+      at,
+    )
+    const saved = changed.length > 0 ? await garden.saveAlarms(changed) : []
+    latest.set(bed.id, assessment)
+    lastAt = at
+    if (saved.length > 0) deps.onAlarms(saved)
+    deps.onAssessed(assessment)
+  }
+
+  async function round(): Promise<void> {
+    try {
+      for (const bed of await bedsWaiting()) {
+        if (stopped || held) {
+          waiting.add(bed.id)
+          continue
+        }
+        await look(bed)
+      }
+      problem = null
+    } catch (error) {
+      if (!(error instanceof HubError)) {
+        deps.onFatal(error)
+        return
+      }
+      problem = error.message
+      everyBed = true
+    }
+  }
+
+  function schedule(): void {
+    if (timer !== undefined || stopped || held) return
+    timer = setTimeout(() => {
+      enqueue(round).then(
+        () => {
+          timer = undefined
+          if (everyBed || waiting.size > 0 || probesWaiting.size > 0) schedule()
+        },
+        (error: unknown) => deps.onFatal(error),
+      )
+    }, deps.restMs ?? 1000)
+  }
+
+  const sweep = setInterval(() => {
+    everyBed = true
+    schedule()
+  }, SWEEP_MS)
+  schedule()
+
+  return {
+    touch(bedIds) {
+      if (bedIds === undefined) everyBed = true
+      else for (const id of bedIds) waiting.add(id)
+      schedule()
+    },
+    touchProbes(probes) {
+      for (const id of probes) probesWaiting.add(id)
+      schedule()
+    },
+    latest: (bedId) => latest.get(bedId) ?? null,
+    acknowledge: (alarmId) =>
+      enqueue(async () => {
+        const alarm = await garden.alarm(alarmId)
+        if (alarm === null) return null
+        const next = acknowledge(alarm, clock())
+        if (next === alarm) return alarm
+        const [saved] = await garden.saveAlarms([next])
+        deps.onAlarms([saved!])
+        return saved!
+      }),
+    state: () => ({ lastAt, problem }),
+    hold() {
+      held = true
+      clearTimeout(timer)
+      timer = undefined
+    },
+    release() {
+      held = false
+      everyBed = true
+      schedule()
+    },
+    async stop() {
+      stopped = true
+      clearInterval(sweep)
+      clearTimeout(timer)
+      await chain
+    },
+  }
+}

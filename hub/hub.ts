@@ -1,0 +1,249 @@
+import { existsSync, readFileSync } from 'node:fs'
+import { join } from 'node:path'
+import { pino, type Logger } from 'pino'
+import type { HubState } from './api/deps.ts'
+import { createLiveFeed } from './api/live.ts'
+import { healthNow } from './api/routes/health.ts'
+import { createServer } from './api/server.ts'
+import { viewOf } from './api/routes/beds.ts'
+import { alarmViews } from './api/views/alarm.ts'
+import type { Config } from './config/settings.ts'
+import { alarmPayload, alarmTopic } from './delivery/alarm-topic.ts'
+import { createRetainedDelivery } from './delivery/retained.ts'
+import { HubError } from './errors.ts'
+import { startEvaluation } from './evaluation.ts'
+import { openEmbeddedBroker } from './ingest/embedded-broker.ts'
+import { openExternalBroker } from './ingest/external-broker.ts'
+import type { Front } from './ingest/front.ts'
+import { createIngest, type Ingest } from './ingest/ingest.ts'
+import type { Alarm } from './model/alarm.ts'
+import { SECOND, type Clock } from './model/clock.ts'
+import { openStores } from './store/open.ts'
+import type { GardenStore } from './store/garden-store.ts'
+import type { ReadingStore } from './store/reading-store.ts'
+
+const HERE = import.meta.dirname
+const DASHBOARD_DIR = join(HERE, '..', 'dashboard', 'dist')
+/** Alarms of the past whose retained topic may still stand at a broker of one's own. */
+const ALARMS_TO_SETTLE = 500
+
+export interface HubOptions {
+  readonly clock?: Clock
+  readonly log?: Logger
+  /** Marks the hub as the demo in its health. @default false */
+  readonly demo?: boolean
+  /** A mistake of ours in the background. @default ends the process */
+  readonly onFatal?: (error: unknown) => void
+}
+
+export interface Hub {
+  /** Where the dashboard is. */
+  readonly url: string
+  /** Where probes publish. */
+  readonly brokerAddress: string
+  readonly garden: GardenStore
+  readonly readings: ReadingStore
+  readonly ingest: Ingest
+  /** Says that long work is under way; nothing is assessed until it is done (null). */
+  loading(what: string | null, done?: number): void
+  stop(): Promise<void>
+}
+
+function version(): string {
+  const file = JSON.parse(readFileSync(join(HERE, '..', 'package.json'), 'utf8')) as {
+    version: string
+  }
+  return file.version
+}
+
+/**
+ * Puts the whole hub together and starts it. This file and `cli/` alone know every part.
+ *
+ * @throws HubError when the data folder, a port or the broker's settings cannot be used
+ */
+export async function openHub(config: Config, options: HubOptions = {}): Promise<Hub> {
+  const clock = options.clock ?? Date.now
+  const log = options.log ?? pino({ level: config.logLevel })
+  const onFatal =
+    options.onFatal ??
+    ((error: unknown) => {
+      log.fatal({ err: error }, 'a mistake in the hub itself; it ends here, what is stored is safe')
+      process.exit(1)
+    })
+  const startedAt = clock()
+
+  const stores = await openStores(config.dataDir, { zone: config.zone })
+  const { readings, garden } = stores
+  const live = createLiveFeed()
+  let loading: HubState['loading'] = null
+  let front: Front | undefined
+
+  const retained = createRetainedDelivery(
+    async (topic, payload, how) => {
+      if (front === undefined) {
+        throw new HubError('HUB_BROKER_UNAVAILABLE', 'the broker is not up yet', { retry: true })
+      }
+      await front.publish(topic, payload, how)
+    },
+    (message) => log.warn(message),
+  )
+
+  /** Puts every alarm where people look: the broker, the open pages, the log. */
+  async function tell(alarms: readonly Alarm[], news: boolean): Promise<void> {
+    const beds = await garden.beds({ retired: true })
+    for (const [i, view] of alarmViews(alarms, beds).entries()) {
+      const alarm = alarms[i]!
+      retained.set(alarmTopic(alarm), alarmPayload(alarm, view.bed))
+      if (!news) continue
+      log.warn(
+        { alarm: alarm.kind, bed: view.bed, state: alarm.state, subject: alarm.subject },
+        alarm.sentence,
+      )
+      live.send({ event: 'alarm', data: view })
+    }
+  }
+  const background = (work: Promise<unknown>): void => {
+    work.catch((error: unknown) => {
+      if (error instanceof HubError) log.warn(error.message)
+      else onFatal(error)
+    })
+  }
+
+  const evaluation = startEvaluation({
+    readings,
+    garden,
+    clock,
+    onAssessed: (assessment) =>
+      background(
+        garden.bed(assessment.bedId).then(async (bed) => {
+          if (bed !== null) live.send({ event: 'bed', data: await viewOf(api, bed) })
+        }),
+      ),
+    onAlarms: (alarms) => background(tell(alarms, true)),
+    onFatal,
+  })
+
+  const api = {
+    readings,
+    garden,
+    clock,
+    watch: evaluation,
+    live,
+    hub: (): HubState => ({
+      version: version(),
+      startedAt,
+      broker:
+        front === undefined
+          ? {
+              kind: config.brokerUrl === null ? 'embedded' : 'external',
+              state: 'connecting',
+              address: config.brokerUrl ?? `mqtt://${config.mqttHost}:${config.mqttPort}`,
+              since: startedAt,
+              problem: null,
+            }
+          : { kind: front.kind, address: front.address, ...front.state() },
+      demo: options.demo ?? false,
+      loading,
+    }),
+  }
+
+  let probesNews: NodeJS.Timeout | undefined
+  const ingest = createIngest({
+    readings,
+    garden,
+    clock,
+    maxStrangers: config.maxStrangers,
+    log: {
+      warn: (message) => log.warn(message),
+      info: (message) => log.info(message),
+    },
+    // Pages fetch the whole list: once a second is as good as each time.
+    onHeard: () => {
+      probesNews ??= setTimeout(() => {
+        probesNews = undefined
+        live.send({ event: 'probes', data: {} })
+      }, SECOND)
+    },
+  })
+  const offSettled = readings.onSettled((settled) => evaluation.touchProbes(settled.probes))
+
+  const server = await createServer(api, {
+    dashboardDir: existsSync(join(DASHBOARD_DIR, 'index.html')) ? DASHBOARD_DIR : null,
+    log: (level, message) => log[level](message),
+  })
+
+  async function stop(): Promise<void> {
+    clearTimeout(probesNews)
+    offSettled()
+    await front?.stop()
+    retained.stop()
+    await evaluation.stop()
+    live.close()
+    await server.close()
+    await stores.close()
+  }
+
+  try {
+    await server.listen({ host: config.httpHost, port: config.httpPort }).catch((cause: unknown) => {
+      const taken = (cause as NodeJS.ErrnoException).code === 'EADDRINUSE'
+      throw new HubError(
+        'HUB_PORT_IN_USE',
+        taken
+          ? `port ${config.httpPort} is taken by another program; set LOAMLINE_HTTP_PORT to a free one`
+          : `cannot listen on ${config.httpHost}:${config.httpPort}: ${String(cause)}`,
+        { retry: false, cause },
+      )
+    })
+    front =
+      config.brokerUrl === null
+        ? await openEmbeddedBroker({
+            host: config.mqttHost,
+            port: config.mqttPort,
+            ingest,
+            clock,
+            log: { warn: (m) => log.warn(m), info: (m) => log.info(m) },
+          })
+        : await openExternalBroker({
+            url: config.brokerUrl,
+            ...(config.brokerUser === null ? {} : { username: config.brokerUser }),
+            ...(config.brokerPassword === null ? {} : { password: config.brokerPassword }),
+            clientId: config.brokerClientId,
+            ingest,
+            clock,
+            log: { warn: (m) => log.warn(m), info: (m) => log.info(m) },
+          })
+    front.onState((state) => {
+      if (state.state === 'up') {
+        log.info(`broker ${front!.address} is up`)
+        retained.resend()
+      } else {
+        log.warn(`broker ${front!.address} is ${state.state}: ${state.problem ?? 'no reason given'}`)
+      }
+      background(healthNow(api).then((data) => live.send({ event: 'health', data })))
+    })
+    // The newest episode of each alarm decides what should stand at the broker.
+    const newestFirst = await garden.alarms(ALARMS_TO_SETTLE)
+    const newest = new Map([...newestFirst].reverse().map((a) => [alarmTopic(a), a]))
+    await tell([...newest.values()], false)
+  } catch (error) {
+    await stop()
+    throw error
+  }
+
+  const address = server.addresses()[0]
+  const host = address?.family === 'IPv6' ? `[${address.address}]` : (address?.address ?? '')
+  return {
+    url: `http://${host === '0.0.0.0' ? '127.0.0.1' : host}:${address?.port ?? config.httpPort}`,
+    brokerAddress: front.address,
+    garden,
+    readings,
+    ingest,
+    loading(what, done = 0) {
+      loading = what === null ? null : { what, done }
+      if (what === null) evaluation.release()
+      else evaluation.hold()
+      background(healthNow(api).then((data) => live.send({ event: 'health', data })))
+    },
+    stop,
+  }
+}
