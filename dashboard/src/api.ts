@@ -1,0 +1,128 @@
+import type { Alarm } from '../../hub/api/schemas/alarm.ts'
+import type { BedInput, BedSeries, BedView } from '../../hub/api/schemas/bed.ts'
+import type { Problem } from '../../hub/api/schemas/common.ts'
+import type { BufferSet, Crop, Garden, Texture } from '../../hub/api/schemas/garden.ts'
+import type { Health, QuarantineView } from '../../hub/api/schemas/health.ts'
+import type { Entry, EntryInput } from '../../hub/api/schemas/journal.ts'
+import type { CalibrationCheck, CalibrationInput, ProbeView } from '../../hub/api/schemas/probe.ts'
+import type { Quantity } from '../../hub/model/quantity.ts'
+
+/** The hub's answer when it could not do what was asked, or that it could not be reached. */
+export class ApiError extends Error {
+  override readonly name = 'ApiError'
+  readonly problem: Problem
+
+  constructor(problem: Problem, cause?: unknown) {
+    super(problem.detail ?? problem.title, cause === undefined ? undefined : { cause })
+    this.problem = problem
+  }
+}
+
+function isProblem(value: unknown): value is Problem {
+  return typeof value === 'object' && value !== null && 'title' in value && 'status' in value
+}
+
+interface Asked {
+  readonly method?: 'GET' | 'POST' | 'PUT' | 'DELETE'
+  readonly body?: unknown
+  readonly signal?: AbortSignal | undefined
+}
+
+async function ask<T>(path: string, { method = 'GET', body, signal }: Asked = {}): Promise<T> {
+  let response: Response
+  try {
+    response = await fetch(`/api${path}`, {
+      method,
+      headers: body === undefined ? {} : { 'content-type': 'application/json' },
+      body: body === undefined ? null : JSON.stringify(body),
+      signal: signal ?? null,
+    })
+  } catch (error) {
+    if (error instanceof DOMException && error.name === 'AbortError') throw error
+    const problem = { type: 'about:blank', title: 'The hub cannot be reached', status: 0 }
+    throw new ApiError(problem, error)
+  }
+  const text = await response.text()
+  let answer: unknown = null
+  try {
+    answer = text === '' ? null : JSON.parse(text)
+  } catch (error) {
+    const title = `The hub answered ${response.status} with something that is not JSON`
+    throw new ApiError({ type: 'about:blank', title, status: response.status }, error)
+  }
+  if (response.ok) return answer as T
+  const title = `The hub answered ${response.status} ${response.statusText}`
+  throw new ApiError(isProblem(answer) ? answer : { type: 'about:blank', title, status: response.status })
+}
+
+const query = (of: Record<string, string | number | boolean | undefined>): string => {
+  const search = new URLSearchParams()
+  for (const [key, value] of Object.entries(of)) {
+    if (value !== undefined) search.set(key, String(value))
+  }
+  const text = search.toString()
+  return text === '' ? '' : `?${text}`
+}
+
+export interface SeriesAsked {
+  readonly quantity: Quantity
+  readonly from: number
+  readonly to: number
+  readonly points: number
+  readonly spots: boolean
+}
+
+export const api = {
+  garden: (signal?: AbortSignal) => ask<Garden>('/garden', { signal }),
+  saveGarden: (body: Garden) => ask<Garden>('/garden', { method: 'PUT', body }),
+  crops: (signal?: AbortSignal) => ask<Crop[]>('/crops', { signal }),
+  textures: (signal?: AbortSignal) => ask<Texture[]>('/textures', { signal }),
+  buffers: (signal?: AbortSignal) => ask<BufferSet[]>('/buffers', { signal }),
+
+  beds: (signal?: AbortSignal) => ask<BedView[]>('/beds', { signal }),
+  addBed: (body: BedInput) => ask<BedView>('/beds', { method: 'POST', body }),
+  saveBed: (id: number, body: BedInput) => ask<BedView>(`/beds/${id}`, { method: 'PUT', body }),
+  retireBed: (id: number) => ask<unknown>(`/beds/${id}`, { method: 'DELETE' }),
+  addSpot: (bed: number, name: string) =>
+    ask<unknown>(`/beds/${bed}/spots`, { method: 'POST', body: { name } }),
+  renameSpot: (id: number, name: string) =>
+    ask<unknown>(`/spots/${id}`, { method: 'PUT', body: { name } }),
+  removeSpot: (id: number) => ask<unknown>(`/spots/${id}`, { method: 'DELETE' }),
+  series: (bed: number, asked: SeriesAsked, signal?: AbortSignal) =>
+    ask<BedSeries>(`/beds/${bed}/series${query({ ...asked })}`, { signal }),
+
+  journal: (bed: number, range: { from?: number; to?: number }, signal?: AbortSignal) =>
+    ask<Entry[]>(`/beds/${bed}/journal${query(range)}`, { signal }),
+  addEntry: (bed: number, body: EntryInput) =>
+    ask<Entry>(`/beds/${bed}/journal`, { method: 'POST', body }),
+  saveEntry: (id: number, body: EntryInput) => ask<Entry>(`/journal/${id}`, { method: 'PUT', body }),
+  removeEntry: (id: number) => ask<unknown>(`/journal/${id}`, { method: 'DELETE' }),
+
+  probes: (signal?: AbortSignal) => ask<ProbeView[]>('/probes', { signal }),
+  probe: (id: string, signal?: AbortSignal) => ask<ProbeView>(`/probes/${id}`, { signal }),
+  addProbe: (body: { id: string; name: string }) => ask<ProbeView>('/probes', { method: 'POST', body }),
+  saveProbe: (id: string, name: string) =>
+    ask<ProbeView>(`/probes/${id}`, { method: 'PUT', body: { name } }),
+  placeProbe: (id: string, body: { spotId: number | null; from: number }) =>
+    ask<unknown>(`/probes/${id}/placement`, { method: 'POST', body }),
+  addCalibration: (id: string, body: CalibrationInput) =>
+    ask<unknown>(`/probes/${id}/calibrations`, { method: 'POST', body }),
+  checkCalibration: (id: string, body: CalibrationInput, signal?: AbortSignal) =>
+    ask<CalibrationCheck>(`/probes/${id}/calibrations/check`, { method: 'POST', body, signal }),
+  removeCalibration: (id: number) => ask<unknown>(`/calibrations/${id}`, { method: 'DELETE' }),
+
+  alarms: (asked: { open?: boolean; bed?: number; limit?: number }, signal?: AbortSignal) =>
+    ask<Alarm[]>(`/alarms${query(asked)}`, { signal }),
+  acknowledge: (id: number) => ask<unknown>(`/alarms/${id}/acknowledge`, { method: 'POST' }),
+
+  quarantine: (limit: number, signal?: AbortSignal) =>
+    ask<QuarantineView[]>(`/quarantine${query({ limit })}`, { signal }),
+  health: (signal?: AbortSignal) => ask<Health>('/health', { signal }),
+}
+
+/** A problem for whatever was thrown; null when the asker gave up by itself. */
+export function problemOf(error: unknown): Problem | null {
+  if (error instanceof ApiError) return error.problem
+  if (error instanceof DOMException && error.name === 'AbortError') return null
+  throw error
+}

@@ -1,0 +1,110 @@
+import { useEffect } from 'preact/hooks'
+import { clockTime } from './format.ts'
+import { useHub } from './hub-context.tsx'
+import { Link } from './parts/link.tsx'
+import { routeTitle } from './router.ts'
+import type { Route } from './router.ts'
+import { useRoute } from './use-route.ts'
+import { AlarmsView } from './views/alarms.tsx'
+import { BedView } from './views/bed.tsx'
+import { GardenView } from './views/garden.tsx'
+import { NewBedView } from './views/new-bed.tsx'
+import { ProbeView } from './views/probe.tsx'
+import { ProbesView } from './views/probes.tsx'
+import { SettingsView } from './views/settings.tsx'
+
+function Page({ route }: { route: Route }) {
+  switch (route.page) {
+    case 'garden':
+      return <GardenView />
+    case 'bed':
+      return <BedView key={route.id} id={route.id} />
+    case 'new-bed':
+      return <NewBedView />
+    case 'probes':
+      return <ProbesView />
+    case 'probe':
+      return <ProbeView key={route.id} id={route.id} />
+    case 'alarms':
+      return <AlarmsView />
+    case 'settings':
+      return <SettingsView />
+    case 'nowhere':
+      return (
+        <>
+          <h1>Nothing here</h1>
+          <p class="sentence">
+            There is no page at {route.path}. <Link to={{ page: 'garden' }}>Back to the garden</Link>
+          </p>
+        </>
+      )
+  }
+}
+
+/** Says when what is on the page is no longer fresh. */
+function ConnectionLine() {
+  const { connection, heardAt, aheadMs, garden, problem } = useHub()
+  if (connection !== 'lost' && problem === null) return null
+  const asOf = heardAt === null ? 'nothing fetched yet' : `data as of ${clockTime(heardAt + aheadMs, garden)}`
+  const what = problem !== null && connection !== 'lost' ? problem.title : 'Connection lost'
+  return (
+    <p class="connection" role="status" data-testid="connection">
+      {what}, {asOf}, retrying
+    </p>
+  )
+}
+
+const PAGES = [
+  ['garden', 'Garden'],
+  ['probes', 'Probes'],
+  ['alarms', 'Alarms'],
+  ['settings', 'Settings'],
+] as const
+
+export function App() {
+  const route = useRoute()
+  const { beds, announcement } = useHub()
+  const bedName = route.page === 'bed' ? beds.find((bed) => bed.id === route.id)?.name : undefined
+  const title = routeTitle(route, bedName)
+  useEffect(() => {
+    document.title = `${title} · Loamline`
+  }, [title])
+  const waiting = beds
+    .flatMap((bed) => bed.alarms)
+    .filter((alarm) => alarm.state === 'unacknowledged' || alarm.state === 'returned').length
+  const isHere = (page: string): boolean =>
+    route.page === page ||
+    (page === 'garden' && (route.page === 'bed' || route.page === 'new-bed')) ||
+    (page === 'probes' && route.page === 'probe')
+  return (
+    <>
+      <a class="skip" href="#main">
+        Skip to the page
+      </a>
+      <header class="top">
+        <Link to={{ page: 'garden' }} class="brand">
+          Loamline
+        </Link>
+        <nav aria-label="Pages">
+          {PAGES.map(([page, words]) => (
+            <Link key={page} to={{ page }} current={isHere(page)}>
+              {words}
+              {page === 'alarms' && waiting > 0 && (
+                <span class="count" aria-label={`${waiting} not acknowledged`}>
+                  {waiting}
+                </span>
+              )}
+            </Link>
+          ))}
+        </nav>
+      </header>
+      <ConnectionLine />
+      <p class="unseen" aria-live="polite" data-testid="announcement">
+        {announcement}
+      </p>
+      <main id="main" tabIndex={-1}>
+        <Page route={route} />
+      </main>
+    </>
+  )
+}

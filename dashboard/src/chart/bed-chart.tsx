@@ -1,0 +1,210 @@
+import { useMemo, useRef } from 'preact/hooks'
+import type uPlot from 'uplot'
+import type { Entry } from '../../../hub/api/schemas/journal.ts'
+import type { Quantity } from '../../../hub/model/quantity.ts'
+import { num } from '../format.ts'
+import type { Units } from '../format.ts'
+import type { Tick } from '../zone.ts'
+import { axisRange, extent } from './columns.ts'
+import type { ChartColumns, Column } from './columns.ts'
+import { paintAlarms, paintBand, paintJournal, paintText } from './paint.ts'
+import type { BandEdges } from './paint.ts'
+import { phInk, usePalette } from './palette.ts'
+import type { Palette } from './palette.ts'
+import { Plot } from './plot.tsx'
+import type { Range } from './range.ts'
+
+/** Dash patterns by which spots are told apart, CSS pixels. */
+export const SPOT_DASHES: readonly (readonly number[])[] = [
+  [7, 3],
+  [2, 3],
+  [9, 3, 2, 3],
+  [1, 4],
+  [14, 4],
+  [5, 2, 1, 2, 1, 2],
+]
+const AXIS_PX = 46
+const LEAST_SPAN: Readonly<Record<Quantity, number>> = { ph: 1.2, moisture: 20, temperature: 6 }
+const DECIMALS: Readonly<Record<Quantity, number>> = { ph: 1, moisture: 0, temperature: 0 }
+
+export interface BedChartProps {
+  readonly quantity: Quantity
+  readonly columns: ChartColumns
+  readonly range: Range
+  readonly ticks: readonly Tick[]
+  readonly band: BandEdges | null
+  readonly journal: readonly Entry[]
+  readonly alarmTimes: readonly number[]
+  readonly highlighted: number | null
+  readonly cursorAt: number | null
+  readonly units: Units
+  readonly height: number
+  /** Time labels beneath; only the lowest chart needs them. */
+  readonly labelled: boolean
+  /** Room at the right for the spots' names, CSS px. */
+  readonly rightPx: number
+  readonly onZoom: (range: Range) => void
+  readonly onReset: () => void
+  /** Time under the cursor, or null when it left. */
+  readonly onCursor: (at: number | null) => void
+}
+
+/** Writes each spot's name at the end of its line, moved apart where they would cover each other. */
+function paintSpotNames(u: uPlot, columns: ChartColumns, palette: Palette): void {
+  const { left, top, width, height } = u.bbox
+  const names = columns.spots.flatMap((spot) => {
+    const last = columns.time.findLastIndex(
+      (_, i) => (spot.counted[i] ?? spot.leftOut[i] ?? null) !== null,
+    )
+    const value = spot.counted[last] ?? spot.leftOut[last] ?? null
+    return value === null ? [] : [{ name: spot.spot, y: u.valToPos(value, 'y', true) }]
+  })
+  const line = 13 * devicePixelRatio
+  let before = top - line
+  const placed = names
+    .toSorted((a, b) => a.y - b.y)
+    .map(({ name, y }) => {
+      before = Math.max(y, before + line)
+      return { name, y: before }
+    })
+  const over = Math.max(0, before - (top + height))
+  for (const { name, y } of placed) {
+    const short = name.length > 13 ? `${name.slice(0, 12)}…` : name
+    const x = left + width + 5 * devicePixelRatio
+    paintText(u, short, { x, y: y - over, align: 'left', colour: palette.ink }, palette)
+  }
+}
+
+/** One quantity of a bed over time. */
+export function BedChart(props: BedChartProps) {
+  const { columns, quantity, range } = props
+  const palette = usePalette()
+  const latest = useRef(props)
+  latest.current = props
+  const data = useMemo(
+    () => [
+      columns.time,
+      columns.value,
+      columns.low,
+      columns.high,
+      ...columns.spots.flatMap((spot) => [spot.counted, spot.leftOut]),
+    ],
+    [columns],
+  )
+  const y = useMemo(() => {
+    const seen: Column[] = [columns.value, ...columns.spots.flatMap((s) => [s.counted, s.leftOut])]
+    const samples = quantity === 'ph' ? props.journal.map((e) => e.ph) : []
+    return axisRange(extent([...seen, samples]), props.band, LEAST_SPAN[quantity])
+  }, [columns, props.band, quantity, props.journal])
+  const yNow = useRef(y)
+  yNow.current = y
+
+  const build = (): Omit<uPlot.Options, 'width' | 'height'> => {
+    const font = `12px ${palette.font}`
+    const { labelled, rightPx } = latest.current
+    return {
+      padding: [10, rightPx, labelled ? 0 : 6, 0],
+      scales: {
+        x: { time: true, range: () => [latest.current.range.from, latest.current.range.to] },
+        y: { range: () => [...yNow.current] as [number, number] },
+      },
+      axes: [
+        {
+          show: true,
+          size: labelled ? 30 : 0,
+          font,
+          stroke: palette.faint,
+          splits: () => latest.current.ticks.map(({ at }) => at),
+          values: () => (labelled ? latest.current.ticks.map(({ label }) => label) : []),
+          grid: { stroke: palette.rule, width: 1 },
+          ticks: { show: labelled, stroke: palette.rule, width: 1, size: 5 },
+        },
+        {
+          size: AXIS_PX,
+          font,
+          stroke: palette.faint,
+          space: 26,
+          ...(quantity === 'ph' ? { incrs: [0.1, 0.2, 0.5, 1, 2] } : {}),
+          values: (_, splits) => splits.map((v) => num(v, DECIMALS[quantity], latest.current.units)),
+          grid: { stroke: palette.rule, width: 1 },
+          ticks: { show: false },
+        },
+      ],
+      series: [
+        {},
+        {
+          stroke: (u) => (quantity === 'ph' ? phInk(u, palette) : palette.ink),
+          width: 2.25,
+          points: { show: false },
+        },
+        { width: 0, points: { show: false } },
+        { width: 0, points: { show: false } },
+        ...latest.current.columns.spots.flatMap((_, i): uPlot.Series[] => [
+          {
+            stroke: palette.ink,
+            width: 1.25,
+            dash: [...(SPOT_DASHES[i % SPOT_DASHES.length] ?? [])],
+            points: { show: false },
+          },
+          { stroke: palette.faint, alpha: 0.55, width: 1, dash: [1, 3], points: { show: false } },
+        ]),
+      ],
+      bands: [{ series: [3, 2], fill: palette.shade }],
+      cursor: {
+        y: false,
+        sync: { key: 'bed', scales: ['x', null], setSeries: false },
+        points: { show: false },
+      },
+      hooks: {
+        drawClear: [(u) => paintBand(u, latest.current.band, palette)],
+        draw: [
+          (u) => {
+            const now = latest.current
+            paintJournal(u, now.journal, palette, {
+              signs: now.quantity === 'ph',
+              highlighted: now.highlighted,
+              samples: now.quantity === 'ph',
+            })
+            paintAlarms(u, now.alarmTimes, palette)
+            if (now.columns.spots.length > 0) paintSpotNames(u, now.columns, palette)
+          },
+        ],
+        setCursor: [
+          (u) => {
+            const { left } = u.cursor
+            const off = left === undefined || left < 0
+            latest.current.onCursor(off ? null : u.posToVal(left, 'x'))
+          },
+        ],
+      },
+    }
+  }
+  const buildKey = JSON.stringify([
+    palette,
+    props.units,
+    props.labelled,
+    props.rightPx,
+    columns.spots.map((s) => s.spot),
+  ])
+  const drawKey = [
+    range.from,
+    range.to,
+    props.highlighted,
+    props.band?.low,
+    props.band?.high,
+    ...props.alarmTimes,
+    ...props.journal.map((e) => `${e.id}:${e.at}:${e.kind}:${e.ph}`),
+  ].join()
+  return (
+    <Plot
+      build={build}
+      buildKey={buildKey}
+      data={data as uPlot.AlignedData}
+      height={props.height}
+      drawKey={drawKey}
+      cursorAt={props.cursorAt}
+      onZoom={props.onZoom}
+      onReset={props.onReset}
+    />
+  )
+}

@@ -1,0 +1,187 @@
+import type { AlarmKind, AlarmState } from '../../hub/model/alarm.ts'
+import type { JournalKind } from '../../hub/model/journal.ts'
+import type { BedView } from '../../hub/api/schemas/bed.ts'
+
+/** The gardener's choice of units. */
+export type Units = 'metric' | 'us'
+/** Kinds of amount, each stored in one SI unit: g, L, m, m2, degrees Celsius. */
+export type Amount = 'mass' | 'volume' | 'depth' | 'area' | 'temperature'
+
+interface Unit {
+  readonly name: string
+  /** Stored units in one shown unit. */
+  readonly size: number
+  /** Stored value at shown zero. */
+  readonly zero: number
+  /** Decimals worth showing. */
+  readonly decimals: number
+}
+
+/**
+ * US sizes are the exact international definitions: avoirdupois ounce 28.349523125 g, US gallon 231 cubic
+ * inches = 3.785411784 L, inch 25.4 mm, hence square foot 0.09290304 m2 (NIST Handbook 44, appendix C).
+ */
+const UNITS: Readonly<Record<Units, Readonly<Record<Amount, Unit>>>> = {
+  metric: {
+    mass: { name: 'g', size: 1, zero: 0, decimals: 0 },
+    volume: { name: 'L', size: 1, zero: 0, decimals: 1 },
+    depth: { name: 'cm', size: 0.01, zero: 0, decimals: 1 },
+    area: { name: 'm²', size: 1, zero: 0, decimals: 2 },
+    temperature: { name: '°C', size: 1, zero: 0, decimals: 1 },
+  },
+  us: {
+    mass: { name: 'oz', size: 28.349523125, zero: 0, decimals: 1 },
+    volume: { name: 'gal', size: 3.785411784, zero: 0, decimals: 2 },
+    depth: { name: 'in', size: 0.0254, zero: 0, decimals: 1 },
+    area: { name: 'sq ft', size: 0.09290304, zero: 0, decimals: 1 },
+    temperature: { name: '°F', size: 5 / 9, zero: (-32 * 5) / 9, decimals: 1 },
+  },
+}
+
+export const unitName = (amount: Amount, units: Units): string => UNITS[units][amount].name
+/** From the stored SI value to the gardener's unit. */
+export function toShown(amount: Amount, stored: number, units: Units): number {
+  const { size, zero } = UNITS[units][amount]
+  return (stored - zero) / size
+}
+/** From the gardener's unit to the stored SI value. */
+export function toStored(amount: Amount, shown: number, units: Units): number {
+  const { size, zero } = UNITS[units][amount]
+  return shown * size + zero
+}
+
+/** Language of numbers and dates that goes with the units. */
+export const localeOf = (units: Units): string => (units === 'us' ? 'en-US' : 'en-GB')
+
+const numberFormats = new Map<string, Intl.NumberFormat>()
+function numberFormat(units: Units, least: number, most: number): Intl.NumberFormat {
+  const key = `${units} ${least} ${most}`
+  let format = numberFormats.get(key)
+  if (format === undefined) {
+    format = new Intl.NumberFormat(localeOf(units), {
+      minimumFractionDigits: least,
+      maximumFractionDigits: most,
+    })
+    numberFormats.set(key, format)
+  }
+  return format
+}
+
+/** A number with exactly `decimals` decimals; a dash where nothing is known. */
+export function num(value: number | null | undefined, decimals: number, units: Units): string {
+  if (value === null || value === undefined || !Number.isFinite(value)) return '–'
+  const text = numberFormat(units, decimals, decimals).format(value)
+  return /^-0([.,]0*)?$/.test(text) ? text.slice(1) : text.replace('-', '−')
+}
+/** A whole number with separators. */
+export const whole = (value: number, units: Units): string => num(value, 0, units)
+
+/** An amount in the gardener's unit, with its name, at most the decimals worth showing. */
+export function amount(kind: Amount, stored: number, units: Units): string {
+  const unit = UNITS[units][kind]
+  const text = numberFormat(units, 0, unit.decimals).format(toShown(kind, stored, units))
+  return `${text.replace('-', '−')} ${unit.name}`
+}
+
+/** An amount for an input field: plain digits, no separators, no more than nine significant ones. */
+export function amountField(kind: Amount, stored: number | null, units: Units): string {
+  if (stored === null) return ''
+  return String(Number(toShown(kind, stored, units).toPrecision(9)))
+}
+
+/** What someone typed as a number: a comma may stand for the point. Null when it is none. */
+export function parseNumber(text: string): number | null {
+  const plain = text.trim().replace('−', '-').replace(',', '.')
+  if (!/^[-+]?(\d+\.?\d*|\.\d+)$/.test(plain)) return null
+  return Number(plain)
+}
+
+/** How long ago, in words. */
+export function age(at: number, now: number): string {
+  const s = Math.round((now - at) / 1000)
+  if (s < 5) return 'just now'
+  if (s < 60) return `${s} s ago`
+  const min = Math.round(s / 60)
+  if (min < 60) return `${min} min ago`
+  const h = Math.round(min / 60)
+  if (h < 36) return `${h} h ago`
+  const days = Math.round(h / 24)
+  return days < 60 ? `${days} days ago` : `${Math.round(days / 30.44)} months ago`
+}
+
+/** A length of time in words, for intervals a probe announces. */
+export function span(seconds: number): string {
+  if (seconds < 120) return `${seconds} s`
+  if (seconds < 7200) return `${Math.round(seconds / 60)} min`
+  return `${Math.round(seconds / 3600)} h`
+}
+
+interface Where {
+  readonly zone: string
+  readonly units: Units
+}
+const dateFormats = new Map<string, Intl.DateTimeFormat>()
+function dateFormat(
+  { zone, units }: Where,
+  name: string,
+  options: Intl.DateTimeFormatOptions,
+): Intl.DateTimeFormat {
+  const key = `${zone} ${units} ${name}`
+  let format = dateFormats.get(key)
+  if (format === undefined) {
+    format = new Intl.DateTimeFormat(localeOf(units), { timeZone: zone, ...options })
+    dateFormats.set(key, format)
+  }
+  return format
+}
+/** Date and time on the garden's clock. */
+export function dateTime(at: number, where: Where): string {
+  return dateFormat(where, 'dt', {
+    day: 'numeric',
+    month: 'short',
+    year: 'numeric',
+    hour: '2-digit',
+    minute: '2-digit',
+  }).format(at)
+}
+export function dateOnly(at: number, where: Where): string {
+  return dateFormat(where, 'd', { day: 'numeric', month: 'short', year: 'numeric' }).format(at)
+}
+export function clockTime(at: number, where: Where): string {
+  return dateFormat(where, 't', { hour: '2-digit', minute: '2-digit' }).format(at)
+}
+
+/** Where a bed stands against its band, in words. */
+export function standingWords(bed: Pick<BedView, 'standing' | 'band'>): string {
+  switch (bed.standing) {
+    case 'in band':
+      return 'within its band'
+    case 'below':
+      return 'below its band: too acid'
+    case 'above':
+      return 'above its band: too alkaline'
+    case 'unsure':
+      return 'too near the edge to tell'
+    case 'unknown':
+      return bed.band.band === null ? 'no band to hold it against' : 'not known yet'
+  }
+}
+
+export const JOURNAL_WORDS: Readonly<Record<JournalKind, string>> = {
+  treatment: 'Treatment',
+  irrigation: 'Watering',
+  service: 'Probe service',
+  sample: 'Sample',
+  note: 'Note',
+}
+export const ALARM_WORDS: Readonly<Record<AlarmKind, string>> = {
+  'harmful-shift': 'Harmful shift',
+  'early-warning': 'Early warning',
+  'probe-check': 'Probe check',
+}
+export const ALARM_STATE_WORDS: Readonly<Record<AlarmState, string>> = {
+  normal: 'over',
+  unacknowledged: 'not acknowledged',
+  acknowledged: 'acknowledged',
+  returned: 'back to normal, not acknowledged',
+}

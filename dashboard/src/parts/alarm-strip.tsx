@@ -1,0 +1,43 @@
+import type { Alarm } from '../../../hub/api/schemas/alarm.ts'
+import { api } from '../api.ts'
+import { ALARM_WORDS, dateTime } from '../format.ts'
+import { useHub } from '../hub-context.tsx'
+import { FormProblem, useSend } from './field.tsx'
+
+/** An alarm that is not over, as a strip: what happened, what to do, a button. */
+export function AlarmStrip({ alarm }: { alarm: Alarm }) {
+  const { garden, refresh } = useHub()
+  const { problem, busy, send } = useSend()
+  const waits = alarm.state === 'unacknowledged' || alarm.state === 'returned'
+  return (
+    <div class={`strip ${alarm.kind} ${waits ? 'waits' : 'seen'}`} data-alarm={alarm.id}>
+      <div>
+        <p class="strip-head">
+          <strong>{ALARM_WORDS[alarm.kind]}</strong>
+          <span> · since {dateTime(alarm.evidence.since ?? alarm.raisedAt, garden)}</span>
+          {alarm.state === 'returned' && <span> · back to normal</span>}
+          {alarm.acknowledgedAt !== null && (
+            <span> · acknowledged {dateTime(alarm.acknowledgedAt, garden)}</span>
+          )}
+        </p>
+        <p class="sentence">{alarm.sentence}</p>
+        <p class="advice">{alarm.advice}</p>
+        <FormProblem problem={problem} fields={[]} />
+      </div>
+      {waits && (
+        <button
+          type="button"
+          aria-disabled={busy}
+          onClick={() =>
+            send(async () => {
+              await api.acknowledge(alarm.id)
+              await refresh('beds')
+            })
+          }
+        >
+          Acknowledge
+        </button>
+      )}
+    </div>
+  )
+}

@@ -1,0 +1,71 @@
+import { useEffect, useMemo, useRef, useState } from 'preact/hooks'
+import type { BedView } from '../../../hub/api/schemas/bed.ts'
+import { api } from '../api.ts'
+import { LaneChart } from '../chart/lane-chart.tsx'
+import type { Range } from '../chart/range.ts'
+import { useHub, useLoad } from '../hub-context.tsx'
+import type { Tick } from '../zone.ts'
+import { AlarmStrip } from './alarm-strip.tsx'
+import { Link } from './link.tsx'
+import { PresentPh } from './present.tsx'
+
+const LANE_PX = 116
+const POINTS = 420
+/** The strip of a whole season hardly changes within a minute; the newest point is drawn at once anyway. */
+const REFETCH_MS = 60_000
+
+/** One bed on the wall. */
+export function Lane({ bed, range, ticks }: { bed: BedView; range: Range; ticks: readonly Tick[] }) {
+  const { garden, bedTicks, journalTicks } = useHub()
+  const tick = bedTicks[bed.id] ?? 0
+  const [shownTick, setShownTick] = useState(tick)
+  const fetchedAt = useRef(Date.now())
+  useEffect(() => {
+    if (tick === shownTick || Date.now() - fetchedAt.current < REFETCH_MS) return
+    fetchedAt.current = Date.now()
+    setShownTick(tick)
+  }, [tick, shownTick])
+  const asked = { quantity: 'ph', ...range, points: POINTS, spots: false } as const
+  const key = `${bed.id} ${range.from} ${range.to}`
+  const series = useLoad(key, (signal) => api.series(bed.id, asked, signal), shownTick)
+  const journal = useLoad(
+    key,
+    (signal) => api.journal(bed.id, { from: range.from, to: range.to }, signal),
+    journalTicks[bed.id] ?? 0,
+  )
+  const entries = useMemo(() => journal.data ?? [], [journal.data])
+  const crops = bed.crops.map((crop) => crop.name).join(', ')
+  return (
+    <li class="lane" data-bed={bed.id}>
+      <div class="lane-name">
+        <h2>
+          <Link to={{ page: 'bed', id: bed.id }}>{bed.name}</Link>
+        </h2>
+        <p class="crops">{crops === '' ? 'no crops named' : crops}</p>
+      </div>
+      <div class="lane-chart">
+        {series.problem !== null && <p class="error">The trend could not be fetched: {series.problem.title}.</p>}
+        <LaneChart
+          bed={bed}
+          series={series.data}
+          journal={entries}
+          range={range}
+          ticks={ticks}
+          units={garden.units}
+          height={LANE_PX}
+        />
+      </div>
+      <div class="lane-now">
+        <PresentPh bed={bed} />
+        <p class="sentence">{bed.sentence}</p>
+      </div>
+      {bed.alarms.length > 0 && (
+        <div class="lane-strips">
+          {bed.alarms.map((alarm) => (
+            <AlarmStrip key={alarm.id} alarm={alarm} />
+          ))}
+        </div>
+      )}
+    </li>
+  )
+}

@@ -1,0 +1,1 @@
+export function AlarmsView() { return <h1>…</h1> }

@@ -1,0 +1,1 @@
+export function NewBedView() { return <h1>…</h1> }

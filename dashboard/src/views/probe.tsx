@@ -1,0 +1,1 @@
+export function ProbeView(_: { id: never }) { return <h1>…</h1> }

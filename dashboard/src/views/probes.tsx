@@ -1,0 +1,1 @@
+export function ProbesView() { return <h1>…</h1> }

@@ -1,0 +1,1 @@
+export function SettingsView() { return <h1>…</h1> }

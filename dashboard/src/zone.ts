@@ -1,0 +1,158 @@
+/** Civil time in a zone; month 1..12. */
+export interface Civil {
+  readonly year: number
+  readonly month: number
+  readonly day: number
+  readonly hour: number
+  readonly minute: number
+}
+
+const MINUTE = 60_000
+const HOUR = 60 * MINUTE
+const DAY = 24 * HOUR
+
+const formats = new Map<string, Intl.DateTimeFormat>()
+function partsFormat(zone: string): Intl.DateTimeFormat {
+  let format = formats.get(zone)
+  if (format === undefined) {
+    format = new Intl.DateTimeFormat('en-US', {
+      timeZone: zone,
+      hourCycle: 'h23',
+      year: 'numeric',
+      month: 'numeric',
+      day: 'numeric',
+      hour: 'numeric',
+      minute: 'numeric',
+      second: 'numeric',
+    })
+    formats.set(zone, format)
+  }
+  return format
+}
+
+/** What the garden's clock and calendar show at an instant (epoch ms). */
+export function civil(at: number, zone: string): Civil & { readonly second: number } {
+  const found = { year: 0, month: 0, day: 0, hour: 0, minute: 0, second: 0 }
+  for (const { type, value } of partsFormat(zone).formatToParts(at)) {
+    if (type in found) found[type as keyof typeof found] = Number(value)
+  }
+  return found
+}
+
+/** How far the zone is ahead of UTC at an instant, ms. */
+function aheadMs(at: number, zone: string): number {
+  const c = civil(at, zone)
+  const asUtc = Date.UTC(c.year, c.month - 1, c.day, c.hour, c.minute, c.second)
+  return asUtc - Math.floor(at / 1000) * 1000
+}
+
+/**
+ * The instant (epoch ms) at which the garden's clock shows a civil time. Fields may run over
+ * (month 13, day 0). A time that a clock change skips is taken as if the clock had not changed yet;
+ * one that happens twice is the first of the two.
+ */
+export function instant(c: Civil, zone: string): number {
+  const asUtc = Date.UTC(c.year, c.month - 1, c.day, c.hour, c.minute)
+  const before = asUtc - aheadMs(asUtc - DAY, zone)
+  const after = asUtc - aheadMs(asUtc + DAY, zone)
+  const fits = (at: number): boolean => at + aheadMs(at, zone) === asUtc
+  return fits(before) ? before : fits(after) ? after : before
+}
+
+const two = (n: number): string => String(n).padStart(2, '0')
+
+/** Value of a `datetime-local` input. */
+export function toInputTime(at: number, zone: string): string {
+  const c = civil(at, zone)
+  return `${String(c.year).padStart(4, '0')}-${two(c.month)}-${two(c.day)}T${two(c.hour)}:${two(c.minute)}`
+}
+
+/** Epoch ms of the value of a `datetime-local` input; null when it is not a time. */
+export function fromInputTime(text: string, zone: string): number | null {
+  const match = /^(\d{4})-(\d{2})-(\d{2})T(\d{2}):(\d{2})/.exec(text)
+  if (match === null) return null
+  const [year = 0, month = 0, day = 0, hour = 0, minute = 0] = match.slice(1).map(Number)
+  return instant({ year, month, day, hour, minute }, zone)
+}
+
+/** A mark on a time axis. `major`: begins a larger unit (a year, a day). */
+export interface Tick {
+  readonly at: number
+  readonly label: string
+  readonly major: boolean
+}
+
+type Step = readonly ['hour' | 'day' | 'month' | 'year', number]
+const STEPS: readonly Step[] = [
+  ['hour', 1],
+  ['hour', 3],
+  ['hour', 6],
+  ['hour', 12],
+  ['day', 1],
+  ['day', 2],
+  ['day', 7],
+  ['day', 14],
+  ['month', 1],
+  ['month', 2],
+  ['month', 3],
+  ['month', 6],
+  ['year', 1],
+  ['year', 2],
+  ['year', 5],
+  ['year', 10],
+]
+const STEP_MS = { hour: HOUR, day: DAY, month: 30.44 * DAY, year: 365.25 * DAY }
+
+/** Civil time of the first tick at or before `from`. */
+function firstOf(c: Civil, [unit, n]: Step): Civil {
+  switch (unit) {
+    case 'hour':
+      return { ...c, hour: Math.floor(c.hour / n) * n, minute: 0 }
+    case 'day': {
+      // Weeks begin on Monday; two days and fortnights count from the same Monday, so that ticks stay put.
+      const dayNumber = Math.floor(Date.UTC(c.year, c.month - 1, c.day) / DAY) + 3
+      return { ...c, day: c.day - (dayNumber % n), hour: 0, minute: 0 }
+    }
+    case 'month':
+      return { ...c, month: Math.floor((c.month - 1) / n) * n + 1, day: 1, hour: 0, minute: 0 }
+    case 'year':
+      return { year: Math.floor(c.year / n) * n, month: 1, day: 1, hour: 0, minute: 0 }
+  }
+}
+
+function later(c: Civil, [unit, n]: Step, times: number): Civil {
+  return { ...c, [unit]: c[unit] + n * times }
+}
+
+/** Ticks at whole hours, days, months or years of the garden's calendar, at most `most` of them. */
+export function timeTicks(
+  from: number,
+  to: number,
+  options: { zone: string; locale: string; most: number },
+): Tick[] {
+  const { zone, locale, most } = options
+  if (!(to > from)) return []
+  const fits = ([unit, n]: Step): boolean => (to - from) / (STEP_MS[unit] * n) <= most
+  const step = STEPS.find(fits) ?? (['year', 20] as const)
+  const start = firstOf(civil(from, zone), step)
+  const clock = new Intl.DateTimeFormat(locale, { timeZone: zone, hour: 'numeric', minute: '2-digit' })
+  const date = new Intl.DateTimeFormat(locale, { timeZone: zone, day: 'numeric', month: 'short' })
+  const month = new Intl.DateTimeFormat(locale, { timeZone: zone, month: 'short' })
+  const ticks: Tick[] = []
+  for (let i = 0; i < 2 * most + 400; i++) {
+    const at = instant(later(start, step, i), zone)
+    if (at >= to) break
+    if (at < from || at === ticks.at(-1)?.at) continue
+    const c = civil(at, zone)
+    if (step[0] === 'hour') {
+      const major = c.hour === 0
+      ticks.push({ at, label: major ? date.format(at) : clock.format(at), major })
+    } else if (step[0] === 'day') {
+      ticks.push({ at, label: date.format(at), major: c.day === 1 })
+    } else {
+      const major = c.month === 1
+      ticks.push({ at, label: major ? String(c.year) : month.format(at), major })
+    }
+  }
+  return ticks
+}
