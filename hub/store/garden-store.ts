@@ -53,7 +53,10 @@ export interface GardenStore {
   probes(): Promise<readonly Probe[]>
   probe(id: string): Promise<Probe | null>
   /** Notes what messages said. An unknown id becomes a stranger, up to `maxStrangers` of them. */
-  hear(news: readonly ProbeNews[], maxStrangers: number): Promise<{ readonly refused: readonly string[] }>
+  hear(
+    news: readonly ProbeNews[],
+    maxStrangers: number,
+  ): Promise<{ readonly refused: readonly string[] }>
   /** Makes a probe the gardener's own, or renames it. An id never heard of is added. */
   adoptProbe(id: string, name: string, at: number): Promise<Probe>
   channels(probe?: string): Promise<readonly Channel[]>
@@ -72,11 +75,7 @@ export interface GardenStore {
   removeCalibration(id: number): Promise<boolean>
 
   /** Entries of one bed (or all) with `from <= at < to`, ascending. */
-  journal(range: {
-    bedId?: number
-    from?: number
-    to?: number
-  }): Promise<readonly JournalEntry[]>
+  journal(range: { bedId?: number; from?: number; to?: number }): Promise<readonly JournalEntry[]>
   addEntry(entry: NewJournalEntry): Promise<JournalEntry>
   changeEntry(id: number, entry: NewJournalEntry): Promise<JournalEntry | null>
   removeEntry(id: number): Promise<boolean>

@@ -1,0 +1,23 @@
+import { gardenAlarms } from './garden-alarms.ts'
+import { gardenBeds } from './garden-beds.ts'
+import { gardenJournal } from './garden-journal.ts'
+import { gardenProbes } from './garden-probes.ts'
+import { migrate } from './migrate.ts'
+import { openDatabase } from './open-database.ts'
+import { serve } from './serve.ts'
+
+function openGarden(file: string, zone: string) {
+  const db = openDatabase(file)
+  migrate(db, new URL('../migrations/garden/', import.meta.url), file)
+  return {
+    ...gardenBeds(db, zone),
+    ...gardenProbes(db),
+    ...gardenJournal(db),
+    ...gardenAlarms(db),
+    close: (): void => db.close(),
+  }
+}
+
+export type GardenApi = ReturnType<typeof openGarden>
+
+serve<{ readonly file: string; readonly zone: string }>(({ file, zone }) => openGarden(file, zone))

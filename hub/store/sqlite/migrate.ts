@@ -1,0 +1,38 @@
+import { readFileSync, readdirSync } from 'node:fs'
+import { HubError } from '../../errors.ts'
+import { rowOf, transact } from './open-database.ts'
+import type { Database } from './open-database.ts'
+
+/** Version of the database: the number of the last migration that ran on it. */
+export function schemaVersion(db: Database): number {
+  return rowOf<{ user_version: number }>(db.prepare('PRAGMA user_version'))?.user_version ?? 0
+}
+
+/**
+ * Brings the database to the newest `NNN-what.sql` of a folder, each file in a transaction of its own.
+ * A database that is newer than the folder is refused and left as it is.
+ */
+export function migrate(db: Database, folder: URL, file: string): void {
+  const steps = readdirSync(folder)
+    .filter((name) => /^\d{3}-[a-z0-9-]+\.sql$/.test(name))
+    .sort()
+    .map((name) => ({ name, version: Number(name.slice(0, 3)) }))
+  const newest = steps.at(-1)?.version ?? 0
+  const present = schemaVersion(db)
+  if (present > newest) {
+    throw new HubError(
+      'HUB_STORE_UNAVAILABLE',
+      `${file} was written by a newer Loamline (its layout is number ${present}, this one knows up to ` +
+        `${newest}). Start the newer version, or restore a copy made before the upgrade.`,
+      { retry: false },
+    )
+  }
+  for (const step of steps) {
+    if (step.version <= present) continue
+    const sql = readFileSync(new URL(step.name, folder), 'utf8')
+    transact(db, () => {
+      db.exec(sql)
+      db.exec(`PRAGMA user_version = ${step.version}`)
+    })
+  }
+}

@@ -1,0 +1,53 @@
+import { startRemote } from './remote.ts'
+import type { HubError } from '../../errors.ts'
+import type { GardenStore } from '../garden-store.ts'
+import type { GardenApi } from './garden-worker.ts'
+
+/**
+ * Garden records in one SQLite file, kept by a thread of its own.
+ *
+ * @param zone IANA zone of a garden that is new; an existing one keeps its own.
+ */
+export async function openGardenStore(
+  file: string,
+  zone: string,
+  watch: { readonly onDeath: (error: HubError) => void },
+): Promise<GardenStore> {
+  const garden = await startRemote<GardenApi, { file: string; zone: string }>(
+    new URL('./garden-worker.ts', import.meta.url),
+    { file, zone },
+    watch,
+  )
+  return {
+    garden: () => garden.call('garden', []),
+    setGarden: (...args) => garden.call('setGarden', args),
+    beds: (...args) => garden.call('beds', args),
+    bed: (...args) => garden.call('bed', args),
+    addBed: (...args) => garden.call('addBed', args),
+    changeBed: (...args) => garden.call('changeBed', args),
+    retireBed: (...args) => garden.call('retireBed', args),
+    spots: (...args) => garden.call('spots', args),
+    addSpot: (...args) => garden.call('addSpot', args),
+    renameSpot: (...args) => garden.call('renameSpot', args),
+    removeSpot: (...args) => garden.call('removeSpot', args),
+    probes: () => garden.call('probes', []),
+    probe: (...args) => garden.call('probe', args),
+    hear: (...args) => garden.call('hear', args),
+    adoptProbe: (...args) => garden.call('adoptProbe', args),
+    channels: (...args) => garden.call('channels', args),
+    placements: (...args) => garden.call('placements', args),
+    placeProbe: (...args) => garden.call('placeProbe', args),
+    calibrations: (...args) => garden.call('calibrations', args),
+    addCalibration: (...args) => garden.call('addCalibration', args),
+    removeCalibration: (...args) => garden.call('removeCalibration', args),
+    journal: (...args) => garden.call('journal', args),
+    addEntry: (...args) => garden.call('addEntry', args),
+    changeEntry: (...args) => garden.call('changeEntry', args),
+    removeEntry: (...args) => garden.call('removeEntry', args),
+    openAlarms: () => garden.call('openAlarms', []),
+    alarms: (...args) => garden.call('alarms', args),
+    alarm: (...args) => garden.call('alarm', args),
+    saveAlarms: (...args) => garden.call('saveAlarms', args),
+    close: () => garden.close(),
+  }
+}

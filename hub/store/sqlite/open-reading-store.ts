@@ -1,0 +1,89 @@
+import type { HubError } from '../../errors.ts'
+import { fromFault } from './fault.ts'
+import { packReadings } from './packed-readings.ts'
+import { startRemote } from './remote.ts'
+import type { ReadingStore, Settled } from '../reading-store.ts'
+import type { ReaderApi } from './reading-reader.ts'
+import type { WriterApi, WriterEvent } from './reading-writer.ts'
+
+/** Told of what happens to a store outside any call. */
+export interface StoreWatch {
+  /** A thread of the store died; every call rejects from now on. */
+  readonly onDeath: (error: HubError) => void
+  /** Something failed that is tried again by itself (the disk is full, for one). */
+  readonly onTrouble: (error: HubError) => void
+}
+
+/**
+ * Readings in one SQLite file: one thread writes, one reads, the caller's never waits for the disk.
+ * Resolves once everything acknowledged earlier is visible.
+ *
+ * Readings whose time is only bounded (`placedBy: 'bounded'`) are kept, de-duplicated and counted like
+ * the others, but stand apart: no bucket of any step and no latest value comes from them. A time given
+ * with a fraction is rounded to a millisecond, and a second reading of the same probe and millisecond
+ * moves to the next free one; the time as given is kept beside it.
+ *
+ * `counts().readings` and `.duplicates` count what is settled; the others what is appended.
+ */
+export async function openReadingStore(file: string, watch: StoreWatch): Promise<ReadingStore> {
+  const listeners = new Set<(settled: Settled) => void>()
+  const onEvent = (raw: unknown): void => {
+    const event = raw as WriterEvent
+    if (event.kind === 'settled') for (const listener of listeners) listener(event.settled)
+    else watch.onTrouble(fromFault(event.fault) as HubError)
+  }
+  const { onDeath } = watch
+  const writer = await startRemote<WriterApi>(
+    new URL('./reading-writer.ts', import.meta.url),
+    { file },
+    { onDeath, onEvent },
+  )
+  const openReader = async () => {
+    await writer.call('settle', [])
+    return startRemote<ReaderApi>(
+      new URL('./reading-reader.ts', import.meta.url),
+      { file },
+      { onDeath },
+    )
+  }
+  const reader = await openReader().catch(async (error: unknown) => {
+    await writer.close()
+    throw error
+  })
+
+  return {
+    async append(batch) {
+      const readings = packReadings(batch.readings)
+      const packed = {
+        readings,
+        anchors: batch.anchors,
+        marks: batch.marks,
+        // A message's bytes are often a small view of a large buffer, which would be copied whole.
+        quarantined: batch.quarantined.map((q) => ({ ...q, payload: Uint8Array.from(q.payload) })),
+      }
+      await writer.call('append', [packed], [readings.numbers.buffer, readings.values.buffer])
+    },
+    settle: () => writer.call('settle', []),
+    onSettled(listener) {
+      listeners.add(listener)
+      return () => listeners.delete(listener)
+    },
+    buckets: (queries) => reader.call('buckets', [queries]),
+    latest: (probe) => reader.call('latest', [probe ?? null]),
+    recall: (probe, boot) => writer.call('recall', [probe, boot]),
+    quarantine: (limit) => reader.call('quarantine', [limit]),
+    counts: () => reader.call('counts', []),
+    async prune(before) {
+      await writer.call('settle', [])
+      let gone = 0
+      for (;;) {
+        const some = await writer.call('prune', [before])
+        if (some === 0) return gone
+        gone += some
+      }
+    },
+    async close() {
+      await Promise.all([reader.close(), writer.close()])
+    },
+  }
+}

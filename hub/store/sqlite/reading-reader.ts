@@ -1,0 +1,119 @@
+import { emptyBuckets } from '../../model/series.ts'
+import { openDatabase, rowOf, rowsOf } from './open-database.ts'
+import { valueOf } from './scaled.ts'
+import { Parcel, serve } from './serve.ts'
+import type { Buckets, BucketQuery, Step } from '../../model/series.ts'
+import type { IntakeCounts, LatestValue, QuarantineRow } from '../reading-store.ts'
+import type { Statement } from './open-database.ts'
+
+/** Rows taken from the database at a time. */
+const PAGE = 8192
+
+type Row = readonly (number | null)[]
+
+function openReader(file: string) {
+  const db = openDatabase(file, { readOnly: true, cacheKiB: 32_768 })
+
+  const columns = (table: string): string =>
+    table === 'r' ? `t, (v IS NOT NULL), ${valueOf('v')}` : 't, n, low, mean, high, median'
+  const page = (table: string): Statement => {
+    const statement = db.prepare(
+      `SELECT ${columns(table)} FROM ${table} WHERE series = ? AND t >= ? AND t < ?
+       ORDER BY t LIMIT ${PAGE}`,
+    )
+    statement.setReturnArrays(true)
+    return statement
+  }
+  const pages: Readonly<Record<Step, Statement>> = {
+    raw: page('r'),
+    hour: page('hourly'),
+    day: page('daily'),
+  }
+  const findSeries = db.prepare(
+    `SELECT series.id FROM series JOIN probe ON probe.id = series.probe
+     WHERE probe.name = ? AND channel = ? AND timed = 1`,
+  )
+  const findLatest = db.prepare(
+    `SELECT probe.name AS probe, channel, t AS at, ${valueOf('v')} AS value
+     FROM latest JOIN series ON series.id = latest.series JOIN probe ON probe.id = series.probe
+     WHERE ?1 IS NULL OR probe.name = ?1 ORDER BY probe.name, channel`,
+  )
+  const findQuarantine = db.prepare(
+    `SELECT id, arrived_at AS arrivedAt, topic, payload, reason FROM quarantine
+     ORDER BY id DESC LIMIT CAST(? AS INTEGER)`,
+  )
+  const findTally = db.prepare('SELECT name, n FROM tally')
+  const findLost = db.prepare('SELECT coalesce(sum(lost), 0) AS lost FROM mark')
+
+  /** All rows of the range, page by page; an unknown series has none. */
+  const rowsIn = ({ probe, channel, from, to, step }: BucketQuery): Row[] => {
+    const series = rowOf<{ id: number }>(findSeries, probe, channel)
+    if (series === null) return []
+    const rows: Row[] = []
+    for (let next = from; ;) {
+      const some = pages[step].all(series.id, next, to) as unknown as Row[]
+      for (const row of some) rows.push(row)
+      if (some.length < PAGE) return rows
+      next = (some.at(-1)?.[0] ?? to) + 1
+    }
+  }
+
+  const answer = (query: BucketQuery): Buckets => {
+    const rows = rowsIn(query)
+    const buckets = emptyBuckets(query.step, rows.length)
+    const raw = query.step === 'raw'
+    rows.forEach((row, i) => {
+      buckets.time[i] = row[0] ?? NaN
+      buckets.count[i] = row[1] ?? 0
+      buckets.min[i] = row[2] ?? NaN
+      buckets.mean[i] = row[raw ? 2 : 3] ?? NaN
+      buckets.max[i] = row[raw ? 2 : 4] ?? NaN
+      buckets.median[i] = row[raw ? 2 : 5] ?? NaN
+    })
+    return buckets
+  }
+
+  return {
+    buckets(queries: readonly BucketQuery[]): Parcel<Buckets[]> {
+      // One transaction: all answers show the same moment.
+      db.exec('BEGIN')
+      try {
+        const answers = queries.map(answer)
+        const columnsOf = (b: Buckets) => [b.time, b.count, b.min, b.mean, b.max, b.median]
+        return new Parcel(
+          answers,
+          answers.flatMap((b) => columnsOf(b).map((column) => column.buffer as ArrayBuffer)),
+        )
+      } finally {
+        db.exec('COMMIT')
+      }
+    },
+    latest: (probe: string | null): LatestValue[] =>
+      rowsOf<{ probe: string; channel: string; at: number; value: number | null }>(
+        findLatest,
+        probe,
+      ).map((row) => ({ ...row, value: row.value ?? NaN })),
+    quarantine: (limit: number): QuarantineRow[] => rowsOf<QuarantineRow>(findQuarantine, limit),
+    counts(): IntakeCounts {
+      db.exec('BEGIN')
+      try {
+        const tally = new Map(
+          rowsOf<{ name: string; n: number }>(findTally).map(({ name, n }) => [name, n]),
+        )
+        return {
+          readings: tally.get('readings') ?? 0,
+          duplicates: tally.get('duplicates') ?? 0,
+          quarantined: tally.get('quarantined') ?? 0,
+          lost: rowOf<{ lost: number }>(findLost)?.lost ?? 0,
+        }
+      } finally {
+        db.exec('COMMIT')
+      }
+    },
+    close: (): void => db.close(),
+  }
+}
+
+export type ReaderApi = ReturnType<typeof openReader>
+
+serve<{ readonly file: string }>(({ file }) => openReader(file))
