@@ -1,0 +1,124 @@
+import type { Bed } from '../model/bed.ts'
+import { HOUR } from '../model/clock.ts'
+import type { JournalEntry } from '../model/journal.ts'
+import type {
+  BandView,
+  Estimate,
+  Insufficient,
+  Present,
+  ProbeFinding,
+  ShiftFinding,
+  Standing,
+} from './assessment.ts'
+import { bandText, counted, lasting, listed, ph1 } from './format.ts'
+
+/** What is known when the sentence is made. */
+export interface SentenceFacts {
+  readonly bed: Bed
+  readonly ph: Present
+  readonly band: BandView
+  readonly standing: Standing
+  readonly shift: ShiftFinding | null
+  readonly findings: readonly ProbeFinding[]
+  readonly disagree: boolean
+  readonly journal: readonly JournalEntry[]
+  readonly at: number
+}
+
+/** Older than this, a value is told with its age. */
+const STALE_MS = 6 * HOUR
+
+/** One bed in plain words: what is, how sure, what to do next. */
+export function sentenceFor(facts: SentenceFacts): string {
+  const { ph, shift, findings } = facts
+  if (ph.status === 'insufficient') return withoutValue(ph, findings)
+  if (shift !== null) return `${shiftSentence(shift, facts.at)} ${shiftNext(facts, shift)}`
+  const parts = [standingSentence(facts, ph)]
+  const checks = findings.filter((finding) => finding.needsCheck)
+  if (facts.disagree) {
+    parts.push(
+      'Its two spots are more than 0.6 apart, so their middle says little: measure both by hand.',
+    )
+  }
+  if (checks.length > 0) {
+    parts.push(`Look at ${listed(unique(checks.map((f) => `${f.probe} in ${f.spot}`)))}.`)
+  } else if (ph.leftOut.length > 0) {
+    parts.push(`Left out: ${ph.leftOut.map((l) => `${l.spot} (${l.reason})`).join('; ')}.`)
+  }
+  if (findings.some((finding) => finding.kind === 'uncalibrated')) {
+    parts.push(
+      `Not calibrated yet: ${listed(unique(findings.flatMap((f) => (f.kind === 'uncalibrated' ? f.probe : []))))}.`,
+    )
+  }
+  const age = facts.at - ph.at
+  if (age > STALE_MS) parts.push(`The newest reading is ${lasting(age)} old.`)
+  return parts.join(' ')
+}
+
+/** 'The bed fell from pH 6.5 to 5.1 within 2 hours (a change of 1.4, give or take 0.2) ...' */
+export function shiftSentence(shift: ShiftFinding, at: number): string {
+  const spots = shift.spotsMoved.length + shift.spotsSteady.length
+  const who =
+    spots === 1
+      ? 'its one probe shows it, so it may be the electrode'
+      : shift.spotsSteady.length === 0
+        ? `all ${counted(spots, 'spot')} agree`
+        : `${shift.spotsMoved.length} of ${spots} spots agree`
+  return `pH ${shift.change < 0 ? 'fell' : 'rose'} from ${ph1(shift.from)} to ${ph1(shift.to)}, ${Math.abs(shift.change).toFixed(1)} ± ${shift.changeHalfWidth.toFixed(1)} in ${lasting(at - shift.since)}; ${who}.`
+}
+
+function shiftNext(facts: SentenceFacts, shift: ShiftFinding): string {
+  const entry = facts.journal.find(({ id }) => id === shift.journalId)
+  const cause =
+    entry === undefined
+      ? 'The journal has nothing that explains it.'
+      : `The journal has ${entryText(entry)} before it.`
+  const next =
+    shift.grade === 'harmful'
+      ? 'Measure by hand before doing anything, and put nothing on it yet.'
+      : 'Watch it, and measure by hand if it goes on.'
+  return `${cause} ${next}`
+}
+
+function entryText(entry: JournalEntry): string {
+  if (entry.kind === 'treatment') return entry.material ?? 'a treatment'
+  if (entry.kind === 'irrigation') return 'a watering'
+  return 'an entry'
+}
+
+function standingSentence({ standing, band }: SentenceFacts, ph: Estimate): string {
+  const value = `pH ${ph1(ph.value)} ± ${ph.halfWidth.toFixed(1)}`
+  if (band.band === null) return `${value}. ${band.sentence}`
+  const edges = bandText(band.band)
+  switch (standing) {
+    case 'in band':
+      return `${value}, inside its band of ${edges}. Nothing to do.`
+    case 'below':
+      return `${value}, ${gap(band.band.low - ph.value)} below its band of ${edges}. Confirm with a soil test before raising it.`
+    case 'above':
+      return `${value}, ${gap(ph.value - band.band.high)} above its band of ${edges}. Confirm with a soil test before lowering it.`
+    case 'unsure':
+    case 'unknown': {
+      const low = ph.value - band.band.low < band.band.high - ph.value
+      return `${value}, at the ${low ? 'lower' : 'upper'} edge of its band of ${edges}: too near to call. A test by hand at two or three places would settle it; nothing is urgent.`
+    }
+  }
+}
+
+function gap(ph: number): string {
+  return ph.toFixed(1)
+}
+
+function withoutValue(ph: Insufficient, findings: readonly ProbeFinding[]): string {
+  const checks = findings.filter((finding) => finding.needsCheck)
+  const first = checks[0]
+  if (first !== undefined) return `No pH to go by. ${first.sentence}`
+  if (findings.some((finding) => finding.kind === 'dry soil')) {
+    return 'The soil is too dry to read pH. Water as the plants need it; the pH comes back by itself a few hours later.'
+  }
+  return `No pH to go by: ${ph.have.replace(/^no pH that counts: /, '')}. Needed: ${ph.need}.`
+}
+
+function unique(names: readonly string[]): string[] {
+  return Array.from(new Set(names))
+}
