@@ -13,7 +13,7 @@ export function shown(value: unknown): string {
   if (value === undefined) return 'nothing'
   if (typeof value === 'string') return `the text ${JSON.stringify(clipped(value, 32))}`
   if (typeof value === 'number') return Number.isFinite(value) ? String(value) : 'no finite number'
-  return clipped(JSON.stringify(value) ?? String(value), 40)
+  return clipped(JSON.stringify(value) ?? typeof value, 40)
 }
 
 /** At most `length` characters, with an ellipsis where something was cut. */

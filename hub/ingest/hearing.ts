@@ -1,0 +1,167 @@
+import { SECOND } from '../model/clock.ts'
+import type { Channel } from '../model/probe.ts'
+import type { GardenStore, ProbeNews } from '../store/garden-store.ts'
+import { describedChannel, guessChannel } from '../wire/channels.ts'
+import type { Decoded } from '../wire/payload.ts'
+
+/** Channels one probe may have; more is a fault of its firmware. */
+export const MAX_CHANNELS_PER_PROBE = 16
+/** A probe that only sends readings is noted as seen this often. */
+const SEEN_EVERY_MS = 10 * SECOND
+
+interface Item {
+  readonly arrival: { readonly arrivedAt: number; readonly retain: boolean }
+  readonly message: Decoded
+}
+
+export interface Heard {
+  /** Why an item must not be used, or null. */
+  readonly refused: (item: Item) => string | null
+  /** Probes that were noted. */
+  readonly heard: readonly string[]
+}
+
+/** Passes on what messages say of the probes themselves: state, description, channels, last seen. */
+export interface Hearing {
+  hear(items: readonly Item[]): Promise<Heard>
+  /** Forgets what it knows of the garden; it is read again. */
+  forget(): void
+}
+
+interface Known {
+  /** Last seen as the garden knows it, epoch ms; null for a probe never heard of. */
+  seenAt: number | null
+  readonly channels: Set<string>
+}
+
+type News = { -readonly [K in keyof ProbeNews]: ProbeNews[K] } & {
+  channels: Omit<Channel, 'probe'>[]
+}
+
+export function createHearing(garden: GardenStore, maxStrangers: number): Hearing {
+  const known = new Map<string, Known>()
+
+  async function knownOf(id: string): Promise<Known> {
+    const found = known.get(id)
+    if (found !== undefined) return found
+    const [probe, channels] = await Promise.all([garden.probe(id), garden.channels(id)])
+    return {
+      seenAt: probe?.lastSeenAt ?? null,
+      channels: new Set(channels.map((channel) => channel.name)),
+    }
+  }
+
+  return {
+    async hear(items) {
+      const crowded = new Map<Item, string>()
+      const newsOf = new Map<string, { news: News; know: Known; names: Set<string> }>()
+      for (const item of items) {
+        const { message, arrival } = item
+        let entry = newsOf.get(message.probe)
+        if (entry === undefined) {
+          const know = await knownOf(message.probe)
+          // A copy the broker kept does not show that the probe is alive now.
+          const at = arrival.retain ? (know.seenAt ?? arrival.arrivedAt) : arrival.arrivedAt
+          entry = {
+            news: { id: message.probe, at, channels: [] },
+            know,
+            names: new Set(know.channels),
+          }
+          newsOf.set(message.probe, entry)
+        }
+        const { news, names } = entry
+        const fresh = channelsIn(message).filter((name) => !names.has(name))
+        if (names.size + fresh.length > MAX_CHANNELS_PER_PROBE) {
+          crowded.set(
+            item,
+            `channels: expected at most ${MAX_CHANNELS_PER_PROBE} from one probe, got ` +
+              `${fresh.join(', ')} on top of ${names.size} [LM-08]`,
+          )
+          continue
+        }
+        for (const name of fresh) {
+          names.add(name)
+          if (message.kind !== 'channel') news.channels.push(guessChannel(name))
+        }
+        if (!arrival.retain) news.at = Math.max(news.at, arrival.arrivedAt)
+        describe(news, item)
+      }
+
+      const worth = [...newsOf.values()].filter(
+        ({ news, know }) =>
+          know.seenAt === null ||
+          news.channels.length > 0 ||
+          Object.keys(news).length > 3 ||
+          news.at - know.seenAt >= SEEN_EVERY_MS,
+      )
+      const refused = new Set(
+        worth.length === 0
+          ? []
+          : (
+              await garden.hear(
+                worth.map(({ news }) => tidy(news)),
+                maxStrangers,
+              )
+            ).refused,
+      )
+      for (const { news, know, names } of worth) {
+        if (refused.has(news.id)) continue
+        known.set(news.id, { seenAt: Math.max(know.seenAt ?? 0, news.at), channels: names })
+      }
+      for (const [id, { know }] of newsOf) {
+        if (know.seenAt !== null && !known.has(id)) known.set(id, know)
+      }
+      return {
+        refused: (item) =>
+          crowded.get(item) ??
+          (refused.has(item.message.probe)
+            ? `${item.message.probe}: ${maxStrangers} unknown probes wait to be adopted already; ` +
+              'adopt some, or find out what is sending'
+            : null),
+        heard: worth.map(({ news }) => news.id).filter((id) => !refused.has(id)),
+      }
+    },
+    forget: () => known.clear(),
+  }
+}
+
+function channelsIn(message: Decoded): readonly string[] {
+  switch (message.kind) {
+    case 'reading':
+      return Object.keys(message.body.v)
+    case 'batch':
+      return message.body.c
+    case 'birth':
+      return message.body.ch.split(',')
+    case 'channel':
+    case 'plain':
+      return [message.channel]
+    case 'state':
+    case 'result':
+    case 'ack':
+    case 'cfg':
+    case 'cmd':
+    case 'time':
+      return []
+  }
+}
+
+function describe(news: News, { message, arrival }: Item): void {
+  if (message.kind === 'state') {
+    const { s, nx } = message.body
+    news.state = s
+    news.expectedAt = s === 'sleep' && nx !== undefined ? arrival.arrivedAt + nx * SECOND : null
+  } else if (message.kind === 'birth') {
+    news.firmware = message.body.fw
+    news.hardware = message.body.hw ?? null
+    news.intervalS = message.body.iv
+  } else if (message.kind === 'channel') {
+    news.channels = news.channels.filter((channel) => channel.name !== message.channel)
+    news.channels.push(describedChannel(message.channel, message.body))
+  }
+}
+
+function tidy(news: News): ProbeNews {
+  const { channels, ...rest } = news
+  return channels.length === 0 ? rest : { ...rest, channels }
+}

@@ -1,0 +1,331 @@
+import { HubError } from '../errors.ts'
+import type { Clock } from '../model/clock.ts'
+import type { Anchor, Quarantined, Reading } from '../model/reading.ts'
+import type { GardenStore } from '../store/garden-store.ts'
+import type { ReadingStore } from '../store/reading-store.ts'
+import { decode, encodeTime } from '../wire/payload.ts'
+import type { Decoded } from '../wire/payload.ts'
+import { PLAIN_BOOT } from '../wire/schemas.ts'
+import { formatTopic } from '../wire/topic.ts'
+import { acknowledge, createAckRule } from './acknowledge.ts'
+import { openBoot } from './boot-book.ts'
+import type { Boot } from './boot-book.ts'
+import { createStateKeeper } from './front.ts'
+import type { FrontState, IngestLog } from './front.ts'
+import { createHearing } from './hearing.ts'
+import { readingOf, rowsOf } from './readings-of.ts'
+
+/** A message as it came in. */
+export interface Arrival {
+  readonly topic: string
+  readonly payload: Uint8Array
+  /** A copy the broker kept, not a message just sent. */
+  readonly retain: boolean
+  /** Epoch ms. */
+  readonly arrivedAt: number
+  /** The broker may have held it back while the hub was away. */
+  readonly mayBeDelayed: boolean
+  /** Why the front does not take it (a probe writing where it must not); it is kept in quarantine. */
+  readonly refused?: string
+}
+
+/** A message for a probe. */
+export interface Downlink {
+  readonly topic: string
+  readonly payload: string
+  readonly retain: boolean
+}
+
+export interface IngestDeps {
+  readonly readings: ReadingStore
+  readonly garden: GardenStore
+  readonly clock: Clock
+  /**
+   * Probes that may wait unadopted; what others send goes to quarantine.
+   * @default 50
+   */
+  readonly maxStrangers?: number
+  /** Probes whose description or state was noted, or that were seen again after a while. */
+  readonly onHeard?: (probes: readonly string[]) => void
+  readonly log: IngestLog
+  /**
+   * Waits between attempts while a store is down, ms; the last one repeats.
+   * @default [100, 300, 1000, 3000, 10000]
+   */
+  readonly retryMs?: readonly number[]
+}
+
+/** What happened since the start of this process. */
+export interface IngestTally {
+  readonly messages: number
+  /** Kept copies of readings and batches: neither readings nor anchors. */
+  readonly retainedIgnored: number
+  readonly quarantined: number
+}
+
+export interface Ingest {
+  /**
+   * Resolves once everything in the batch is durable, to what the hub answers. One call at a time; further
+   * calls wait. While a store is down it keeps trying, and nothing is acknowledged meanwhile.
+   *
+   * @throws HubError when it was stopped, or when trying again cannot help
+   */
+  ingest(batch: readonly Arrival[]): Promise<readonly Downlink[]>
+  /** `down` while a store refuses. */
+  state(): FrontState
+  onState(listener: (state: FrontState) => void): () => void
+  tally(): IngestTally
+  /** Ends waiting for a store; what was not committed is not acknowledged. */
+  stop(): void
+}
+
+/** Boots kept in memory; others are recalled from the store when they speak again. */
+const BOOTS_IN_MEMORY = 4000
+
+export function createIngest(deps: IngestDeps): Ingest {
+  const { readings, clock, log } = deps
+  const retryMs = deps.retryMs ?? [100, 300, 1000, 3000, 10_000]
+  const store = createStateKeeper({ state: 'up', problem: null }, clock)
+  const hearing = createHearing(deps.garden, deps.maxStrangers ?? 50)
+  const boots = new Map<string, Boot>()
+  const warned = new Set<string>()
+  const tally = { messages: 0, retainedIgnored: 0, quarantined: 0 }
+  const stopping = new AbortController()
+  let tail: Promise<unknown> = Promise.resolve()
+
+  /** Repeats until the store takes it. */
+  async function lasting<T>(work: () => Promise<T>): Promise<T> {
+    for (let attempt = 0; ; attempt++) {
+      try {
+        const result = await work()
+        if (store.get().state !== 'up') log.info('the store takes readings again')
+        store.set('up', null)
+        return result
+      } catch (error) {
+        if (!(error instanceof HubError) || !error.retry) throw error
+        if (store.get().state === 'up')
+          log.warn(`${error.message}; readings wait unacknowledged until the store is back`)
+        store.set('down', error.message)
+        await pause(retryMs[Math.min(attempt, retryMs.length - 1)] ?? 1000, stopping.signal, error)
+      }
+    }
+  }
+
+  async function bootOf(probe: string, boot: number): Promise<Boot> {
+    const key = `${probe}/${boot}`
+    let found = boots.get(key)
+    if (found === undefined) {
+      found = openBoot(probe, boot, await lasting(() => readings.recall(probe, boot)))
+    } else boots.delete(key)
+    boots.set(key, found)
+    return found
+  }
+
+  async function work(batch: readonly Arrival[]): Promise<readonly Downlink[]> {
+    const quarantined: Quarantined[] = []
+    const aside = ({ arrivedAt, topic, payload }: Arrival, reason: string): void => {
+      quarantined.push({ arrivedAt, topic, payload, reason })
+      warnOnce(topic, reason)
+    }
+
+    const usable: { arrival: Arrival; message: Decoded }[] = []
+    for (const arrival of batch) {
+      const message = decode(arrival.topic, arrival.payload)
+      if (arrival.refused !== undefined) aside(arrival, arrival.refused)
+      else if ('problems' in message)
+        aside(arrival, message.problems.map((p) => `${p.message} [${p.clause}]`).join('; '))
+      else if (isDownward(message))
+        aside(arrival, `topic: only the hub writes ${arrival.topic} [LM-30]`)
+      else if (arrival.retain && !isDescription(message)) tally.retainedIgnored++
+      else {
+        for (const note of message.notes)
+          warnOnce(arrival.topic, `${note.message} [${note.clause}]`)
+        usable.push({ arrival, message })
+      }
+    }
+
+    const { refused, heard } = await lasting(() => hearing.hear(usable))
+    const touched = new Set<Boot>()
+    const acks = createAckRule()
+    const taken: Reading[] = []
+    const anchors: Anchor[] = []
+    const times = new Set<string>()
+
+    for (const item of usable) {
+      const { arrival, message } = item
+      const reason = refused(item)
+      if (reason !== null) {
+        aside(arrival, reason)
+        continue
+      }
+      const { probe } = message
+      const { arrivedAt } = arrival
+      if (message.kind === 'reading') {
+        const boot = await bootOf(probe, message.body.b)
+        const { reading, isAnchor } = readingOf(message, arrival, boot.anchors)
+        taken.push(reading)
+        if (isAnchor) anchors.push(...boot.anchor({ uptimeS: message.body.u, at: arrivedAt }))
+        boot.ledger.take(reading.seq)
+        acks.reading(boot, arrivedAt)
+        touch(boot, arrivedAt)
+      } else if (message.kind === 'batch') {
+        const boot = await bootOf(probe, message.body.b)
+        const present = message.body.nb === undefined ? boot : await bootOf(probe, message.body.nb)
+        if (!arrival.mayBeDelayed)
+          anchors.push(...present.anchor({ uptimeS: message.body.u, at: arrivedAt }))
+        const rows = rowsOf(message, arrival, boot.anchors, present.anchors)
+        boot.ledger.startAt(rows[0]?.seq ?? 0)
+        for (const row of rows) boot.ledger.take(row.seq)
+        taken.push(...rows)
+        acks.batch(boot, boot === present, arrivedAt)
+        touch(boot, arrivedAt)
+      } else if (message.kind === 'plain') {
+        const boot = await bootOf(probe, PLAIN_BOOT)
+        const reading = plainReading(message, arrival, boot.ledger.top + 1)
+        taken.push(reading)
+        boot.ledger.take(reading.seq)
+        touch(boot, arrivedAt)
+      } else if (message.kind === 'state' && !arrival.retain) {
+        const { s, b, u } = message.body
+        if (s === 'off') continue
+        const boot = await bootOf(probe, b)
+        if (u !== undefined && !arrival.mayBeDelayed)
+          anchors.push(...boot.anchor({ uptimeS: u, at: arrivedAt }))
+        touch(boot, arrivedAt)
+        if (s !== 'on') continue
+        acks.on(boot, arrivedAt)
+        times.add(probe)
+      } else if (message.kind === 'result' && !message.body.ok) {
+        log.warn(`${probe} refused ${message.body.e ?? 'a setting or command'}`)
+      }
+    }
+
+    function touch(boot: Boot, at: number): void {
+      boot.lastAt = Math.max(boot.lastAt, at)
+      touched.add(boot)
+    }
+
+    const marks = Array.from(touched, (boot) => boot.mark())
+    if (taken.length + anchors.length + marks.length + quarantined.length > 0)
+      await lasting(() => readings.append({ readings: taken, anchors, marks, quarantined }))
+    tally.messages += batch.length
+    tally.quarantined += quarantined.length
+    forgetOldest()
+    if (heard.length > 0) deps.onHeard?.(heard)
+
+    const now = Math.floor(clock() / 1000)
+    return [
+      ...acknowledge(acks),
+      ...Array.from(times, (probe) => ({
+        topic: formatTopic({ to: 'probe', probe, leaf: 'time' }),
+        payload: encodeTime({ t: now }),
+        retain: false,
+      })),
+    ]
+  }
+
+  /** The oldest entries of a Map come first; a boot that speaks moves to the end. */
+  function forgetOldest(): void {
+    for (const key of boots.keys()) {
+      if (boots.size <= BOOTS_IN_MEMORY) return
+      boots.delete(key)
+    }
+  }
+
+  /** A probe that repeats itself is reported once; the quarantine counts the rest. */
+  function warnOnce(topic: string, reason: string): void {
+    const key = `${topic} ${reason.replaceAll(/\d+/g, '#')}`
+    if (warned.has(key)) return
+    if (warned.size >= 1000) warned.clear()
+    warned.add(key)
+    log.warn(`${topic}: ${reason}`)
+  }
+
+  return {
+    ingest(batch) {
+      const result = tail.then(async () => {
+        if (stopping.signal.aborted) throw stopped()
+        try {
+          return await work(batch)
+        } catch (error) {
+          // Bookkeeping in memory may be ahead of the store now: it is recalled anew.
+          boots.clear()
+          hearing.forget()
+          throw error
+        }
+      })
+      tail = result.catch(() => {})
+      return result
+    },
+    state: store.get,
+    onState: store.onState,
+    tally: () => ({ ...tally }),
+    stop: () => stopping.abort(),
+  }
+}
+
+function isDownward(message: Decoded): boolean {
+  return (
+    message.kind === 'ack' ||
+    message.kind === 'cfg' ||
+    message.kind === 'cmd' ||
+    message.kind === 'time'
+  )
+}
+
+function isDescription(message: Decoded): boolean {
+  return message.kind === 'state' || message.kind === 'birth' || message.kind === 'channel'
+}
+
+/**
+ * A plain number carries neither boot nor sequence. It is filed under the boot id no probe may use, numbered
+ * as it comes; the store's memory of that boot carries the numbering over a restart. A broker that delivers
+ * the same number twice (the hub died between commit and acknowledgement) thus leaves it twice, at two
+ * times; nothing is ever overwritten or lost.
+ */
+function plainReading(
+  message: Extract<Decoded, { kind: 'plain' }>,
+  arrival: Arrival,
+  seq: number,
+): Reading {
+  return {
+    probe: message.probe,
+    boot: PLAIN_BOOT,
+    seq,
+    uptimeS: Math.floor(arrival.arrivedAt / 1000),
+    at: arrival.arrivedAt,
+    placedBy: arrival.mayBeDelayed ? 'bounded' : 'arrival',
+    arrivedAt: arrival.arrivedAt,
+    deviceAt: null,
+    flags: 0,
+    values: [{ channel: message.channel, value: message.value ?? NaN }],
+  }
+}
+
+function stopped(): HubError {
+  return new HubError('HUB_STORE_UNAVAILABLE', 'the hub is stopping', { retry: false })
+}
+
+function pause(ms: number, signal: AbortSignal, cause: HubError): Promise<void> {
+  return new Promise((resolve, reject) => {
+    const giveUp = (): void => {
+      clearTimeout(timer)
+      reject(
+        new HubError(
+          'HUB_STORE_UNAVAILABLE',
+          `stopped while the store was down: ${cause.message}`,
+          {
+            retry: false,
+            cause,
+          },
+        ),
+      )
+    }
+    const timer = setTimeout(() => {
+      signal.removeEventListener('abort', giveUp)
+      resolve()
+    }, ms)
+    if (signal.aborted) giveUp()
+    else signal.addEventListener('abort', giveUp, { once: true })
+  })
+}
