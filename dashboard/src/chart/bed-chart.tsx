@@ -156,7 +156,8 @@ export function BedChart(props: BedChartProps) {
         points: { show: false },
       },
       hooks: {
-        drawClear: [(u) => paintBand(u, latest.current.band, palette)],
+        drawClear: [(u) => paintBand(u, 'stripe', latest.current.band, palette)],
+        drawAxes: [(u) => paintBand(u, 'edges', latest.current.band, palette)],
         draw: [
           (u) => {
             const now = latest.current

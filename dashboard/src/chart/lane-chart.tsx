@@ -73,7 +73,8 @@ export function LaneChart(props: LaneChartProps) {
     bands: [{ series: [3, 2] as [number, number], fill: palette.shade }],
     cursor: { show: false },
     hooks: {
-      drawClear: [(u: uPlot) => paintBand(u, latest.current.bed.band.band, palette)],
+      drawClear: [(u: uPlot) => paintBand(u, 'stripe', latest.current.bed.band.band, palette)],
+      drawAxes: [(u: uPlot) => paintBand(u, 'edges', latest.current.bed.band.band, palette)],
       draw: [
         (u: uPlot) => {
           const { bed: now, journal, units: shownIn } = latest.current

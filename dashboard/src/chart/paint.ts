@@ -8,8 +8,13 @@ export interface BandEdges {
   readonly high: number
 }
 
-/** The crop band as a stripe with thin edges, under everything else. */
-export function paintBand(u: uPlot, band: BandEdges | null, palette: Palette): void {
+/** The crop band: its stripe goes under the rules of the paper, its broken edges over them. */
+export function paintBand(
+  u: uPlot,
+  part: 'stripe' | 'edges',
+  band: BandEdges | null,
+  palette: Palette,
+): void {
   if (band === null) return
   const { left, top, width, height } = u.bbox
   const bound = (y: number): number => Math.min(top + height, Math.max(top, y))
@@ -17,8 +22,12 @@ export function paintBand(u: uPlot, band: BandEdges | null, palette: Palette): v
   const lower = bound(u.valToPos(band.low, 'y', true))
   const { ctx } = u
   ctx.save()
-  ctx.fillStyle = palette.band
-  ctx.fillRect(left, upper, width, lower - upper)
+  if (part === 'stripe') {
+    ctx.fillStyle = palette.band
+    ctx.fillRect(left, upper, width, lower - upper)
+    ctx.restore()
+    return
+  }
   ctx.strokeStyle = palette.bandEdge
   ctx.lineWidth = devicePixelRatio
   ctx.setLineDash([5 * devicePixelRatio, 4 * devicePixelRatio])

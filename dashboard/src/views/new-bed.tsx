@@ -1,1 +1,28 @@
-export function NewBedView() { return <h1>…</h1> }
+import { api } from '../api.ts'
+import { useHub } from '../hub-context.tsx'
+import { BedForm } from '../parts/bed-form.tsx'
+import { go } from '../use-route.ts'
+
+/** Adds a bed. */
+export function NewBedView() {
+  const { loaded, refresh } = useHub()
+  if (!loaded) return <p class="quiet-line">Fetching the garden …</p>
+  return (
+    <>
+      <div class="page-head">
+        <h1>New bed</h1>
+      </div>
+      <section class="sheet">
+        <BedForm
+          bed={null}
+          onCancel={() => go({ page: 'garden' })}
+          onSave={async (input) => {
+            const bed = await api.addBed(input)
+            await refresh('beds')
+            go({ page: 'bed', id: bed.id })
+          }}
+        />
+      </section>
+    </>
+  )
+}

@@ -1,0 +1,195 @@
+import { useEffect, useMemo, useRef, useState } from 'preact/hooks'
+import type { Alarm } from '../../../hub/api/schemas/alarm.ts'
+import type { BedView } from '../../../hub/api/schemas/bed.ts'
+import type { Entry } from '../../../hub/api/schemas/journal.ts'
+import type { Quantity } from '../../../hub/model/quantity.ts'
+import { api } from '../api.ts'
+import { BedChart } from '../chart/bed-chart.tsx'
+import { chartColumns } from '../chart/columns.ts'
+import { moved, RANGES, RANGE_WORDS, refetchMs, zoomed } from '../chart/range.ts'
+import type { Range, RangeName } from '../chart/range.ts'
+import { localeOf } from '../format.ts'
+import { useHub, useLoad } from '../hub-context.tsx'
+import type { Loaded } from '../hub-context.tsx'
+import { shownAs } from '../quantity.ts'
+import { timeTicks } from '../zone.ts'
+import { ChartFigure } from './chart-figure.tsx'
+import { Choices } from './field.tsx'
+import { Readout } from './readout.tsx'
+import type { Charted } from './readout.tsx'
+
+const HEIGHTS: Readonly<Record<Quantity, number>> = { ph: 330, moisture: 170, temperature: 160 }
+const POINTS = 700
+
+/** Counts up with `tick`, but at most once in `everyMs`, and not while the page is hidden. */
+function useThrottled(tick: number, everyMs: number): number {
+  const [shown, setShown] = useState(tick)
+  const last = useRef(0)
+  useEffect(() => {
+    if (tick === shown) return
+    let timer: ReturnType<typeof setTimeout> | undefined
+    const later = (): void => {
+      clearTimeout(timer)
+      if (document.hidden) return
+      timer = setTimeout(
+        () => {
+          last.current = Date.now()
+          setShown(tick)
+        },
+        Math.max(0, last.current + everyMs - Date.now()),
+      )
+    }
+    later()
+    document.addEventListener('visibilitychange', later)
+    return () => {
+      clearTimeout(timer)
+      document.removeEventListener('visibilitychange', later)
+    }
+  }, [tick, shown, everyMs])
+  return shown
+}
+
+interface BedChartsProps {
+  readonly bed: BedView
+  readonly name: RangeName | null
+  readonly range: Range
+  readonly latest: number
+  readonly onName: (name: RangeName) => void
+  readonly onRange: (range: Range) => void
+  readonly onBack: () => void
+  readonly canGoBack: boolean
+  readonly journal: readonly Entry[]
+  readonly alarms: readonly Alarm[]
+  readonly highlighted: Entry | null
+}
+
+/** The bed's quantities on one time axis, with one cursor and one zoom. */
+export function BedCharts(props: BedChartsProps) {
+  const { bed, range, journal, alarms } = props
+  const { garden, bedTicks, connection } = useHub()
+  const [spots, setSpots] = useState(false)
+  const [warmth, setWarmth] = useState(false)
+  const [cursor, setCursor] = useState<number | null>(null)
+  const tick = useThrottled(bedTicks[bed.id] ?? 0, refetchMs(range))
+  const key = `${bed.id} ${range.from} ${range.to} ${spots}`
+  const fetched = (quantity: Quantity, wanted: boolean) =>
+    useLoad(
+      wanted ? `${quantity} ${key}` : null,
+      (signal) => api.series(bed.id, { quantity, ...range, points: POINTS, spots }, signal),
+      `${tick} ${connection}`,
+    )
+  const ph = fetched('ph', true)
+  const moisture = fetched('moisture', true)
+  const temperature = fetched('temperature', warmth)
+  const charted = (quantity: Quantity, loaded: Loaded<Awaited<ReturnType<typeof api.series>>>): Charted => {
+    const as = useMemo(() => shownAs(quantity, garden.units), [quantity])
+    const columns = useMemo(
+      () => chartColumns(loaded.data, { ...range, present: bed[quantity], shown: as.shown }),
+      [loaded.data, range, bed[quantity], as],
+    )
+    return { columns, as }
+  }
+  const charts: Record<Quantity, Charted> = {
+    ph: charted('ph', ph),
+    moisture: charted('moisture', moisture),
+    temperature: charted('temperature', temperature),
+  }
+  const shown: readonly Quantity[] = warmth ? ['ph', 'moisture', 'temperature'] : ['ph', 'moisture']
+  const narrow = matchMedia('(max-width: 760px)').matches
+  const ticks = useMemo(
+    () =>
+      timeTicks(range.from, range.to, {
+        zone: garden.zone,
+        locale: localeOf(garden.units),
+        most: narrow ? 4 : 10,
+      }),
+    [range, garden.zone, garden.units, narrow],
+  )
+  const alarmTimes = useMemo(
+    () => alarms.filter((a) => a.kind !== 'probe-check').map((a) => a.evidence.since ?? a.raisedAt),
+    [alarms],
+  )
+  const leftOutNow = bed.spots.filter((spot) => spot.leftOut !== null)
+  const trouble = [ph, moisture, temperature].find((l) => l.problem !== null)?.problem ?? null
+  return (
+    <section class="sheet" aria-label="Trend" data-testid="bed-charts">
+      <div class="chart-tools">
+        <Choices
+          legend="Time shown"
+          value={props.name}
+          options={RANGES.map((value) => ({ value, words: RANGE_WORDS[value] }))}
+          onChange={props.onName}
+        />
+        <div class="steps" role="group" aria-label="Move and zoom">
+          <button type="button" onClick={() => props.onRange(moved(range, -0.5, props.latest))}>
+            Earlier
+          </button>
+          <button type="button" onClick={() => props.onRange(moved(range, 0.5, props.latest))}>
+            Later
+          </button>
+          <button type="button" onClick={() => props.onRange(zoomed(range, 0.5))}>
+            Closer
+          </button>
+          <button type="button" onClick={() => props.onRange(zoomed(range, 2))}>
+            Wider
+          </button>
+          {props.canGoBack && (
+            <button type="button" onClick={props.onBack}>
+              Back
+            </button>
+          )}
+        </div>
+        <label class="tick">
+          <input type="checkbox" checked={spots} onChange={(e) => setSpots(e.currentTarget.checked)} />
+          Each spot
+        </label>
+        <label class="tick">
+          <input type="checkbox" checked={warmth} onChange={(e) => setWarmth(e.currentTarget.checked)} />
+          Temperature
+        </label>
+      </div>
+      {trouble !== null && (
+        <p class="error" role="alert">
+          The trend could not be fetched: {trouble.detail ?? trouble.title}.
+        </p>
+      )}
+      {shown.map((quantity, i) => (
+        <ChartFigure
+          key={quantity}
+          {...charts[quantity]}
+          range={range}
+          {...(quantity === 'moisture'
+            ? { note: "per cent of the probes' own dry-to-wet range, or by volume where a probe reports that" }
+            : {})}
+        >
+          <BedChart
+            quantity={quantity}
+            columns={charts[quantity].columns}
+            range={range}
+            ticks={ticks}
+            band={quantity === 'ph' ? bed.band.band : null}
+            journal={journal}
+            alarmTimes={alarmTimes}
+            highlighted={props.highlighted?.id ?? null}
+            cursorAt={quantity === 'ph' ? (props.highlighted?.at ?? null) : null}
+            units={garden.units}
+            height={narrow && quantity === 'ph' ? 260 : HEIGHTS[quantity]}
+            labelled={i === shown.length - 1 || quantity === 'ph'}
+            rightPx={spots ? 92 : 14}
+            onZoom={props.onRange}
+            onReset={props.onBack}
+            onCursor={setCursor}
+          />
+        </ChartFigure>
+      ))}
+      <Readout at={cursor} charts={shown.map((quantity) => charts[quantity])} />
+      {spots && leftOutNow.length > 0 && (
+        <p class="faint">
+          Drawn faint and dotted, because left out of the bed&rsquo;s value:{' '}
+          {leftOutNow.map((spot) => `${spot.spot} now (${spot.leftOut ?? ''})`).join('; ')}; earlier stretches
+          for the same kinds of reason.
+        </p>
+      )}
+    </section>
+  )
+}

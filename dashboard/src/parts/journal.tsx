@@ -1,0 +1,96 @@
+import { useState } from 'preact/hooks'
+import type { BedView } from '../../../hub/api/schemas/bed.ts'
+import type { Entry } from '../../../hub/api/schemas/journal.ts'
+import { api } from '../api.ts'
+import { JOURNAL_SIGNS } from '../chart/paint.ts'
+import { amount, dateTime, JOURNAL_WORDS, num } from '../format.ts'
+import type { Units } from '../format.ts'
+import { useHub } from '../hub-context.tsx'
+import { Confirm, FormProblem, useSend } from './field.tsx'
+import { JournalForm } from './journal-form.tsx'
+
+/** An entry in one line of words. */
+export function entryWords(entry: Entry, units: Units): string {
+  const parts: string[] = []
+  if (entry.material !== null) parts.push(entry.material)
+  if (entry.amountG !== null) parts.push(amount('mass', entry.amountG, units))
+  if (entry.waterL !== null) parts.push(amount('volume', entry.waterL, units))
+  if (entry.probe !== null) parts.push(entry.probe)
+  if (entry.ph !== null) parts.push(`pH ${num(entry.ph, 2, units)}`)
+  if (entry.method !== null) parts.push(entry.method)
+  if (entry.text !== '') parts.push(entry.text)
+  return parts.join(', ')
+}
+
+interface JournalProps {
+  readonly bed: BedView
+  readonly entries: readonly Entry[]
+  readonly highlighted: Entry | null
+  readonly onHighlight: (entry: Entry | null) => void
+}
+
+/** The entries of the stretch of time the charts show, in step with them. */
+export function Journal({ bed, entries, highlighted, onHighlight }: JournalProps) {
+  const { garden } = useHub()
+  const [editing, setEditing] = useState<Entry | 'new' | null>(null)
+  const { problem, send } = useSend()
+  const newestFirst = entries.toSorted((a, b) => b.at - a.at)
+  return (
+    <section class="sheet" aria-labelledby="journal-title">
+      <div class="section-head">
+        <h2 id="journal-title">Journal</h2>
+        {editing === null && (
+          <button type="button" onClick={() => setEditing('new')}>
+            Write an entry
+          </button>
+        )}
+      </div>
+      {editing === 'new' && <JournalForm bed={bed} entry={null} onDone={() => setEditing(null)} />}
+      <FormProblem problem={problem} fields={[]} />
+      {newestFirst.length === 0 && <p class="faint">Nothing written in this stretch of time.</p>}
+      <ol class="journal">
+        {newestFirst.map((entry) => (
+          <li key={entry.id} class={entry.id === highlighted?.id ? 'lit' : ''} data-entry={entry.id}>
+            <button
+              type="button"
+              class="entry-line"
+              onFocus={() => onHighlight(entry)}
+              onBlur={() => onHighlight(null)}
+              onMouseEnter={() => onHighlight(entry)}
+              onMouseLeave={() => onHighlight(null)}
+              onClick={() => onHighlight(entry)}
+            >
+              <span class="sign" aria-hidden="true">
+                {JOURNAL_SIGNS[entry.kind]}
+              </span>
+              <time dateTime={new Date(entry.at).toISOString()}>{dateTime(entry.at, garden)}</time>
+              <span class="said">
+                <strong>{JOURNAL_WORDS[entry.kind]}</strong> {entryWords(entry, garden.units)}
+              </span>
+            </button>
+            <span>
+              <button
+                type="button"
+                class="quiet"
+                aria-label={`Change ${JOURNAL_WORDS[entry.kind].toLowerCase()} of ${dateTime(entry.at, garden)}`}
+                onClick={() => setEditing(entry)}
+              >
+                Change
+              </button>
+              <Confirm
+                words="Remove"
+                ask="Remove this entry for good?"
+                onYes={() => send(async () => void (await api.removeEntry(entry.id)))}
+              />
+            </span>
+            {editing !== null && editing !== 'new' && editing.id === entry.id && (
+              <div style={{ gridColumn: '1 / -1' }}>
+                <JournalForm bed={bed} entry={entry} onDone={() => setEditing(null)} />
+              </div>
+            )}
+          </li>
+        ))}
+      </ol>
+    </section>
+  )
+}
