@@ -55,7 +55,7 @@ export function sentenceFor(facts: SentenceFacts): string {
   return parts.join(' ')
 }
 
-/** 'The bed fell from pH 6.5 to 5.1 within 2 hours (a change of 1.4, give or take 0.2) ...' */
+/** 'pH fell from 6.5 to 5.1 (by 1.4 ± 0.2), beginning 2 hours ago; all 4 spots agree.' */
 export function shiftSentence(shift: ShiftFinding, at: number): string {
   const spots = shift.spotsMoved.length + shift.spotsSteady.length
   const who =
@@ -64,7 +64,7 @@ export function shiftSentence(shift: ShiftFinding, at: number): string {
       : shift.spotsSteady.length === 0
         ? `all ${counted(spots, 'spot')} agree`
         : `${shift.spotsMoved.length} of ${spots} spots agree`
-  return `pH ${shift.change < 0 ? 'fell' : 'rose'} from ${ph1(shift.from)} to ${ph1(shift.to)}, ${Math.abs(shift.change).toFixed(1)} ± ${shift.changeHalfWidth.toFixed(1)} in ${lasting(at - shift.since)}; ${who}.`
+  return `pH ${shift.change < 0 ? 'fell' : 'rose'} from ${ph1(shift.from)} to ${ph1(shift.to)} (by ${Math.abs(shift.change).toFixed(1)} ± ${shift.changeHalfWidth.toFixed(1)}), beginning ${lasting(at - shift.since)} ago; ${who}.`
 }
 
 function shiftNext(facts: SentenceFacts, shift: ShiftFinding): string {

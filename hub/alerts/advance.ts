@@ -1,0 +1,162 @@
+import type { Assessment } from '../analysis/assessment.ts'
+import type { Alarm } from '../model/alarm.ts'
+import { HOUR } from '../model/clock.ts'
+import { earlyWarning } from './rules/early-warning.ts'
+import { harmfulShift } from './rules/harmful-shift.ts'
+import { probeCheck } from './rules/probe-check.ts'
+import type { Condition, Rule } from './rules/rule.ts'
+
+const RULES: readonly Rule[] = [harmfulShift, earlyWarning, probeCheck]
+
+/** A condition must stay over for this long before its alarm returns to normal. */
+export const OFF_DELAY_MS = HOUR
+
+/** Evidence is rewritten when the change moved by this much, pH, or the sureness by this much. */
+const MATERIAL = { change: 0.1, sureness: 0.15 } as const
+
+/**
+ * The next state of a bed's alarms. `open`: the alarms of this bed that are not normal. Returns only those
+ * that changed and the new ones (id 0).
+ *
+ * One episode per bed, kind and subject. A condition that is over is noted first (the evidence's `sureness`
+ * becomes 0 and `changedAt` the time) and ends the episode after an hour; if it comes back, the episode goes
+ * on. An assessment that cannot tell changes nothing.
+ */
+export function advance(
+  open: readonly Alarm[],
+  assessment: Assessment,
+  at: number,
+): readonly Alarm[] {
+  const changed: Alarm[] = []
+  const mine = open.filter((alarm) => alarm.bedId === assessment.bedId && alarm.state !== 'normal')
+  const harmful = harmfulShift.arises(assessment).length > 0
+  for (const rule of RULES) {
+    const episodes = mine.filter((alarm) => alarm.kind === rule.kind)
+    const superseded =
+      rule.kind === 'early-warning' &&
+      (harmful ||
+        mine.some(
+          (a) =>
+            a.kind === 'harmful-shift' &&
+            a.state !== 'returned' &&
+            harmfulShift.review(a, assessment).status === 'holds',
+        ))
+    for (const alarm of episodes) {
+      const next = superseded ? supersede(alarm, at) : reviewed(alarm, rule, assessment, at)
+      if (next !== null) changed.push(next)
+    }
+    if (superseded) continue
+    for (const condition of rule.arises(assessment)) {
+      if (episodes.some((alarm) => alarm.subject === condition.subject)) continue
+      changed.push(raised(rule, condition, assessment, at))
+    }
+  }
+  return changed
+}
+
+/** The gardener has seen it. Acknowledging what has already returned closes the episode. */
+export function acknowledge(alarm: Alarm, at: number): Alarm {
+  switch (alarm.state) {
+    case 'unacknowledged':
+      return { ...alarm, state: 'acknowledged', acknowledgedAt: at }
+    case 'returned':
+      return { ...alarm, state: 'normal', acknowledgedAt: at, changedAt: at }
+    case 'acknowledged':
+    case 'normal':
+      return alarm
+  }
+}
+
+function raised(rule: Rule, condition: Condition, assessment: Assessment, at: number): Alarm {
+  return {
+    id: 0,
+    bedId: assessment.bedId,
+    kind: rule.kind,
+    subject: condition.subject,
+    state: 'unacknowledged',
+    raisedAt: at,
+    acknowledgedAt: null,
+    returnedAt: null,
+    changedAt: at,
+    evidence: condition.evidence,
+    sentence: condition.sentence,
+    advice: condition.advice,
+  }
+}
+
+/** The alarm after a look at it, or null when nothing changed. */
+function reviewed(alarm: Alarm, rule: Rule, assessment: Assessment, at: number): Alarm | null {
+  const verdict = rule.review(alarm, assessment)
+  switch (verdict.status) {
+    case 'unknown':
+      return null
+    case 'holds':
+      return goesOn(alarm, verdict.condition, rule, assessment, at)
+    case 'void':
+      return alarm.state === 'returned' ? null : returned(alarm, verdict.sentence, at)
+    case 'clear':
+      if (alarm.state === 'returned') return null
+      if (alarm.evidence.sureness !== 0) {
+        return { ...alarm, evidence: { ...alarm.evidence, sureness: 0 }, changedAt: at }
+      }
+      return at - alarm.changedAt >= OFF_DELAY_MS ? returned(alarm, rule.returned, at) : null
+  }
+}
+
+function goesOn(
+  alarm: Alarm,
+  condition: Condition,
+  rule: Rule,
+  assessment: Assessment,
+  at: number,
+): Alarm | null {
+  const fresh = { ...alarm, ...condition, changedAt: at }
+  if (alarm.state === 'returned') {
+    // Only what would raise it anew brings it back; the deadband alone does not.
+    const again = rule.arises(assessment).some(({ subject }) => subject === alarm.subject)
+    return again
+      ? { ...fresh, state: 'unacknowledged', returnedAt: null, acknowledgedAt: null }
+      : null
+  }
+  return isMaterial(alarm, condition) ? fresh : null
+}
+
+function isMaterial(alarm: Alarm, condition: Condition): boolean {
+  const { evidence: was } = alarm
+  const { evidence: is } = condition
+  const moved = (a: number | null, b: number | null, by: number): boolean =>
+    a === null || b === null ? a !== b : Math.abs(a - b) >= by
+  return (
+    was.sureness === 0 ||
+    moved(was.change, is.change, MATERIAL.change) ||
+    moved(was.sureness, is.sureness, MATERIAL.sureness) ||
+    was.journalId !== is.journalId ||
+    alarm.advice !== condition.advice ||
+    was.spotsMoved.toSorted().join() !== is.spotsMoved.toSorted().join()
+  )
+}
+
+/** Back to normal; it stays in sight until acknowledged. */
+function returned(alarm: Alarm, sentence: string, at: number): Alarm {
+  return {
+    ...alarm,
+    state: alarm.state === 'acknowledged' ? 'normal' : 'returned',
+    returnedAt: at,
+    changedAt: at,
+    sentence: `${alarm.sentence} Back to normal: ${lowerFirst(sentence)}`,
+  }
+}
+
+function supersede(alarm: Alarm, at: number): Alarm {
+  return {
+    ...alarm,
+    state: 'normal',
+    returnedAt: alarm.returnedAt ?? at,
+    changedAt: at,
+    sentence: `${alarm.sentence} Closed: it has grown into a harmful shift, which has its own alarm.`,
+  }
+}
+
+function lowerFirst(sentence: string): string {
+  return sentence.charAt(0).toLowerCase() + sentence.slice(1)
+}

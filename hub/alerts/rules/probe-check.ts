@@ -1,0 +1,52 @@
+import type { ProbeFinding } from '../../analysis/assessment.ts'
+import { probeAdvice } from '../message.ts'
+import type { Condition, Rule } from './rule.ts'
+
+/** A probe whose pH cannot be believed. One alarm a probe, whatever ails it. */
+export const probeCheck: Rule = {
+  kind: 'probe-check',
+  arises(assessment) {
+    const seen = new Set<string>()
+    return assessment.probes.flatMap((finding) => {
+      if (!finding.needsCheck || seen.has(finding.probe)) return []
+      seen.add(finding.probe)
+      return condition(finding, assessment.bed)
+    })
+  },
+  review(alarm, assessment) {
+    const finding = assessment.probes.find((f) => f.needsCheck && f.probe === alarm.subject)
+    if (finding !== undefined) {
+      return { status: 'holds', condition: condition(finding, assessment.bed) }
+    }
+    const views = assessment.spots.filter(({ probe }) => probe === alarm.subject)
+    if (views.length === 0) {
+      return {
+        status: 'void',
+        sentence: `Probe ${alarm.subject} no longer sits in ${assessment.bed}.`,
+      }
+    }
+    // Silent or in dry soil: whether it is well again cannot be told.
+    return { status: views.some(({ leftOut }) => leftOut === null) ? 'clear' : 'unknown' }
+  },
+  returned: 'The probe reads like a sound one again.',
+}
+
+function condition(finding: ProbeFinding, bed: string): Condition {
+  const { from, to, since } = finding
+  return {
+    subject: finding.probe,
+    evidence: {
+      from,
+      to,
+      change: from !== null && to !== null ? to - from : null,
+      changeHalfWidth: null,
+      since,
+      spotsMoved: [finding.spot],
+      spotsSteady: [],
+      sureness: null,
+      journalId: null,
+    },
+    sentence: `${bed}: ${finding.sentence}`,
+    advice: probeAdvice(finding.kind),
+  }
+}
