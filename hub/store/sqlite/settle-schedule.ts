@@ -61,7 +61,8 @@ export function settleSchedule(options: {
       plan(wait)
     }
   }
-  const runOnce = (): Promise<void> => (running ??= run())
+  // Started a turn later: a run that needs no turn of its own would end before it is remembered.
+  const runOnce = (): Promise<void> => (running ??= Promise.resolve().then(run))
 
   const plan = (atLeast = 0): void => {
     if (stopped || settled >= known) return
