@@ -52,7 +52,9 @@ async function ask<T>(path: string, { method = 'GET', body, signal }: Asked = {}
   }
   if (response.ok) return answer as T
   const title = `The hub answered ${response.status} ${response.statusText}`
-  throw new ApiError(isProblem(answer) ? answer : { type: 'about:blank', title, status: response.status })
+  throw new ApiError(
+    isProblem(answer) ? answer : { type: 'about:blank', title, status: response.status },
+  )
 }
 
 const query = (of: Record<string, string | number | boolean | undefined>): string => {
@@ -95,12 +97,14 @@ export const api = {
     ask<Entry[]>(`/beds/${bed}/journal${query(range)}`, { signal }),
   addEntry: (bed: number, body: EntryInput) =>
     ask<Entry>(`/beds/${bed}/journal`, { method: 'POST', body }),
-  saveEntry: (id: number, body: EntryInput) => ask<Entry>(`/journal/${id}`, { method: 'PUT', body }),
+  saveEntry: (id: number, body: EntryInput) =>
+    ask<Entry>(`/journal/${id}`, { method: 'PUT', body }),
   removeEntry: (id: number) => ask<unknown>(`/journal/${id}`, { method: 'DELETE' }),
 
   probes: (signal?: AbortSignal) => ask<ProbeView[]>('/probes', { signal }),
   probe: (id: string, signal?: AbortSignal) => ask<ProbeView>(`/probes/${id}`, { signal }),
-  addProbe: (body: { id: string; name: string }) => ask<ProbeView>('/probes', { method: 'POST', body }),
+  addProbe: (body: { id: string; name: string }) =>
+    ask<ProbeView>('/probes', { method: 'POST', body }),
   saveProbe: (id: string, name: string) =>
     ask<ProbeView>(`/probes/${id}`, { method: 'PUT', body: { name } }),
   placeProbe: (id: string, body: { spotId: number | null; from: number }) =>

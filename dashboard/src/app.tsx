@@ -34,7 +34,8 @@ function Page({ route }: { route: Route }) {
         <>
           <h1>Nothing here</h1>
           <p class="sentence">
-            There is no page at {route.path}. <Link to={{ page: 'garden' }}>Back to the garden</Link>
+            There is no page at {route.path}.{' '}
+            <Link to={{ page: 'garden' }}>Back to the garden</Link>
           </p>
         </>
       )
@@ -45,7 +46,8 @@ function Page({ route }: { route: Route }) {
 function ConnectionLine() {
   const { connection, heardAt, aheadMs, garden, problem } = useHub()
   if (connection !== 'lost' && problem === null) return null
-  const asOf = heardAt === null ? 'nothing fetched yet' : `data as of ${clockTime(heardAt + aheadMs, garden)}`
+  const asOf =
+    heardAt === null ? 'nothing fetched yet' : `data as of ${clockTime(heardAt + aheadMs, garden)}`
   const what = problem !== null && connection !== 'lost' ? problem.title : 'Connection lost'
   return (
     <p class="connection" role="status" data-testid="connection">

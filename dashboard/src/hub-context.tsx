@@ -1,6 +1,14 @@
 import { createContext } from 'preact'
 import type { ComponentChildren } from 'preact'
-import { useCallback, useContext, useEffect, useMemo, useReducer, useRef, useState } from 'preact/hooks'
+import {
+  useCallback,
+  useContext,
+  useEffect,
+  useMemo,
+  useReducer,
+  useRef,
+  useState,
+} from 'preact/hooks'
 import type { Problem } from '../../hub/api/schemas/common.ts'
 import { api, problemOf } from './api.ts'
 import { EMPTY, hubReducer } from './hub-state.ts'
@@ -26,7 +34,9 @@ export function HubProvider({ children }: { children: ComponentChildren }) {
   const refresh = useCallback(async (...parts: Part[]): Promise<void> => {
     const wanted = parts.length === 0 ? ALL : parts
     try {
-      const pairs = await Promise.all(wanted.map(async (part) => [part, await api[part]()] as const))
+      const pairs = await Promise.all(
+        wanted.map(async (part) => [part, await api[part]()] as const),
+      )
       const what: Fetched = Object.fromEntries(pairs)
       dispatch({ type: 'fetched', what, at: Date.now() })
     } catch (error) {
@@ -98,7 +108,11 @@ export function useLoad<T>(
   fetcher: (signal: AbortSignal) => Promise<T>,
   tick: number | string = 0,
 ): Loaded<T> {
-  const [state, setState] = useState<{ key: string | null; data: T | null; problem: Problem | null }>({
+  const [state, setState] = useState<{
+    key: string | null
+    data: T | null
+    problem: Problem | null
+  }>({
     key: null,
     data: null,
     problem: null,

@@ -1,7 +1,14 @@
 import type { LiveEvent } from '../../hub/api/schemas/live.ts'
 import type { Connection } from './hub-state.ts'
 
-const EVENTS: readonly LiveEvent['event'][] = ['bed', 'beds', 'alarm', 'probes', 'journal', 'health']
+const EVENTS: readonly LiveEvent['event'][] = [
+  'bed',
+  'beds',
+  'alarm',
+  'probes',
+  'journal',
+  'health',
+]
 const FIRST_WAIT_MS = 1000
 const LONGEST_WAIT_MS = 15_000
 

@@ -25,11 +25,16 @@ export function errorFor(problem: Problem | null, field: string): string | null 
 export function restOf(problem: Problem | null, shown: readonly string[]): string | null {
   if (problem === null) return null
   const rest = (problem.errors ?? []).filter(
-    ({ path }) => !shown.some((field) => errorFor({ ...problem, errors: [{ path, message: '' }] }, field) !== null),
+    ({ path }) =>
+      !shown.some(
+        (field) => errorFor({ ...problem, errors: [{ path, message: '' }] }, field) !== null,
+      ),
   )
   if ((problem.errors ?? []).length > 0 && rest.length === 0) {
     return 'Not saved: please look at the marked fields.'
   }
-  const lines = rest.map(({ path, message }) => (fieldPath(path) === '' ? message : `${fieldPath(path)}: ${message}`))
+  const lines = rest.map(({ path, message }) =>
+    fieldPath(path) === '' ? message : `${fieldPath(path)}: ${message}`,
+  )
   return [problem.detail ?? problem.title, ...lines].join(' · ')
 }

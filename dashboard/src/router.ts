@@ -21,7 +21,8 @@ export function parseRoute(path: string): Route {
     return { page: 'nowhere', path }
   }
   if (first === 'bed' && second === 'new') return { page: 'new-bed' }
-  if (first === 'bed' && /^[1-9][0-9]{0,14}$/.test(second)) return { page: 'bed', id: Number(second) }
+  if (first === 'bed' && /^[1-9][0-9]{0,14}$/.test(second))
+    return { page: 'bed', id: Number(second) }
   if (first === 'probe' && PROBE.test(second)) return { page: 'probe', id: second }
   return { page: 'nowhere', path }
 }

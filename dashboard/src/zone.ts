@@ -135,7 +135,11 @@ export function timeTicks(
   const fits = ([unit, n]: Step): boolean => (to - from) / (STEP_MS[unit] * n) <= most
   const step = STEPS.find(fits) ?? (['year', 20] as const)
   const start = firstOf(civil(from, zone), step)
-  const clock = new Intl.DateTimeFormat(locale, { timeZone: zone, hour: 'numeric', minute: '2-digit' })
+  const clock = new Intl.DateTimeFormat(locale, {
+    timeZone: zone,
+    hour: 'numeric',
+    minute: '2-digit',
+  })
   const date = new Intl.DateTimeFormat(locale, { timeZone: zone, day: 'numeric', month: 'short' })
   const month = new Intl.DateTimeFormat(locale, { timeZone: zone, month: 'short' })
   const ticks: Tick[] = []

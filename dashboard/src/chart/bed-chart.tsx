@@ -125,7 +125,8 @@ export function BedChart(props: BedChartProps) {
           stroke: palette.faint,
           space: 26,
           ...(quantity === 'ph' ? { incrs: [0.1, 0.2, 0.5, 1, 2] } : {}),
-          values: (_, splits) => splits.map((v) => num(v, DECIMALS[quantity], latest.current.units)),
+          values: (_, splits) =>
+            splits.map((v) => num(v, DECIMALS[quantity], latest.current.units)),
           grid: { stroke: palette.rule, width: 1 },
           ticks: { show: false },
         },
@@ -134,7 +135,7 @@ export function BedChart(props: BedChartProps) {
         {},
         {
           stroke: (u) => (quantity === 'ph' ? phInk(u, palette) : palette.ink),
-          width: 2.25,
+          width: 2.5,
           points: { show: false },
         },
         { width: 0, points: { show: false } },
@@ -142,11 +143,18 @@ export function BedChart(props: BedChartProps) {
         ...latest.current.columns.spots.flatMap((_, i): uPlot.Series[] => [
           {
             stroke: palette.ink,
-            width: 1.25,
+            alpha: 0.75,
+            width: 1,
             dash: [...(SPOT_DASHES[i % SPOT_DASHES.length] ?? [])],
             points: { show: false },
           },
-          { stroke: palette.faint, alpha: 0.55, width: 1, dash: [1, 3], points: { show: false } },
+          {
+            stroke: palette.faint,
+            alpha: 0.8,
+            width: 1.5,
+            dash: [1.5, 3],
+            points: { show: false },
+          },
         ]),
       ],
       bands: [{ series: [3, 2], fill: palette.shade }],

@@ -46,7 +46,12 @@ export function chartColumns(
     value: [],
     low: [],
     high: [],
-    spots: (series?.spots ?? []).map(({ spot, probe }) => ({ spot, probe, counted: [], leftOut: [] })),
+    spots: (series?.spots ?? []).map(({ spot, probe }) => ({
+      spot,
+      probe,
+      counted: [],
+      leftOut: [],
+    })),
   }
   const put = (x: number | null | undefined): number | null =>
     x === null || x === undefined || !Number.isFinite(x) ? null : shown(x)

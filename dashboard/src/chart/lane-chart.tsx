@@ -44,7 +44,10 @@ export function LaneChart(props: LaneChartProps) {
   const build = () => ({
     padding: [0, 0, 0, 0] as [number, number, number, number],
     scales: {
-      x: { time: true, range: () => [latest.current.range.from, latest.current.range.to] as [number, number] },
+      x: {
+        time: true,
+        range: () => [latest.current.range.from, latest.current.range.to] as [number, number],
+      },
       y: { range: () => [...yNow.current] as [number, number] },
     },
     axes: [
@@ -80,7 +83,11 @@ export function LaneChart(props: LaneChartProps) {
           const { bed: now, journal, units: shownIn } = latest.current
           paintJournal(u, journal, palette, { signs: false, highlighted: null, samples: true })
           const alarms = now.alarms.filter((a) => a.kind !== 'probe-check')
-          paintAlarms(u, alarms.map((a) => a.raisedAt), palette)
+          paintAlarms(
+            u,
+            alarms.map((a) => a.raisedAt),
+            palette,
+          )
           const edges = now.band.band
           if (edges === null) return
           const x = u.bbox.left + 4 * devicePixelRatio

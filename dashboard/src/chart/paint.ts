@@ -67,7 +67,13 @@ export const JOURNAL_SIGNS: Readonly<Record<JournalKind, string>> = {
   note: '■',
 }
 
-function sign(ctx: CanvasRenderingContext2D, kind: JournalKind, x: number, y: number, r: number): void {
+function sign(
+  ctx: CanvasRenderingContext2D,
+  kind: JournalKind,
+  x: number,
+  y: number,
+  r: number,
+): void {
   ctx.beginPath()
   switch (kind) {
     case 'treatment':
@@ -107,6 +113,8 @@ export function paintJournal(
   const { ctx } = u
   const px = devicePixelRatio
   ctx.save()
+  // Set by the line drawn before.
+  ctx.setLineDash([])
   for (const entry of entries) {
     const x = u.valToPos(entry.at, 'x', true)
     if (!(x >= left && x <= left + width)) continue

@@ -63,7 +63,8 @@ export function phInk(u: uPlot, palette: Palette): CanvasGradient | string {
   const bottom = y(low[0])
   if (!Number.isFinite(top) || !Number.isFinite(bottom)) return palette.ink
   const gradient = u.ctx.createLinearGradient(0, bottom, 0, top)
-  for (const [ph, name] of HUES) gradient.addColorStop((ph - low[0]) / (high[0] - low[0]), palette[name])
+  for (const [ph, name] of HUES)
+    gradient.addColorStop((ph - low[0]) / (high[0] - low[0]), palette[name])
   return gradient
 }
 

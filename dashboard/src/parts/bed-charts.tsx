@@ -81,7 +81,10 @@ export function BedCharts(props: BedChartsProps) {
   const ph = fetched('ph', true)
   const moisture = fetched('moisture', true)
   const temperature = fetched('temperature', warmth)
-  const charted = (quantity: Quantity, loaded: Loaded<Awaited<ReturnType<typeof api.series>>>): Charted => {
+  const charted = (
+    quantity: Quantity,
+    loaded: Loaded<Awaited<ReturnType<typeof api.series>>>,
+  ): Charted => {
     const as = useMemo(() => shownAs(quantity, garden.units), [quantity])
     const columns = useMemo(
       () => chartColumns(loaded.data, { ...range, present: bed[quantity], shown: as.shown }),
@@ -140,11 +143,19 @@ export function BedCharts(props: BedChartsProps) {
           )}
         </div>
         <label class="tick">
-          <input type="checkbox" checked={spots} onChange={(e) => setSpots(e.currentTarget.checked)} />
+          <input
+            type="checkbox"
+            checked={spots}
+            onChange={(e) => setSpots(e.currentTarget.checked)}
+          />
           Each spot
         </label>
         <label class="tick">
-          <input type="checkbox" checked={warmth} onChange={(e) => setWarmth(e.currentTarget.checked)} />
+          <input
+            type="checkbox"
+            checked={warmth}
+            onChange={(e) => setWarmth(e.currentTarget.checked)}
+          />
           Temperature
         </label>
       </div>
@@ -159,7 +170,9 @@ export function BedCharts(props: BedChartsProps) {
           {...charts[quantity]}
           range={range}
           {...(quantity === 'moisture'
-            ? { note: "per cent of the probes' own dry-to-wet range, or by volume where a probe reports that" }
+            ? {
+                note: "per cent of the probes' own dry-to-wet range, or by volume where a probe reports that",
+              }
             : {})}
         >
           <BedChart
@@ -186,8 +199,8 @@ export function BedCharts(props: BedChartsProps) {
       {spots && leftOutNow.length > 0 && (
         <p class="faint">
           Drawn faint and dotted, because left out of the bed&rsquo;s value:{' '}
-          {leftOutNow.map((spot) => `${spot.spot} now (${spot.leftOut ?? ''})`).join('; ')}; earlier stretches
-          for the same kinds of reason.
+          {leftOutNow.map((spot) => `${spot.spot} now (${spot.leftOut ?? ''})`).join('; ')}; earlier
+          stretches for the same kinds of reason.
         </p>
       )}
     </section>

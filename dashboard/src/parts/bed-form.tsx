@@ -31,7 +31,9 @@ export function BedForm({ bed, onSave, onCancel }: BedFormProps) {
     send(() => onSave(made.bed))
   }
   const names = textures.data?.map((texture) => texture.name) ?? []
-  const shownTextures = names.some((name) => name === draft.texture) ? names : [draft.texture, ...names]
+  const shownTextures = names.some((name) => name === draft.texture)
+    ? names
+    : [draft.texture, ...names]
   return (
     <Form
       label={bed === null ? 'New bed' : `Change ${bed.name}`}
@@ -110,9 +112,13 @@ export function BedForm({ bed, onSave, onCancel }: BedFormProps) {
               />
             </div>
           )}
-          {errorFor({ ...(problem ?? { type: '', title: '', status: 0 }), errors: (problem?.errors ?? []).filter((e) => /ownBand$/.test(e.path)) }, 'ownBand') !== null && (
-            <small class="error">The lower edge must be below the upper edge.</small>
-          )}
+          {errorFor(
+            {
+              ...(problem ?? { type: '', title: '', status: 0 }),
+              errors: (problem?.errors ?? []).filter((e) => /ownBand$/.test(e.path)),
+            },
+            'ownBand',
+          ) !== null && <small class="error">The lower edge must be below the upper edge.</small>}
         </fieldset>
       </div>
     </Form>

@@ -7,10 +7,13 @@ export function TreatmentCaution() {
         <li>Wear gloves, eye protection and a dust mask; spread in still weather.</li>
         <li>Water it in, keep it off leaves, keep children and pets away until it is.</li>
         <li>
-          More than about one pH unit at once harms what lives in the soil: rather several small doses, measuring
-          between them.
+          More than about one pH unit at once harms what lives in the soil: rather several small
+          doses, measuring between them.
         </li>
-        <li>The product label, local rules and your local extension service come before anything said here.</li>
+        <li>
+          The product label, local rules and your local extension service come before anything said
+          here.
+        </li>
       </ul>
     </aside>
   )
@@ -21,9 +24,10 @@ export function CalibrationCaution() {
   return (
     <aside class="caution" aria-label="Handling buffers and cleaners">
       <p>
-        Buffers: rinse between them, never pour used buffer back, keep them from children. Cleaning solutions
-        are often acids or alkalis: gloves and eye protection, one at a time, never mixed, and what the label
-        says. Keep mains power away from water; measure with the probe on battery or a safe low-voltage supply.
+        Buffers: rinse between them, never pour used buffer back, keep them from children. Cleaning
+        solutions are often acids or alkalis: gloves and eye protection, one at a time, never mixed,
+        and what the label says. Keep mains power away from water; measure with the probe on battery
+        or a safe low-voltage supply.
       </p>
     </aside>
   )

@@ -74,7 +74,9 @@ function Numbers({ columns, as }: Charted) {
 }
 
 /** A chart with its name, its summary in words and its numbers on demand. */
-export function ChartFigure(props: Charted & { range: Range; note?: string; children: ComponentChildren }) {
+export function ChartFigure(
+  props: Charted & { range: Range; note?: string; children: ComponentChildren },
+) {
   const [open, setOpen] = useState(false)
   return (
     <figure>

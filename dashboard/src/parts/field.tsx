@@ -107,7 +107,12 @@ interface TabsProps<T extends string | number> {
 }
 
 /** A row of choices of which one holds. */
-export function Choices<T extends string | number>({ legend, value, options, onChange }: TabsProps<T>) {
+export function Choices<T extends string | number>({
+  legend,
+  value,
+  options,
+  onChange,
+}: TabsProps<T>) {
   const name = useId()
   return (
     <fieldset class="choices">
@@ -144,12 +149,23 @@ export function useSend(): {
       .finally(() => setBusy(false))
   }
   const refuse = (errors: { path: string; message: string }[]): void =>
-    setProblem({ type: 'about:blank', title: 'Please look at the marked fields', status: 422, errors })
+    setProblem({
+      type: 'about:blank',
+      title: 'Please look at the marked fields',
+      status: 422,
+      errors,
+    })
   return { problem, busy, send, refuse }
 }
 
 /** What is wrong with a form beyond its fields. */
-export function FormProblem({ problem, fields }: { problem: Problem | null; fields: readonly string[] }) {
+export function FormProblem({
+  problem,
+  fields,
+}: {
+  problem: Problem | null
+  fields: readonly string[]
+}) {
   const text = restOf(problem, fields)
   return (
     <p class="error" role="alert" hidden={text === null}>

@@ -42,7 +42,9 @@ export function JournalForm({ bed, entry, onDone }: JournalFormProps) {
     const made = entryOf(draft, garden, entry)
     if (made.errors.length > 0) return refuse(made.errors)
     send(async () => {
-      await (entry === null ? api.addEntry(bed.id, made.entry) : api.saveEntry(entry.id, made.entry))
+      await (entry === null
+        ? api.addEntry(bed.id, made.entry)
+        : api.saveEntry(entry.id, made.entry))
       onDone()
     })
   }

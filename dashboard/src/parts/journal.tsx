@@ -50,7 +50,11 @@ export function Journal({ bed, entries, highlighted, onHighlight }: JournalProps
       {newestFirst.length === 0 && <p class="faint">Nothing written in this stretch of time.</p>}
       <ol class="journal">
         {newestFirst.map((entry) => (
-          <li key={entry.id} class={entry.id === highlighted?.id ? 'lit' : ''} data-entry={entry.id}>
+          <li
+            key={entry.id}
+            class={entry.id === highlighted?.id ? 'lit' : ''}
+            data-entry={entry.id}
+          >
             <button
               type="button"
               class="entry-line"

@@ -15,7 +15,15 @@ const POINTS = 420
 const REFETCH_MS = 60_000
 
 /** One bed on the wall. */
-export function Lane({ bed, range, ticks }: { bed: BedView; range: Range; ticks: readonly Tick[] }) {
+export function Lane({
+  bed,
+  range,
+  ticks,
+}: {
+  bed: BedView
+  range: Range
+  ticks: readonly Tick[]
+}) {
   const { garden, bedTicks, journalTicks } = useHub()
   const tick = bedTicks[bed.id] ?? 0
   const [shownTick, setShownTick] = useState(tick)
@@ -44,7 +52,9 @@ export function Lane({ bed, range, ticks }: { bed: BedView; range: Range; ticks:
         <p class="crops">{crops === '' ? 'no crops named' : crops}</p>
       </div>
       <div class="lane-chart">
-        {series.problem !== null && <p class="error">The trend could not be fetched: {series.problem.title}.</p>}
+        {series.problem !== null && (
+          <p class="error">The trend could not be fetched: {series.problem.title}.</p>
+        )}
         <LaneChart
           bed={bed}
           series={series.data}

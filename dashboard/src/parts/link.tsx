@@ -18,7 +18,8 @@ export function Link({ to, children, class: name = '', current = false }: LinkPr
       class={name}
       aria-current={current ? 'page' : undefined}
       onClick={(event) => {
-        if (event.button !== 0 || event.metaKey || event.ctrlKey || event.shiftKey || event.altKey) return
+        if (event.button !== 0 || event.metaKey || event.ctrlKey || event.shiftKey || event.altKey)
+          return
         event.preventDefault()
         go(to)
       }}

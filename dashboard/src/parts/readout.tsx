@@ -16,8 +16,8 @@ export function Readout({ at, charts }: { at: number | null; charts: readonly Ch
   if (at === null) {
     return (
       <p class="readout faint">
-        Point at a chart to read it off; drag across to look closer, double-click to go back. The buttons above
-        do the same.
+        Point at a chart to read it off; drag across to look closer, double-click to go back. The
+        buttons above do the same.
       </p>
     )
   }
@@ -30,7 +30,8 @@ export function Readout({ at, charts }: { at: number | null; charts: readonly Ch
         const spots = columns.spots.map((spot) => {
           const counted = spot.counted[i]
           const read = counted ?? spot.leftOut[i]
-          const out = (counted === null || counted === undefined) && read !== null && read !== undefined
+          const out =
+            (counted === null || counted === undefined) && read !== null && read !== undefined
           return `${spot.spot} ${withUnit(read, as, garden.units)}${out ? ' (left out)' : ''}`
         })
         return (

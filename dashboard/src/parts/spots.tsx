@@ -16,7 +16,8 @@ function SpotRow({ spot }: { spot: SpotView }) {
   const { units } = garden
   const moisture = shownAs('moisture', units)
   const warmth = shownAs('temperature', units)
-  const read = (stored: number | null): number | null => (stored === null ? null : moisture.shown(stored))
+  const read = (stored: number | null): number | null =>
+    stored === null ? null : moisture.shown(stored)
   return (
     <li>
       <div class="section-head">
@@ -54,8 +55,12 @@ function SpotRow({ spot }: { spot: SpotView }) {
       {spot.at !== null && (
         <p>
           pH {num(spot.ph, 2, units)} · moisture {withUnit(read(spot.moisture), moisture, units)} ·{' '}
-          {withUnit(spot.temperatureC === null ? null : warmth.shown(spot.temperatureC), warmth, units)} ·{' '}
-          <span class="faint">{age(spot.at, now)}</span>
+          {withUnit(
+            spot.temperatureC === null ? null : warmth.shown(spot.temperatureC),
+            warmth,
+            units,
+          )}{' '}
+          · <span class="faint">{age(spot.at, now)}</span>
         </p>
       )}
       {spot.leftOut !== null && <p class="sentence">Its pH is left out: {spot.leftOut}</p>}
@@ -73,7 +78,12 @@ function SpotRow({ spot }: { spot: SpotView }) {
             })
           }
         >
-          <Field label="Name of the spot" value={name} onInput={setName} error={errorFor(problem, 'name')} />
+          <Field
+            label="Name of the spot"
+            value={name}
+            onInput={setName}
+            error={errorFor(problem, 'name')}
+          />
         </Form>
       )}
       <FormProblem problem={problem} fields={name === null ? [] : ['name']} />
@@ -91,8 +101,8 @@ export function Spots({ bed }: { bed: BedView }) {
       <h2 id="spots-title">Spots</h2>
       {bed.spots.length === 0 && (
         <p class="sentence">
-          No spot yet. A spot is a place in the bed where a probe sits; two or three apart from each other say
-          much more than one.
+          No spot yet. A spot is a place in the bed where a probe sits; two or three apart from each
+          other say much more than one.
         </p>
       )}
       <ul class="spot-list">

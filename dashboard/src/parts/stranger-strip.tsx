@@ -14,8 +14,9 @@ export function StrangerStrip({ probe }: { probe: ProbeView }) {
     <div class="strip stranger" data-stranger={probe.id}>
       <div>
         <p class="sentence">
-          <strong class="id">{probe.id}</strong> has been sending since {dateTime(probe.firstSeenAt, garden)},
-          last {age(probe.lastSeenAt, now)}. Its readings are kept aside until you take it in.
+          <strong class="id">{probe.id}</strong> has been sending since{' '}
+          {dateTime(probe.firstSeenAt, garden)}, last {age(probe.lastSeenAt, now)}. Its readings are
+          kept aside until you take it in.
         </p>
         <FormProblem problem={problem} fields={[]} />
       </div>

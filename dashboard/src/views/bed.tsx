@@ -89,7 +89,11 @@ export function BedView({ id }: { id: number }) {
   const { problem, send } = useSend()
   const bed = beds.find((b) => b.id === id)
   const until = Math.ceil(now / MINUTE) * MINUTE
-  const every = useLoad(loaded ? `first ${id}` : null, (signal) => api.journal(id, {}, signal), journalTicks[id] ?? 0)
+  const every = useLoad(
+    loaded ? `first ${id}` : null,
+    (signal) => api.journal(id, {}, signal),
+    journalTicks[id] ?? 0,
+  )
   const oldest = useLoad(name === 'all' ? `oldest ${id}` : null, (signal) =>
     api.series(id, { quantity: 'ph', from: 0, to: until, points: 5000, spots: false }, signal),
   )
@@ -101,7 +105,11 @@ export function BedView({ id }: { id: number }) {
     const days = firstAt === undefined ? OLDEST_DAYS : Math.max(1, (until - firstAt) / DAY + 1)
     return rangeBack(until, days)
   }, [zoom, name, until, firstAt])
-  const alarms = useLoad(`alarms ${id}`, (signal) => api.alarms({ bed: id, limit: 200 }, signal), alarmTick)
+  const alarms = useLoad(
+    `alarms ${id}`,
+    (signal) => api.alarms({ bed: id, limit: 200 }, signal),
+    alarmTick,
+  )
   const entries = useMemo(
     () => (every.data ?? []).filter(({ at }) => at >= range.from && at < range.to),
     [every.data, range],

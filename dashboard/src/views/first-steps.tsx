@@ -41,8 +41,8 @@ export function FirstSteps() {
         <li class={mark(3)}>
           <h2>First reading</h2>
           <p>
-            Let a probe send, or play one yourself from any computer that reaches the hub. Probe ids are 3 to
-            23 lower-case letters and digits.
+            Let a probe send, or play one yourself from any computer that reaches the hub. Probe ids
+            are 3 to 23 lower-case letters and digits.
           </p>
           <pre class="command" tabIndex={0}>
             <code>{line}</code>
@@ -52,8 +52,8 @@ export function FirstSteps() {
         <li class={mark(4)}>
           <h2>Put the probe in its spot</h2>
           <p>
-            On the probe&rsquo;s page: say where it sits and enter its calibration; without one there is no pH,
-            only millivolts.
+            On the probe&rsquo;s page: say where it sits and enter its calibration; without one
+            there is no pH, only millivolts.
           </p>
           {own !== undefined && step === 4 && (
             <Link to={{ page: 'probe', id: own.id }} class="button main">

@@ -37,7 +37,12 @@ export function GardenView() {
   const until = Math.ceil(now / HOUR) * HOUR
   const range = useMemo(() => rangeBack(until, days), [until, days])
   const ticks = useMemo(
-    () => timeTicks(range.from, range.to, { zone: garden.zone, locale: localeOf(garden.units), most: 10 }),
+    () =>
+      timeTicks(range.from, range.to, {
+        zone: garden.zone,
+        locale: localeOf(garden.units),
+        most: 10,
+      }),
     [range, garden.zone, garden.units],
   )
   if (!loaded) return <p class="quiet-line">Fetching the garden …</p>

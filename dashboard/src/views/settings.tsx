@@ -1,1 +1,156 @@
-export function SettingsView() { return <h1>…</h1> }
+import { useState } from 'preact/hooks'
+import type { Garden } from '../../../hub/api/schemas/garden.ts'
+import type { Health } from '../../../hub/api/schemas/health.ts'
+import { api } from '../api.ts'
+import { age, dateTime, whole } from '../format.ts'
+import { useHub, useLoad, useNow } from '../hub-context.tsx'
+import { Choices, Field, Form, FormProblem, useSend } from '../parts/field.tsx'
+import { errorFor } from '../problem.ts'
+
+const UNITS = [
+  { value: 'metric', words: 'g, L, cm, °C' },
+  { value: 'us', words: 'oz, gal, in, °F' },
+] as const
+
+function GardenForm({ garden }: { garden: Garden }) {
+  const { refresh } = useHub()
+  const [draft, setDraft] = useState(garden)
+  const [saved, setSaved] = useState(false)
+  const { problem, busy, send } = useSend()
+  const set = (change: Partial<Garden>): void => {
+    setSaved(false)
+    setDraft((old) => ({ ...old, ...change }))
+  }
+  return (
+    <Form
+      label="The garden"
+      busy={busy}
+      submit="Save"
+      onSubmit={() =>
+        send(async () => {
+          await api.saveGarden(draft)
+          await refresh('garden', 'beds')
+          setSaved(true)
+        })
+      }
+    >
+      <FormProblem problem={problem} fields={['name', 'zone', 'units']} />
+      <div class="fields">
+        <Field
+          label="Name of the garden"
+          value={draft.name}
+          onInput={(name) => set({ name })}
+          error={errorFor(problem, 'name')}
+        />
+        <Field
+          label="Time zone"
+          value={draft.zone}
+          list={Intl.supportedValuesOf('timeZone')}
+          onInput={(zone) => set({ zone })}
+          hint="where the garden lies, such as Europe/Lisbon"
+          error={errorFor(problem, 'zone')}
+        />
+        <Choices
+          legend="Units"
+          value={draft.units}
+          options={UNITS}
+          onChange={(units) => set({ units })}
+        />
+      </div>
+      <p role="status" class="faint">
+        {saved ? 'Saved.' : ''}
+      </p>
+    </Form>
+  )
+}
+
+function HubHealth({ health }: { health: Health }) {
+  const { garden } = useHub()
+  const now = useNow()
+  const { broker, store, evaluation, counts } = health
+  const n = (x: number): string => whole(x, garden.units)
+  return (
+    <dl class="facts">
+      <dt>Hub</dt>
+      <dd>
+        {health.status === 'ok' ? 'well' : 'in trouble'}, version {health.version}, running since{' '}
+        {dateTime(health.startedAt, garden)}
+        {health.demo && ', with the demo garden'}
+      </dd>
+      <dt>Broker</dt>
+      <dd>
+        {broker.kind === 'embedded' ? 'its own' : 'external'}, {broker.state},{' '}
+        <span class="id">{broker.address}</span>, since {dateTime(broker.since, garden)}
+        {broker.problem !== null && <span class="error"> – {broker.problem}</span>}
+      </dd>
+      <dt>Store</dt>
+      <dd>
+        {store.state}
+        {store.problem !== null && <span class="error"> – {store.problem}</span>}
+      </dd>
+      <dt>Last look at the beds</dt>
+      <dd>
+        {evaluation.lastAt === null ? 'none yet' : age(evaluation.lastAt, now)}
+        {evaluation.problem !== null && <span class="error"> – {evaluation.problem}</span>}
+      </dd>
+      <dt>Readings stored</dt>
+      <dd>
+        {n(counts.readings)}; repeated ones dropped {n(counts.duplicates)}; lost {n(counts.lost)}
+      </dd>
+      <dt>Probes</dt>
+      <dd>
+        {n(counts.probes)} taken in, {n(counts.strangers)} strangers
+      </dd>
+      <dt>Messages in quarantine</dt>
+      <dd>{n(counts.quarantined)}</dd>
+    </dl>
+  )
+}
+
+function Quarantine({ count }: { count: number }) {
+  const { garden } = useHub()
+  const rows = useLoad('quarantine', (signal) => api.quarantine(50, signal), count)
+  return (
+    <section class="sheet" aria-labelledby="quarantine">
+      <h2 id="quarantine">Quarantine</h2>
+      <p class="sentence">Messages nobody could use, kept as they came, with what was expected.</p>
+      {rows.problem !== null && <p class="error">Could not be fetched: {rows.problem.title}.</p>}
+      {rows.data?.length === 0 && <p class="faint">Empty.</p>}
+      <ul class="spot-list">
+        {rows.data?.map((row) => (
+          <li key={row.id}>
+            <p>
+              {dateTime(row.arrivedAt, garden)} · <span class="id">{row.topic}</span>
+            </p>
+            <p class="sentence">{row.reason}</p>
+            <pre class="command" tabIndex={0}>
+              <code>{row.payload}</code>
+            </pre>
+          </li>
+        ))}
+      </ul>
+    </section>
+  )
+}
+
+/** The garden's record and the hub's health. */
+export function SettingsView() {
+  const { garden, health, loaded } = useHub()
+  if (!loaded) return <p class="quiet-line">Fetching the garden …</p>
+  return (
+    <>
+      <div class="page-head">
+        <h1>Settings</h1>
+      </div>
+      <section class="sheet" aria-labelledby="garden-title">
+        <h2 id="garden-title">The garden</h2>
+        <GardenForm garden={garden} />
+      </section>
+      <section class="sheet" aria-labelledby="health-title">
+        <h2 id="health-title">The hub</h2>
+        {health === null ? <p class="faint">Not heard from yet.</p> : <HubHealth health={health} />}
+      </section>
+      <Quarantine count={health?.counts.quarantined ?? 0} />
+    </>
+  )
+}

@@ -1,0 +1,74 @@
+import type { BufferSet } from '../../hub/api/schemas/garden.ts'
+import type { CalibrationInput } from '../../hub/api/schemas/probe.ts'
+import { parseNumber, toStored } from './format.ts'
+import type { Units } from './format.ts'
+import { fromInputTime } from './zone.ts'
+
+type Buffer = BufferSet['buffers'][number]
+
+/** pH of a buffer at a temperature, between the tabulated ones by straight line; null outside the table. */
+export function bufferPh(buffer: Buffer, temperatureC: number): number | null {
+  const points = buffer.points.toSorted((a, b) => a.temperatureC - b.temperatureC)
+  const above = points.findIndex((point) => point.temperatureC >= temperatureC)
+  const high = points[above]
+  if (high === undefined) return null
+  if (high.temperatureC === temperatureC) return high.ph
+  const low = points[above - 1]
+  if (low === undefined) return null
+  const part = (temperatureC - low.temperatureC) / (high.temperatureC - low.temperatureC)
+  return low.ph + part * (high.ph - low.ph)
+}
+
+export interface CalibrationDraft {
+  readonly kind: 'electrode' | 'moisture'
+  readonly channel: string
+  readonly at: string
+  /** In the gardener's degrees. */
+  readonly temperature: string
+  readonly ph: readonly [string, string]
+  readonly emf: readonly [string, string]
+  readonly dry: string
+  readonly wet: string
+  readonly note: string
+}
+
+/** The calibration as the API takes it, or what cannot be read. */
+export function calibrationOf(
+  draft: CalibrationDraft,
+  { zone, units }: { zone: string; units: Units },
+): { calibration: CalibrationInput; errors: { path: string; message: string }[] } {
+  const errors: { path: string; message: string }[] = []
+  const number = (text: string, path: string): number => {
+    const value = parseNumber(text)
+    if (value === null) {
+      const came = text.trim() === '' ? 'nothing' : `'${text.trim()}'`
+      errors.push({ path, message: `expected a number, got ${came}` })
+    }
+    return value ?? 0
+  }
+  const at = fromInputTime(draft.at, zone)
+  if (at === null) errors.push({ path: 'at', message: 'give a day and a time' })
+  const common = { channel: draft.channel, at: at ?? 0, note: draft.note }
+  if (draft.kind === 'moisture') {
+    const calibration = {
+      ...common,
+      kind: 'moisture' as const,
+      dryRaw: number(draft.dry, 'dryRaw'),
+      wetRaw: number(draft.wet, 'wetRaw'),
+    }
+    return { calibration, errors }
+  }
+  const point = (i: 0 | 1) => ({
+    ph: number(draft.ph[i], `points.${i}.ph`),
+    emfMv: number(draft.emf[i], `points.${i}.emfMv`),
+  })
+  const shownTemperature = number(draft.temperature, 'temperatureC')
+  const calibration = {
+    ...common,
+    kind: 'electrode' as const,
+    points: [point(0), point(1)] as [ReturnType<typeof point>, ReturnType<typeof point>],
+    // To a thousandth of a degree: 77 F is 25 C, not 25.000000000000004.
+    temperatureC: Math.round(toStored('temperature', shownTemperature, units) * 1000) / 1000,
+  }
+  return { calibration, errors }
+}

@@ -1,0 +1,305 @@
+import { useEffect, useMemo, useState } from 'preact/hooks'
+import type { BufferSet } from '../../../hub/api/schemas/garden.ts'
+import type { CalibrationCheck, ProbeView } from '../../../hub/api/schemas/probe.ts'
+import type { Problem } from '../../../hub/api/schemas/common.ts'
+import { api, problemOf } from '../api.ts'
+import { bufferPh, calibrationOf } from '../calibration-draft.ts'
+import type { CalibrationDraft } from '../calibration-draft.ts'
+import { age, amountField, num, parseNumber, toStored, unitName } from '../format.ts'
+import { useHub, useLoad, useNow } from '../hub-context.tsx'
+import { errorFor } from '../problem.ts'
+import { toInputTime } from '../zone.ts'
+import { CalibrationCaution } from './caution.tsx'
+import { Choice, Field, Form, FormProblem, useSend } from './field.tsx'
+
+type Channel = ProbeView['channels'][number]
+const CHECK_AFTER_MS = 400
+const SHOWN = ['channel', 'at', 'points', 'temperatureC', 'dryRaw', 'wetRaw', 'note']
+
+export const VERDICT_WORDS: Readonly<Record<CalibrationCheck['verdict'], string>> = {
+  good: 'Good',
+  usable: 'Usable',
+  reject: 'Not fit for use',
+}
+
+/** What a calibration amounts to, in words with its numbers. */
+export function CheckWords({ check }: { check: CalibrationCheck }) {
+  const { garden } = useHub()
+  return (
+    <p class="sentence">
+      <strong>{VERDICT_WORDS[check.verdict]}.</strong> {check.sentence}
+      {check.slopePercent !== null &&
+        ` Slope ${num(check.slopePercent, 1, garden.units)} % of the ideal.`}
+      {check.offsetMv !== null && ` Zero point ${num(check.offsetMv, 1, garden.units)} mV.`}
+      {check.source !== '' && <small class="faint"> {check.source}</small>}
+    </p>
+  )
+}
+
+/** Asks the hub what the draft would amount to, a moment after the last change. */
+function useDryRun(probe: string, draft: CalibrationDraft) {
+  const { garden } = useHub()
+  const [state, setState] = useState<{ check: CalibrationCheck | null; problem: Problem | null }>({
+    check: null,
+    problem: null,
+  })
+  const made = calibrationOf(draft, garden)
+  const text = made.errors.length > 0 ? '' : JSON.stringify(made.calibration)
+  useEffect(() => {
+    setState({ check: null, problem: null })
+    if (text === '') return
+    const abort = new AbortController()
+    const timer = setTimeout(() => {
+      api.checkCalibration(probe, made.calibration, abort.signal).then(
+        (check) => setState({ check, problem: null }),
+        (error: unknown) => {
+          const problem = abort.signal.aborted ? null : problemOf(error)
+          if (problem !== null) setState({ check: null, problem })
+        },
+      )
+    }, CHECK_AFTER_MS)
+    return () => {
+      clearTimeout(timer)
+      abort.abort()
+    }
+  }, [probe, text])
+  return state
+}
+
+interface RawFieldProps {
+  readonly label: string
+  readonly value: string
+  readonly channel: Channel | undefined
+  readonly error: string | null
+  readonly onInput: (value: string) => void
+}
+
+/** A raw value, typed or taken from what the probe sent last. */
+function RawField({ label, value, channel, error, onInput }: RawFieldProps) {
+  const { garden } = useHub()
+  const now = useNow()
+  const latest = channel?.latest ?? null
+  return (
+    <div>
+      <Field
+        label={label}
+        type="decimal"
+        width="short"
+        unit={channel?.unit}
+        value={value}
+        onInput={onInput}
+        error={error}
+      />
+      {latest !== null && (
+        <button type="button" class="quiet" onClick={() => onInput(String(latest))}>
+          Use the present reading: {num(latest, 1, garden.units)} {channel?.unit}
+          {channel?.latestAt !== null &&
+            channel?.latestAt !== undefined &&
+            `, ${age(channel.latestAt, now)}`}
+        </button>
+      )}
+    </div>
+  )
+}
+
+interface CalibrationFormProps {
+  readonly probe: ProbeView
+  readonly onDone: () => void
+}
+
+/** Enters a calibration: two buffers for an electrode, a dry and a wet point for a moisture channel. */
+export function CalibrationForm({ probe, onDone }: CalibrationFormProps) {
+  const { garden, aheadMs } = useHub()
+  const channels = probe.channels.filter((c) => c.senses === 'ph.emf' || c.senses === 'moist.raw')
+  const [setId, setSetId] = useState('')
+  const [names, setNames] = useState<readonly [string, string]>(['', ''])
+  const [draft, setDraft] = useState<CalibrationDraft>(() => ({
+    kind: channels[0]?.senses === 'moist.raw' ? 'moisture' : 'electrode',
+    channel: channels[0]?.name ?? '',
+    at: toInputTime(Date.now() + aheadMs, garden.zone),
+    temperature: amountField('temperature', 25, garden.units),
+    ph: ['', ''],
+    emf: ['', ''],
+    dry: '',
+    wet: '',
+    note: '',
+  }))
+  const buffers = useLoad('buffers', api.buffers)
+  const { problem, busy, send, refuse } = useSend()
+  const dryRun = useDryRun(probe.id, draft)
+  const set = (change: Partial<CalibrationDraft>): void =>
+    setDraft((old) => ({ ...old, ...change }))
+  const channel = channels.find((c) => c.name === draft.channel)
+  const sets = useMemo(() => buffers.data ?? [], [buffers.data])
+  const chosen: BufferSet | undefined = sets.find((s) => s.id === setId) ?? sets[0]
+
+  /** pH fields filled from the table wherever buffer and temperature allow it. */
+  const filled = (
+    temperature: string,
+    buffersNamed: readonly [string, string],
+  ): readonly [string, string] => {
+    const shown = parseNumber(temperature)
+    const phOf = (i: 0 | 1): string => {
+      const buffer = chosen?.buffers.find((b) => b.name === buffersNamed[i])
+      if (buffer === undefined) return draft.ph[i]
+      const ph =
+        shown === null ? null : bufferPh(buffer, toStored('temperature', shown, garden.units))
+      return ph === null ? '' : String(Math.round(ph * 1000) / 1000)
+    }
+    return [phOf(0), phOf(1)]
+  }
+  const nameBuffer = (i: 0 | 1, name: string): void => {
+    const next: readonly [string, string] = i === 0 ? [name, names[1]] : [names[0], name]
+    setNames(next)
+    set({ ph: filled(draft.temperature, next) })
+  }
+  const pair = (
+    of: readonly [string, string],
+    i: 0 | 1,
+    value: string,
+  ): readonly [string, string] => (i === 0 ? [value, of[1]] : [of[0], value])
+  const error = (path: string): string | null =>
+    errorFor(problem, path) ?? errorFor(dryRun.problem, path)
+  const save = (): void => {
+    const made = calibrationOf(draft, garden)
+    if (made.errors.length > 0) return refuse(made.errors)
+    send(async () => {
+      await api.addCalibration(probe.id, made.calibration)
+      onDone()
+    })
+  }
+  if (channels.length === 0) {
+    return (
+      <p class="sentence">
+        This probe has not sent an electrode or a raw moisture channel yet; there is nothing to
+        calibrate.{' '}
+        <button type="button" onClick={onDone}>
+          Close
+        </button>
+      </p>
+    )
+  }
+  return (
+    <Form
+      label="New calibration"
+      onSubmit={save}
+      busy={busy}
+      submit="Save calibration"
+      onCancel={onDone}
+    >
+      <CalibrationCaution />
+      <FormProblem problem={problem} fields={SHOWN} />
+      <div class="fields">
+        <Choice
+          label="Channel"
+          value={draft.channel}
+          options={channels.map((c) => ({
+            value: c.name,
+            words: `${c.name}, ${c.senses === 'ph.emf' ? 'pH electrode' : 'raw moisture'}`,
+          }))}
+          onChange={(name) => {
+            const next = channels.find((c) => c.name === name)
+            set({ channel: name, kind: next?.senses === 'moist.raw' ? 'moisture' : 'electrode' })
+          }}
+          error={error('channel')}
+        />
+        <Field
+          label="Holds from"
+          type="datetime-local"
+          value={draft.at}
+          onInput={(at) => set({ at })}
+          hint={`on the garden's clock, ${garden.zone}`}
+          error={error('at')}
+        />
+      </div>
+      {draft.kind === 'electrode' ? (
+        <>
+          <div class="fields gap">
+            <Choice
+              label="Buffer set"
+              value={chosen?.id ?? ''}
+              options={sets.map((s) => ({ value: s.id, words: s.name }))}
+              onChange={(value) => {
+                setSetId(value)
+                setNames(['', ''])
+              }}
+              {...(chosen === undefined ? {} : { hint: chosen.source })}
+            />
+            <Field
+              label="Temperature of the buffers"
+              type="decimal"
+              width="short"
+              unit={unitName('temperature', garden.units)}
+              value={draft.temperature}
+              onInput={(temperature) => set({ temperature, ph: filled(temperature, names) })}
+              error={error('temperatureC')}
+            />
+          </div>
+          {([0, 1] as const).map((i) => (
+            <fieldset class="fields gap" key={i}>
+              <legend>{i === 0 ? 'First buffer' : 'Second buffer'}</legend>
+              <Choice
+                label="Buffer"
+                value={names[i]}
+                options={[
+                  { value: '', words: 'by its pH, typed' },
+                  ...(chosen?.buffers ?? []).map((b) => ({ value: b.name, words: b.name })),
+                ]}
+                onChange={(name) => nameBuffer(i, name)}
+              />
+              <Field
+                label="pH at that temperature"
+                type="decimal"
+                width="short"
+                value={draft.ph[i]}
+                onInput={(ph) => set({ ph: pair(draft.ph, i, ph) })}
+                error={error(`points.${i}.ph`)}
+              />
+              <RawField
+                label="EMF in it"
+                channel={channel}
+                value={draft.emf[i]}
+                onInput={(emf) => set({ emf: pair(draft.emf, i, emf) })}
+                error={error(`points.${i}.emfMv`)}
+              />
+            </fieldset>
+          ))}
+        </>
+      ) : (
+        <div class="fields gap">
+          <RawField
+            label="Raw value in dry air or oven-dry soil"
+            channel={channel}
+            value={draft.dry}
+            onInput={(dry) => set({ dry })}
+            error={error('dryRaw')}
+          />
+          <RawField
+            label="Raw value in water or saturated soil"
+            channel={channel}
+            value={draft.wet}
+            onInput={(wet) => set({ wet })}
+            error={error('wetRaw')}
+          />
+        </div>
+      )}
+      <div class="fields gap">
+        <Field
+          label="Remark"
+          value={draft.note}
+          onInput={(note) => set({ note })}
+          error={error('note')}
+        />
+      </div>
+      <div aria-live="polite" data-testid="dry-run">
+        {dryRun.check !== null && <CheckWords check={dryRun.check} />}
+        <FormProblem problem={dryRun.problem} fields={SHOWN} />
+        {dryRun.check === null && dryRun.problem === null && (
+          <p class="faint">
+            As soon as all values are there, the hub says here what they amount to.
+          </p>
+        )}
+      </div>
+    </Form>
+  )
+}
