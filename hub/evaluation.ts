@@ -13,12 +13,14 @@ import type { ReadingStore } from './store/reading-store.ts'
 const JOURNAL_MS = 400 * DAY
 /** Time passes without readings too: every bed is looked at again this often. */
 const SWEEP_MS = 5 * MINUTE
+/** What arrives together is looked at together. */
+const GATHER_MS = 100
 
 export interface EvaluationDeps {
   readonly readings: ReadingStore
   readonly garden: GardenStore
   readonly clock: Clock
-  /** Least time between two looks at the same bed, ms. @default 1000 */
+  /** Least time between two rounds, ms; readings that come meanwhile share the next one. @default 1000 */
   readonly restMs?: number
   readonly onAssessed: (assessment: Assessment) => void
   /** Alarms that were raised or changed, already stored. */
@@ -56,6 +58,7 @@ export function startEvaluation(deps: EvaluationDeps): Evaluation {
   let timer: NodeJS.Timeout | undefined
   let lastAt: number | null = null
   let problem: string | null = null
+  let roundAt = -Infinity
   let chain: Promise<unknown> = Promise.resolve()
 
   /** One thing after the other; a fault of the world is shown and tried again, ours ends the process. */
@@ -132,7 +135,11 @@ export function startEvaluation(deps: EvaluationDeps): Evaluation {
 
   function schedule(): void {
     if (timer !== undefined || stopped || held) return
+    const rest = roundAt + (deps.restMs ?? 1000) - clock()
+    // A clock that was set back must not put the loop to sleep.
+    const delay = Math.min(Math.max(GATHER_MS, rest), deps.restMs ?? 1000)
     timer = setTimeout(() => {
+      roundAt = clock()
       enqueue(round).then(
         () => {
           timer = undefined
@@ -140,7 +147,7 @@ export function startEvaluation(deps: EvaluationDeps): Evaluation {
         },
         (error: unknown) => deps.onFatal(error),
       )
-    }, deps.restMs ?? 1000)
+    }, delay)
   }
 
   const sweep = setInterval(() => {

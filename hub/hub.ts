@@ -142,6 +142,7 @@ export async function openHub(config: Config, options: HubOptions = {}): Promise
               problem: null,
             }
           : { kind: front.kind, address: front.address, ...front.state() },
+      intake: { problem: ingest.state().problem },
       demo: options.demo ?? false,
       loading,
     }),
@@ -176,6 +177,7 @@ export async function openHub(config: Config, options: HubOptions = {}): Promise
     clearTimeout(probesNews)
     offSettled()
     await front?.stop()
+    ingest.stop()
     retained.stop()
     await evaluation.stop()
     live.close()
@@ -183,6 +185,7 @@ export async function openHub(config: Config, options: HubOptions = {}): Promise
     await stores.close()
   }
 
+  let opened: Front
   try {
     await server.listen({ host: config.httpHost, port: config.httpPort }).catch((cause: unknown) => {
       const taken = (cause as NodeJS.ErrnoException).code === 'EADDRINUSE'
@@ -194,7 +197,7 @@ export async function openHub(config: Config, options: HubOptions = {}): Promise
         { retry: false, cause },
       )
     })
-    front =
+    opened =
       config.brokerUrl === null
         ? await openEmbeddedBroker({
             host: config.mqttHost,
@@ -212,12 +215,14 @@ export async function openHub(config: Config, options: HubOptions = {}): Promise
             clock,
             log: { warn: (m) => log.warn(m), info: (m) => log.info(m) },
           })
-    front.onState((state) => {
+    front = opened
+    const { address } = opened
+    opened.onState((state) => {
       if (state.state === 'up') {
-        log.info(`broker ${front!.address} is up`)
+        log.info(`broker ${address} is up`)
         retained.resend()
       } else {
-        log.warn(`broker ${front!.address} is ${state.state}: ${state.problem ?? 'no reason given'}`)
+        log.warn(`broker ${address} is ${state.state}: ${state.problem ?? 'no reason given'}`)
       }
       background(healthNow(api).then((data) => live.send({ event: 'health', data })))
     })
@@ -230,11 +235,9 @@ export async function openHub(config: Config, options: HubOptions = {}): Promise
     throw error
   }
 
-  const address = server.addresses()[0]
-  const host = address?.family === 'IPv6' ? `[${address.address}]` : (address?.address ?? '')
   return {
-    url: `http://${host === '0.0.0.0' ? '127.0.0.1' : host}:${address?.port ?? config.httpPort}`,
-    brokerAddress: front.address,
+    url: `http://${config.httpHost === '0.0.0.0' ? '127.0.0.1' : config.httpHost}:${config.httpPort}`,
+    brokerAddress: opened.address,
     garden,
     readings,
     ingest,

@@ -19,6 +19,8 @@ export interface HubState {
   readonly version: string
   readonly startedAt: number
   readonly broker: Health['broker']
+  /** Whether what comes in can be stored. */
+  readonly intake: { readonly problem: string | null }
   readonly demo: boolean
   readonly loading: Health['loading']
 }

@@ -98,7 +98,7 @@ export async function createServer(
       root: dir,
       // File names under assets carry a content hash; the page itself must always be fresh.
       setHeaders: (response, path) => {
-        response.setHeader(
+        response.header(
           'cache-control',
           path.includes('/assets/') ? 'public, max-age=31536000, immutable' : 'no-cache',
         )

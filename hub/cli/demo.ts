@@ -64,7 +64,7 @@ export async function demo({ env, configFile }: CommandContext): Promise<void> {
   hub.loading('demo history', 0)
   await plantDemo(hub.garden, scenario, now)
   await loadHistory({
-    ingest: hub.ingest,
+    ingest: hub.ingest.ingest,
     scenario,
     now,
     onProgress: (done) => hub.loading('demo history', done),

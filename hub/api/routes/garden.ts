@@ -2,7 +2,6 @@ import type { FastifyPluginAsyncZod } from 'fastify-type-provider-zod'
 import { z } from 'zod'
 import { BUFFER_SETS } from '../../agronomy/buffers.ts'
 import { CROPS } from '../../agronomy/crops.ts'
-import { sourceById } from '../../agronomy/sources.ts'
 import { TEXTURE_TABLE } from '../../agronomy/textures.ts'
 import { isZone } from '../../model/zone.ts'
 import type { ApiDeps } from '../deps.ts'
@@ -18,7 +17,7 @@ const cropViews: Crop[] = CROPS.map((c) => ({
   published: c.published.map((p) => ({
     low: p.low,
     high: p.high,
-    source: { ...sourceById(p.source) },
+    source: { ...p.source },
     group: p.group,
     note: p.note,
   })),

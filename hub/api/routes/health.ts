@@ -10,7 +10,10 @@ const NO_COUNTS = { readings: 0, duplicates: 0, quarantined: 0, lost: 0 }
 export async function healthNow(deps: ApiDeps): Promise<Health> {
   const hub = deps.hub()
   const evaluation = deps.watch.state()
-  let store: Health['store'] = { state: 'up', problem: null }
+  let store: Health['store'] =
+    hub.intake.problem === null
+      ? { state: 'up', problem: null }
+      : { state: 'down', problem: hub.intake.problem }
   let counts = NO_COUNTS
   let adopted = 0
   let strangers = 0

@@ -18,7 +18,7 @@ export const bedInput = z
     crops: z.array(z.string()).max(40).describe('slugs from /api/crops'),
     ownBand: band.nullable().describe('wins over the crops; null to use the crops'),
   })
-  .meta({ id: 'BedInput' })
+  .meta({ id: 'BedForm' })
 export type BedInput = z.infer<typeof bedInput>
 
 const insufficient = z.object({
@@ -54,7 +54,7 @@ export const spot = z
   .object({ id, bedId: id, name })
   .meta({ id: 'Spot' })
 export type Spot = z.infer<typeof spot>
-export const spotInput = z.object({ name }).meta({ id: 'SpotInput' })
+export const spotInput = z.object({ name }).meta({ id: 'SpotForm' })
 
 /** One spot of a bed, with the probe that sits there now, if any. */
 export const spotView = z

@@ -18,6 +18,7 @@ const source = z
     title: z.string(),
     year: z.union([z.number(), z.string()]).nullable(),
     url: z.string().nullable(),
+    seen: z.string().describe('how the project knows it: read, abstract read, from memory ...'),
   })
   .meta({ id: 'Source' })
 

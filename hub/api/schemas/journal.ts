@@ -25,7 +25,7 @@ export const entryInput = z
     }
     if (e.kind === 'note') need(e.text.trim() !== '', 'text', 'a note needs some text')
   })
-  .meta({ id: 'JournalInput' })
+  .meta({ id: 'JournalForm' })
 export type EntryInput = z.input<typeof entryInput>
 
 export const entry = z

@@ -26,7 +26,7 @@ export const calibrationInput = z
       note: z.string().max(500).default(''),
     }),
   ])
-  .meta({ id: 'CalibrationInput' })
+  .meta({ id: 'CalibrationForm' })
 export type CalibrationInput = z.input<typeof calibrationInput>
 
 /** What a calibration amounts to, before or after it is stored. */
@@ -106,11 +106,11 @@ export type ProbeView = z.infer<typeof probeView>
 
 export const probeInput = z
   .object({ name: z.union([name, z.literal('')]).describe('empty: the id is its name') })
-  .meta({ id: 'ProbeInput' })
+  .meta({ id: 'ProbeForm' })
 export const newProbe = z.object({ id: probeId, name: z.union([name, z.literal('')]).default('') }).meta({ id: 'NewProbe' })
 export const placementInput = z
   .object({
     spotId: id.nullable().describe('null: taken out of the beds'),
     from: epochMs.describe('from when it sits there'),
   })
-  .meta({ id: 'PlacementInput' })
+  .meta({ id: 'PlacementForm' })

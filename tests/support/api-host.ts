@@ -1,0 +1,103 @@
+import type { FastifyInstance } from 'fastify'
+import type { ApiDeps } from '#hub/api/deps.ts'
+import { createLiveFeed } from '#hub/api/live.ts'
+import type { LiveEvent } from '#hub/api/schemas/live.ts'
+import { createServer } from '#hub/api/server.ts'
+import { startEvaluation, type Evaluation } from '#hub/evaluation.ts'
+import type { Alarm } from '#hub/model/alarm.ts'
+import { openStores } from '#hub/store/open.ts'
+import { tempDir } from './temp-dir.ts'
+
+export interface ApiHost extends AsyncDisposable {
+  readonly app: FastifyInstance
+  readonly deps: ApiDeps
+  readonly evaluation: Evaluation
+  /** Everything sent to open pages so far. */
+  readonly events: readonly LiveEvent[]
+  readonly alarms: readonly Alarm[]
+  /** Sets the clock, epoch ms. */
+  setTime(at: number): void
+  call(
+    method: 'GET' | 'POST' | 'PUT' | 'DELETE',
+    url: string,
+    body?: unknown,
+  ): Promise<{ status: number; body: unknown; type: string }>
+}
+
+/** The API on real stores in a folder of its own, without a socket; time stands until it is set. */
+export async function apiHost(now: number): Promise<ApiHost> {
+  const dir = tempDir()
+  const stores = await openStores(dir.path, { zone: 'Europe/Lisbon' })
+  const live = createLiveFeed()
+  const events: LiveEvent[] = []
+  const alarms: Alarm[] = []
+  let time = now
+  const clock = (): number => time
+  const evaluation = startEvaluation({
+    ...stores,
+    clock,
+    restMs: 0,
+    onAssessed: () => undefined,
+    onAlarms: (changed) => alarms.push(...changed),
+    onFatal: (error) => {
+      throw error
+    },
+  })
+  const deps: ApiDeps = {
+    readings: stores.readings,
+    garden: stores.garden,
+    clock,
+    watch: evaluation,
+    live: {
+      ...live,
+      send: (event) => {
+        events.push(event)
+        live.send(event)
+      },
+    },
+    hub: () => ({
+      version: '0.0.0',
+      startedAt: now,
+      broker: {
+        kind: 'embedded',
+        state: 'up',
+        address: 'mqtt://127.0.0.1:1883',
+        since: now,
+        problem: null,
+      },
+      intake: { problem: null },
+      demo: false,
+      loading: null,
+    }),
+  }
+  const app = await createServer(deps, { dashboardDir: null, log: () => undefined })
+  return {
+    app,
+    deps,
+    evaluation,
+    events,
+    alarms,
+    setTime: (at) => {
+      time = at
+    },
+    async call(method, url, body) {
+      const response = await app.inject({
+        method,
+        url,
+        ...(body === undefined ? {} : { payload: body as object }),
+      })
+      return {
+        status: response.statusCode,
+        body: response.body === '' ? null : (JSON.parse(response.body) as unknown),
+        type: String(response.headers['content-type'] ?? ''),
+      }
+    },
+    async [Symbol.asyncDispose]() {
+      await evaluation.stop()
+      live.close()
+      await app.close()
+      await stores.close()
+      dir[Symbol.dispose]()
+    },
+  }
+}

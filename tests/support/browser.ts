@@ -1,0 +1,50 @@
+import { existsSync } from 'node:fs'
+import { chromium, type Browser, type Page } from 'playwright-core'
+
+const CHROMIUM = process.env['CHROMIUM'] ?? '/usr/bin/chromium'
+
+/** Debian's Chromium, headless; without the flags it looks for servers a closed network does not have. */
+export async function openBrowser(): Promise<Browser> {
+  if (!existsSync(CHROMIUM)) {
+    throw new Error(
+      `the browser tests need Chromium at ${CHROMIUM} (Debian: apt-get install chromium), or its path in CHROMIUM`,
+    )
+  }
+  return chromium.launch({
+    executablePath: CHROMIUM,
+    args: [
+      '--no-sandbox',
+      '--disable-gpu',
+      '--disable-quic',
+      '--no-first-run',
+      '--disable-background-networking',
+      '--disable-component-update',
+      '--disable-sync',
+    ],
+  })
+}
+
+/** A page that remembers everything the console complained about. */
+export interface WatchedPage {
+  readonly page: Page
+  readonly complaints: readonly string[]
+}
+
+export async function openPage(
+  browser: Browser,
+  url: string,
+  size: { readonly width: number; readonly height: number },
+): Promise<WatchedPage> {
+  const page = await browser.newPage({ viewport: size })
+  const complaints: string[] = []
+  page.on('console', (m) => {
+    if (m.type() === 'error' || m.type() === 'warning') complaints.push(`${m.type()}: ${m.text()}`)
+  })
+  page.on('pageerror', (e) => complaints.push(`uncaught: ${e.message}`))
+  page.on('requestfailed', (r) => {
+    // A page that is left closes its event stream.
+    if (!r.url().endsWith('/api/live')) complaints.push(`request failed: ${r.url()}`)
+  })
+  await page.goto(url)
+  return { page, complaints }
+}
