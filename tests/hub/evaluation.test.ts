@@ -1,0 +1,220 @@
+import { afterEach, beforeEach, describe, expect, test } from 'vitest'
+import { HubError } from '#hub/errors.ts'
+import { startEvaluation } from '#hub/evaluation.ts'
+import { DAY, HOUR, MINUTE } from '#hub/model/clock.ts'
+import type { Reading } from '#hub/model/reading.ts'
+import { apiHost, type ApiHost } from '../support/api-host.ts'
+import { seededRandom } from '../support/random.ts'
+import { until } from '../support/until.ts'
+
+const NOW = 1_780_000_000_000
+const PROBES = ['fern1', 'fern2', 'fern3'] as const
+
+let host: ApiHost
+let bedId = 0
+let seq = 0
+beforeEach(async () => {
+  host = await apiHost(NOW)
+  const { garden } = host.deps
+  const bed = await garden.addBed(
+    {
+      name: 'Fern bed',
+      areaM2: 2,
+      depthM: 0.25,
+      texture: 'loam',
+      crops: ['lettuce'],
+      ownBand: null,
+    },
+    NOW - 40 * DAY,
+  )
+  bedId = bed.id
+  for (const probe of PROBES) {
+    await garden.hear(
+      [
+        {
+          id: probe,
+          at: NOW - 40 * DAY,
+          channels: [
+            {
+              name: 'ph',
+              senses: 'ph',
+              unit: 'pH',
+              low: null,
+              high: null,
+              resolution: null,
+              depthM: null,
+              from: null,
+              described: true,
+            },
+          ],
+        },
+      ],
+      10,
+    )
+    await garden.adoptProbe(probe, probe, NOW - 40 * DAY)
+    const spot = await garden.addSpot(bedId, `spot of ${probe}`)
+    await garden.placeProbe(probe, spot!.id, NOW - 40 * DAY)
+  }
+  seq = 0
+  await measure(NOW - 35 * DAY, NOW, HOUR, () => 6.4)
+})
+afterEach(async () => {
+  await host[Symbol.asyncDispose]()
+})
+
+/** Readings of every probe from `from` to `to`, `level(probe)` plus a little seeded noise. */
+async function measure(
+  from: number,
+  to: number,
+  every: number,
+  level: (probe: string) => number,
+): Promise<void> {
+  const random = seededRandom(from % 1e6)
+  const readings: Reading[] = []
+  for (let at = from; at < to; at += every) {
+    seq += 1
+    for (const probe of PROBES) {
+      const value = Math.round((level(probe) + (random() - 0.5) * 0.06) * 100) / 100
+      readings.push({
+        probe,
+        boot: 1,
+        seq,
+        uptimeS: Math.round((at - from) / 1000),
+        at,
+        placedBy: 'arrival',
+        arrivedAt: at,
+        deviceAt: null,
+        flags: 0,
+        values: [{ channel: 'ph', value }],
+      })
+    }
+  }
+  await host.deps.readings.append({ readings, anchors: [], marks: [], quarantined: [] })
+  await host.deps.readings.settle()
+}
+
+/** Looks at every bed now and waits until that is done. */
+async function look(): Promise<void> {
+  const before = host.evaluation.latest(bedId)
+  host.evaluation.touch()
+  await until('assessed', () => host.evaluation.latest(bedId) !== before)
+  // Acknowledging waits its turn behind the look, so this resolves when its alarms are stored too.
+  await host.evaluation.acknowledge(-1)
+}
+
+describe('the evaluation loop', () => {
+  test('a quiet bed has a value and no alarm', async () => {
+    await look()
+    const assessment = host.evaluation.latest(bedId)!
+    expect(assessment.ph).toMatchObject({ status: 'ok' })
+    expect(assessment.shift).toBeNull()
+    expect(host.alarms).toEqual([])
+  })
+
+  test('a harmful shift raises one alarm, once; it is acknowledged and comes back to normal by itself', async () => {
+    await measure(NOW, NOW + 2 * HOUR, 15 * MINUTE, () => 7.9)
+    host.setTime(NOW + 2 * HOUR)
+    await look()
+    await look()
+    const open = await host.deps.garden.openAlarms()
+    expect(open).toHaveLength(1)
+    expect(open[0]).toMatchObject({ kind: 'harmful-shift', state: 'unacknowledged', bedId })
+    expect(open[0]!.evidence.change).toBeCloseTo(1.5, 0)
+    expect(open[0]!.evidence.spotsMoved).toHaveLength(3)
+    expect(open[0]!.sentence).toContain('Fern bed')
+
+    const seen = await host.call('POST', `/api/alarms/${open[0]!.id}/acknowledge`)
+    expect(seen.body).toMatchObject({ state: 'acknowledged' })
+    await look()
+    expect(await host.deps.garden.openAlarms()).toMatchObject([{ state: 'acknowledged' }])
+
+    await measure(NOW + 2 * HOUR, NOW + 2 * DAY, 15 * MINUTE, () => 6.45)
+    for (let hour = 3; hour <= 48; hour += 5) {
+      host.setTime(NOW + hour * HOUR)
+      await look()
+    }
+    expect(await host.deps.garden.openAlarms()).toEqual([])
+    const [episode] = await host.deps.garden.alarms(10)
+    expect(episode).toMatchObject({ kind: 'harmful-shift', state: 'normal' })
+    expect(await host.deps.garden.alarms(10)).toHaveLength(1)
+  })
+
+  test('one probe that moves alone is a probe to check, never a soil alarm', async () => {
+    await measure(NOW, NOW + 12 * HOUR, 15 * MINUTE, (probe) => (probe === 'fern2' ? 8 : 6.4))
+    host.setTime(NOW + 12 * HOUR)
+    await look()
+    const open = await host.deps.garden.openAlarms()
+    expect(open.map((a) => [a.kind, a.subject])).toEqual([['probe-check', 'fern2']])
+    expect(host.evaluation.latest(bedId)!.ph).toMatchObject({ status: 'ok' })
+  })
+
+  test('an alarm survives a restart of the loop without being raised again', async () => {
+    await measure(NOW, NOW + 2 * HOUR, 15 * MINUTE, () => 7.9)
+    host.setTime(NOW + 2 * HOUR)
+    await look()
+    const raised: string[] = []
+    const second = startEvaluation({
+      readings: host.deps.readings,
+      garden: host.deps.garden,
+      clock: () => NOW + 2 * HOUR + MINUTE,
+      restMs: 0,
+      onAssessed: () => undefined,
+      onAlarms: (alarms) => raised.push(...alarms.map((a) => a.kind)),
+      onFatal: (error) => {
+        throw error
+      },
+    })
+    await until('assessed', () => second.latest(bedId) !== null)
+    await second.stop()
+    expect(raised).toEqual([])
+    expect(await host.deps.garden.openAlarms()).toHaveLength(1)
+  })
+
+  test('a store that is away is shown and tried again; held, nothing is looked at', async () => {
+    let away = true
+    const loop = startEvaluation({
+      readings: host.deps.readings,
+      garden: {
+        ...host.deps.garden,
+        beds: () =>
+          away
+            ? Promise.reject(new HubError('HUB_STORE_UNAVAILABLE', 'disk away', { retry: true }))
+            : host.deps.garden.beds(),
+      },
+      clock: () => NOW,
+      restMs: 5,
+      onAssessed: () => undefined,
+      onAlarms: () => undefined,
+      onFatal: (error) => {
+        throw error
+      },
+    })
+    await until('the trouble is shown', () => loop.state().problem === 'disk away')
+    away = false
+    await until('it went on', () => loop.state().problem === null && loop.latest(bedId) !== null)
+    loop.hold()
+    const before = loop.latest(bedId)
+    loop.touch()
+    await new Promise((resolve) => setTimeout(resolve, 50))
+    expect(loop.latest(bedId)).toBe(before)
+    loop.release()
+    await until('it goes on', () => loop.latest(bedId) !== before)
+    await loop.stop()
+  })
+
+  test('a mistake of ours is fatal, not swallowed', async () => {
+    const fatal: unknown[] = []
+    const loop = startEvaluation({
+      readings: host.deps.readings,
+      garden: { ...host.deps.garden, beds: () => Promise.reject(new TypeError('ours')) },
+      clock: () => NOW,
+      restMs: 0,
+      onAssessed: () => undefined,
+      onAlarms: () => undefined,
+      onFatal: (error) => fatal.push(error),
+    })
+    await until('it is told', () => fatal.length > 0)
+    expect(fatal[0]).toBeInstanceOf(TypeError)
+    await loop.stop()
+  })
+})
