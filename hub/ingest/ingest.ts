@@ -3,7 +3,7 @@ import type { Clock } from '../model/clock.ts'
 import type { Anchor, Quarantined, Reading } from '../model/reading.ts'
 import type { GardenStore } from '../store/garden-store.ts'
 import type { ReadingStore } from '../store/reading-store.ts'
-import { decode, encodeTime } from '../wire/payload.ts'
+import { decode, encodeTime, HUB_LIMIT_BYTES } from '../wire/payload.ts'
 import type { Decoded } from '../wire/payload.ts'
 import { PLAIN_BOOT } from '../wire/schemas.ts'
 import { formatTopic } from '../wire/topic.ts'
@@ -124,7 +124,7 @@ export function createIngest(deps: IngestDeps): Ingest {
   async function work(batch: readonly Arrival[]): Promise<readonly Downlink[]> {
     const quarantined: Quarantined[] = []
     const aside = ({ arrivedAt, topic, payload }: Arrival, reason: string): void => {
-      quarantined.push({ arrivedAt, topic, payload, reason })
+      quarantined.push({ arrivedAt, topic, payload: payload.subarray(0, HUB_LIMIT_BYTES), reason })
       warnOnce(topic, reason)
     }
 

@@ -1,0 +1,246 @@
+import { connect as connectTcp } from 'node:net'
+import type { Socket } from 'node:net'
+import { connect as connectTls } from 'node:tls'
+import { MqttClient } from 'mqtt'
+import type { IClientOptions } from 'mqtt'
+import { HubError } from '../errors.ts'
+import type { Clock } from '../model/clock.ts'
+import { DAY, MINUTE, SECOND } from '../model/clock.ts'
+import { formatTopic, PREFIX } from '../wire/topic.ts'
+import type { BrokerTarget } from './broker-url.ts'
+import type { Funnel } from './funnel.ts'
+
+export interface ConnectionOptions {
+  readonly target: BrokerTarget
+  readonly version: 5 | 4
+  readonly clientId: string
+  readonly username: string | null
+  readonly password: string | null
+  readonly funnel: Funnel
+  readonly clock: Clock
+  /** The broker may hold messages that are older than two minutes. */
+  readonly wasAwayLong: boolean
+  readonly onUp: () => void
+  readonly onProblem: (problem: string) => void
+  readonly onClosed: (closed: {
+    readonly problem: string
+    /** It said that it does not speak this version of MQTT. */
+    readonly refusedVersion: boolean
+    /** It hung up before it answered, as some brokers do on a version they do not know. */
+    readonly hungUp: boolean
+    /** When the broker was last heard of, epoch ms. */
+    readonly lastHeardAt: number | null
+  }) => void
+}
+
+/** One connection to the broker, from dialling to its end; there is no second life for it. */
+export interface BrokerConnection {
+  publish(
+    topic: string,
+    payload: string,
+    options: { readonly retain: boolean; readonly qos: 0 | 1 },
+  ): Promise<void>
+  /** Takes no more messages; the broker keeps them. */
+  pause(): void
+  /** Says that the hub goes, then goes. */
+  end(): Promise<void>
+}
+
+const PROBE_TOPICS = `${PREFIX}/+/up/#`
+const HUB_STATE = formatTopic({ to: 'all', leaf: 'state' })
+const CONNECT_TIMEOUT_MS = 5 * SECOND
+const KEEP_ALIVE_S = 60
+/** How long the broker keeps messages for a hub that is away. */
+const SESSION_EXPIRY_S = (30 * DAY) / SECOND
+const RECEIVE_MAXIMUM = 1000
+/** Without an echo of the hub's own state, the backlog counts as drained after this, at the first lull. */
+const DRAINED_AFTER_MS = MINUTE
+const LULL_MS = 500
+/** CONNACK codes for a protocol version the broker does not have: MQTT 3.1.1 and MQTT 5. */
+const WRONG_VERSION: readonly number[] = [1, 0x84]
+const END_TIMEOUT_MS = 2 * SECOND
+
+/** Told to the packet pump instead of success: go on, but send no PUBACK. */
+const NOT_YET = new Error('acknowledged after the commit')
+
+export function openConnection(options: ConnectionOptions): BrokerConnection {
+  const { target, version, funnel, clock } = options
+  const inFlight = new Set<(error: HubError) => void>()
+  let socket: Socket | undefined
+  let problem = `broker ${target.address} closed the connection`
+  let refusedVersion = false
+  let reached = false
+  let answered = false
+  let alive = true
+  let paused = false
+  let drained = !options.wasAwayLong
+  let upAt = 0
+  let lastHeardAt: number | null = null
+  let lastMessageAt = 0
+  let stored: number[] = []
+
+  const settings: IClientOptions = {
+    protocolVersion: version,
+    clientId: options.clientId,
+    clean: false,
+    keepalive: KEEP_ALIVE_S,
+    // Each connection has a client of its own: message ids of an old one can never reach a new one.
+    reconnectPeriod: 0,
+    connectTimeout: CONNECT_TIMEOUT_MS,
+    queueQoSZero: false,
+    will: { topic: HUB_STATE, payload: Buffer.from('{"s":"off"}'), qos: 1, retain: true },
+    ...(options.username === null ? {} : { username: options.username }),
+    ...(options.password === null ? {} : { password: options.password }),
+    ...(version === 5
+      ? { properties: { receiveMaximum: RECEIVE_MAXIMUM, sessionExpiryInterval: SESSION_EXPIRY_S } }
+      : {}),
+  }
+  const client = new MqttClient(() => {
+    socket = dial(target)
+    socket.on(target.encrypted ? 'secureConnect' : 'connect', () => (reached = true))
+    socket.on('error', (error: NodeJS.ErrnoException) => {
+      problem = `broker ${target.address}: ${wording(error)}`
+    })
+    return socket
+  }, settings)
+
+  client.handleMessage = (packet, done) => {
+    const now = clock()
+    if (packet.topic === HUB_STATE) {
+      // The hub's own word has come back: everything the broker held before it has been delivered.
+      if (packet.retain !== true) drained = true
+      done()
+      return
+    }
+    if (paused) {
+      done(packet.qos === 0 ? undefined : NOT_YET)
+      return
+    }
+    if (!drained && now - upAt > DRAINED_AFTER_MS && now - lastMessageAt > LULL_MS) drained = true
+    lastMessageAt = now
+    funnel.push(
+      {
+        topic: packet.topic,
+        payload: Buffer.isBuffer(packet.payload) ? packet.payload : Buffer.from(packet.payload),
+        retain: packet.retain === true,
+        arrivedAt: now,
+        mayBeDelayed: !drained && packet.retain !== true,
+      },
+      (error) => {
+        if (error === null && packet.qos > 0 && packet.messageId !== undefined)
+          acknowledge(packet.messageId)
+      },
+    )
+    const goOn = (): void => done(packet.qos === 0 ? undefined : NOT_YET)
+    if (funnel.isFull()) funnel.whenRoom(goOn)
+    else goOn()
+  }
+
+  /** PUBACKs of one commit leave in one write, in the order the messages came. */
+  function acknowledge(messageId: number): void {
+    if (!alive) return
+    if (stored.length === 0) queueMicrotask(writeAcks)
+    stored.push(messageId)
+  }
+
+  function writeAcks(): void {
+    const ids = stored
+    stored = []
+    if (!alive || socket === undefined || socket.destroyed) return
+    // PUBACK, two bytes: valid in MQTT 3.1.1 (3.4) and, as success without properties, in MQTT 5 (3.4.2.1).
+    const packets = Buffer.allocUnsafe(ids.length * 4)
+    for (const [i, id] of ids.entries()) {
+      packets.writeUInt16BE(0x4002, i * 4)
+      packets.writeUInt16BE(id, i * 4 + 2)
+    }
+    socket.write(packets)
+  }
+
+  client.on('packetreceive', () => (lastHeardAt = clock()))
+  client.on('connect', (connack) => {
+    answered = true
+    upAt = clock()
+    if (!connack.sessionPresent) drained = true
+    // Also when the session is there: a newer hub may listen to more, and kept descriptions come again.
+    client.subscribe({ [PROBE_TOPICS]: { qos: 1 }, [HUB_STATE]: { qos: 1 } }, (error, granted) => {
+      const refused = granted?.find((grant) => grant.topic === PROBE_TOPICS && grant.qos > 2)
+      if (refused !== undefined || (error && granted === undefined)) {
+        options.onProblem(`broker ${target.address} does not let the hub read ${PROBE_TOPICS}`)
+        return
+      }
+      client.publish(HUB_STATE, '{"s":"on"}', { qos: 1, retain: true })
+      options.onUp()
+    })
+  })
+  client.on('error', (error: Error & { code?: number | string }) => {
+    if (typeof error.code === 'number') {
+      answered = true
+      refusedVersion = WRONG_VERSION.includes(error.code)
+      problem = `broker ${target.address} refused the hub: ${error.message}`
+    } else if (error.message.startsWith('connack timeout')) {
+      problem = `broker ${target.address} did not answer within ${CONNECT_TIMEOUT_MS / SECOND} s`
+    }
+  })
+  client.on('close', () => {
+    if (!alive) return
+    alive = false
+    for (const fail of inFlight) fail(unavailable(problem))
+    inFlight.clear()
+    options.onClosed({ problem, refusedVersion, hungUp: reached && !answered, lastHeardAt })
+  })
+
+  return {
+    publish: (topic, payload, { retain, qos }) =>
+      new Promise((resolve, reject) => {
+        if (!alive) {
+          reject(unavailable(problem))
+          return
+        }
+        inFlight.add(reject)
+        client.publish(topic, payload, { retain, qos }, (error) => {
+          inFlight.delete(reject)
+          if (error) reject(unavailable(error.message))
+          else resolve()
+        })
+      }),
+    pause() {
+      paused = true
+    },
+    async end() {
+      if (!alive) return
+      if (client.connected) {
+        await Promise.race([
+          client.publishAsync(HUB_STATE, '{"s":"off"}', { qos: 1, retain: true }).catch(() => {}),
+          new Promise((resolve) => setTimeout(resolve, END_TIMEOUT_MS).unref()),
+        ])
+      }
+      alive = false
+      await client.endAsync(!client.connected)
+    },
+  }
+}
+
+function dial(target: BrokerTarget): Socket {
+  const { host, port } = target
+  const socket = target.encrypted
+    ? connectTls({ host, port, ...(target.serverName === null ? {} : { servername: host }) })
+    : connectTcp({ host, port })
+  return socket.setNoDelay(true)
+}
+
+function wording(error: NodeJS.ErrnoException): string {
+  switch (error.code) {
+    case 'ECONNREFUSED':
+      return 'nothing listens there (connection refused)'
+    case 'ENOTFOUND':
+      return 'no machine of that name'
+    case 'EAI_AGAIN':
+      return 'its name cannot be looked up at the moment'
+    default:
+      return error.message
+  }
+}
+
+function unavailable(message: string): HubError {
+  return new HubError('HUB_BROKER_UNAVAILABLE', message, { retry: true })
+}

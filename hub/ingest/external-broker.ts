@@ -1,0 +1,125 @@
+import { HubError } from '../errors.ts'
+import type { Clock } from '../model/clock.ts'
+import { MINUTE, SECOND } from '../model/clock.ts'
+import { openConnection } from './broker-connection.ts'
+import type { BrokerConnection } from './broker-connection.ts'
+import { readBrokerUrl } from './broker-url.ts'
+import { createStateKeeper } from './front.ts'
+import type { Front, IngestLog } from './front.ts'
+import { createFunnel } from './funnel.ts'
+import type { Downlink, Ingest } from './ingest.ts'
+
+export interface ExternalBrokerOptions {
+  /** `mqtt://host[:1883]` or, encrypted, `mqtts://host[:8883]`. */
+  readonly url: string
+  readonly username?: string
+  readonly password?: string
+  /**
+   * Names the session the broker keeps for the hub; two hubs on one broker need two.
+   * @default 'loamline-hub'
+   */
+  readonly clientId?: string
+  readonly ingest: Ingest
+  readonly clock: Clock
+  readonly log: IngestLog
+}
+
+const BACK_OFF_FIRST_MS = 500
+const BACK_OFF_LAST_MS = 30 * SECOND
+/** A shorter absence cannot have held a reading back for longer than is tolerated anyway. */
+const SHORT_ABSENCE_MS = 2 * MINUTE
+
+/**
+ * Listens at somebody else's MQTT broker. Each message is acknowledged to the broker only after its commit,
+ * so what the hub had not stored when it died comes again. Returns at once; while the broker is away the
+ * state says so and attempts go on.
+ *
+ * @throws HubError HUB_CONFIG when the address cannot be used
+ */
+export async function openExternalBroker(options: ExternalBrokerOptions): Promise<Front> {
+  const { ingest, clock, log } = options
+  const target = readBrokerUrl(options.url)
+  const state = createStateKeeper({ state: 'connecting', problem: null }, clock)
+  const funnel = createFunnel({
+    ingest: (batch) => ingest.ingest(batch),
+    onDownlinks: (downlinks) => downlinks.forEach(send),
+  })
+  let connection: BrokerConnection | null = null
+  let stopping = false
+  let backOffMs = BACK_OFF_FIRST_MS
+  let timer: NodeJS.Timeout | undefined
+  let version: 5 | 4 = 5
+  let lastHeardAt: number | null = null
+
+  function connect(): void {
+    const opened = openConnection({
+      target,
+      version,
+      clientId: options.clientId ?? 'loamline-hub',
+      username: options.username ?? target.username,
+      password: options.password ?? target.password,
+      funnel,
+      clock,
+      wasAwayLong: lastHeardAt === null || clock() - lastHeardAt > SHORT_ABSENCE_MS,
+      onUp() {
+        backOffMs = BACK_OFF_FIRST_MS
+        state.set('up', null)
+      },
+      onProblem(problem) {
+        state.set('down', problem)
+      },
+      onClosed(closed) {
+        connection = null
+        lastHeardAt = closed.lastHeardAt ?? lastHeardAt
+        if (stopping) return
+        if (closed.refusedVersion && version === 5) {
+          version = 4
+          log.info(`broker ${target.address} does not speak MQTT 5: going on with 3.1.1`)
+          connect()
+          return
+        }
+        if (closed.hungUp) version = version === 5 ? 4 : 5
+        state.set('down', closed.problem)
+        // Spread the attempts, so that several hubs do not come back at the same moment.
+        timer = setTimeout(connect, backOffMs * (0.8 + 0.4 * Math.random()))
+        backOffMs = Math.min(backOffMs * 2, BACK_OFF_LAST_MS)
+      },
+    })
+    connection = opened
+  }
+
+  function send({ topic, payload, retain }: Downlink): void {
+    // What cannot go out now is said again at the probe's next sign of life.
+    connection?.publish(topic, payload, { retain, qos: 0 }).catch(() => {})
+  }
+
+  connect()
+
+  return {
+    kind: 'external',
+    address: target.address,
+    state: state.get,
+    onState: state.onState,
+    async publish(topic, payload, { retain }) {
+      if (connection === null) {
+        const why = state.get().problem ?? 'not connected yet'
+        throw new HubError('HUB_BROKER_UNAVAILABLE', `broker ${target.address}: ${why}`, {
+          retry: true,
+        })
+      }
+      await connection.publish(topic, payload, { retain, qos: 1 })
+    },
+    async stop() {
+      if (stopping) return
+      stopping = true
+      clearTimeout(timer)
+      const last = connection
+      last?.pause()
+      // What is being committed is still acknowledged; the rest comes again after the next start.
+      if (ingest.state().state === 'up') await funnel.idle()
+      funnel.drop()
+      await last?.end()
+      state.set('down', 'the hub has stopped')
+    },
+  }
+}
