@@ -1,17 +1,19 @@
 import { useEffect } from 'preact/hooks'
 import { clockTime } from './format.ts'
 import { useHub } from './hub-context.tsx'
+import { later } from './parts/later.tsx'
 import { Link } from './parts/link.tsx'
 import { routeTitle } from './router.ts'
 import type { Route } from './router.ts'
 import { useRoute } from './use-route.ts'
-import { AlarmsView } from './views/alarms.tsx'
-import { BedView } from './views/bed.tsx'
 import { GardenView } from './views/garden.tsx'
-import { NewBedView } from './views/new-bed.tsx'
-import { ProbeView } from './views/probe.tsx'
-import { ProbesView } from './views/probes.tsx'
-import { SettingsView } from './views/settings.tsx'
+
+const BedView = later(async () => (await import('./views/bed.tsx')).BedView)
+const NewBedView = later(async () => (await import('./views/new-bed.tsx')).NewBedView)
+const ProbesView = later(async () => (await import('./views/probes.tsx')).ProbesView)
+const ProbeView = later(async () => (await import('./views/probe.tsx')).ProbeView)
+const AlarmsView = later(async () => (await import('./views/alarms.tsx')).AlarmsView)
+const SettingsView = later(async () => (await import('./views/settings.tsx')).SettingsView)
 
 function Page({ route }: { route: Route }) {
   switch (route.page) {

@@ -34,6 +34,7 @@ function Numbers({ columns, as }: Charted) {
   const rows = known.filter((_, k) => (known.length - 1 - k) % every === 0).toReversed()
   const write = (value: number | null | undefined): string => withUnit(value, as, garden.units)
   return (
+    // oxlint-disable-next-line jsx-a11y/no-noninteractive-tabindex -- it scrolls, so the keyboard must reach it
     <div class="scroll numbers" tabIndex={0} role="region" aria-label={`${as.words} as numbers`}>
       <table>
         <caption>

@@ -43,7 +43,9 @@ export function Field(props: FieldProps) {
       {props.list !== undefined && (
         <datalist id={`${id}-l`}>
           {props.list.map((option) => (
-            <option key={option} value={option} />
+            <option key={option} value={option}>
+              {option}
+            </option>
           ))}
         </datalist>
       )}

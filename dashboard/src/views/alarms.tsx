@@ -1,3 +1,4 @@
+import { Fragment } from 'preact'
 import type { Alarm } from '../../../hub/api/schemas/alarm.ts'
 import { api } from '../api.ts'
 import { ALARM_STATE_WORDS, ALARM_WORDS, dateTime, num } from '../format.ts'
@@ -41,10 +42,10 @@ function Evidence({ alarm }: { alarm: Alarm }) {
         </>
       )}
       {rows.map(([name, value]) => (
-        <>
+        <Fragment key={name}>
           <dt>{name}</dt>
           <dd>{value}</dd>
-        </>
+        </Fragment>
       ))}
     </dl>
   )

@@ -44,7 +44,7 @@ export function FirstSteps() {
             Let a probe send, or play one yourself from any computer that reaches the hub. Probe ids
             are 3 to 23 lower-case letters and digits.
           </p>
-          <pre class="command" tabIndex={0}>
+          <pre class="command">
             <code>{line}</code>
           </pre>
           <p>As soon as it has spoken, it is offered on this page to be taken in.</p>

@@ -123,7 +123,7 @@ function Quarantine({ count }: { count: number }) {
               {dateTime(row.arrivedAt, garden)} · <span class="id">{row.topic}</span>
             </p>
             <p class="sentence">{row.reason}</p>
-            <pre class="command" tabIndex={0}>
+            <pre class="command">
               <code>{row.payload}</code>
             </pre>
           </li>

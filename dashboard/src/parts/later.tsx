@@ -1,0 +1,32 @@
+import type { ComponentType } from 'preact'
+import { useEffect, useState } from 'preact/hooks'
+
+/** A page whose code is fetched when it is first opened, so that the garden page stays light. */
+export function later<P extends object>(load: () => Promise<ComponentType<P>>): ComponentType<P> {
+  let ready: ComponentType<P> | null = null
+  return function Later(props: P) {
+    const [View, setView] = useState<{ of: ComponentType<P> | null }>({ of: ready })
+    const [failed, setFailed] = useState(false)
+    useEffect(() => {
+      if (ready !== null) return
+      load().then(
+        (view) => {
+          ready = view
+          setView({ of: view })
+        },
+        () => setFailed(true),
+      )
+    }, [])
+    if (View.of !== null) return <View.of {...props} />
+    return failed ? (
+      <p class="error" role="alert">
+        This page&rsquo;s code could not be fetched.{' '}
+        <button type="button" onClick={() => location.reload()}>
+          Load again
+        </button>
+      </p>
+    ) : (
+      <p class="quiet-line">Opening …</p>
+    )
+  }
+}
