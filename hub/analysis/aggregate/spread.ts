@@ -28,8 +28,8 @@ export function phVariance(doubt: PhDoubt): number {
   return (
     SPOT_SD ** 2 +
     READ_SD ** 2 +
-    (DRIFT_SD_PER_DAY * Math.min(days, 365)) ** 2 +
-    (doubt.uncalibrated ? UNCALIBRATED_SD ** 2 : 0) +
+    // An old calibration is no worse than none.
+    Math.min(UNCALIBRATED_SD, doubt.uncalibrated ? Infinity : DRIFT_SD_PER_DAY * days) ** 2 +
     (doubt.moistureUnknown ? UNKNOWN_MOISTURE_SD ** 2 : 0)
   )
 }

@@ -95,7 +95,7 @@ export interface ProbeRows {
   readonly ph: readonly Row[]
   readonly moisture?: readonly Row[]
   readonly temperature?: readonly Row[]
-  /** Calibrations; one ideal calibration before everything when left out. */
+  /** Calibrations; one ideal calibration 50 days before NOW when left out. */
   readonly calibrations?: readonly Calibration[]
   readonly from?: number
 }
@@ -175,7 +175,7 @@ export function feed(
     from: rows.from ?? 0,
     to,
     channels,
-    calibrations: rows.calibrations ?? [electrode(probe, 1)],
+    calibrations: rows.calibrations ?? [electrode(probe, NOW - 50 * DAY)],
   }
 }
 
