@@ -56,13 +56,15 @@ export function settleSchedule(options: {
       options.done()
       const end = performance.now()
       restUntil = end + REST * (end - start)
-      running = null
       firstWaiting = 0
       plan(wait)
     }
   }
-  // Started a turn later: a run that needs no turn of its own would end before it is remembered.
-  const runOnce = (): Promise<void> => (running ??= Promise.resolve().then(run))
+  // Forgotten from outside: a run that needs no turn of its own is over before it is remembered.
+  const runOnce = (): Promise<void> =>
+    (running ??= run().finally(() => {
+      running = null
+    }))
 
   const plan = (atLeast = 0): void => {
     if (stopped || settled >= known) return
