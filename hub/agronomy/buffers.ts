@@ -1,5 +1,5 @@
 /** pH of one buffer at a number of temperatures, ascending in temperature. */
-export interface Buffer {
+interface Buffer {
   readonly name: string
   readonly points: readonly { readonly temperatureC: number; readonly ph: number }[]
 }

@@ -9,7 +9,7 @@ import { ORNAMENTALS } from './crop-data/ornamentals.ts'
 import { VEGETABLES } from './crop-data/vegetables.ts'
 import { type Source, sourceById } from './sources.ts'
 
-export interface PublishedBand {
+interface PublishedBand {
   /** Null where the source gives only one edge. */
   readonly low: number | null
   readonly high: number | null

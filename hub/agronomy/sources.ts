@@ -10,7 +10,7 @@ export interface Source {
   readonly url: string | null
   readonly seen: Seen
 }
-export type Seen =
+type Seen =
   | 'read'
   | 'abstract read'
   | 'read as quoted by another source'

@@ -9,7 +9,7 @@ import type { Condition, Rule } from './rules/rule.ts'
 const RULES: readonly Rule[] = [harmfulShift, earlyWarning, probeCheck]
 
 /** A condition must stay over for this long before its alarm returns to normal. */
-export const OFF_DELAY_MS = HOUR
+const OFF_DELAY_MS = HOUR
 
 /** Evidence is rewritten when the change moved by this much, pH, or the sureness by this much. */
 const MATERIAL = { change: 0.1, sureness: 0.15 } as const

@@ -17,13 +17,11 @@ import { standingOf } from './standing.ts'
 export const ASSESS_HOURLY_MS = 45 * DAY
 /** Raw readings that must be handed in, ending at `at`. */
 export const ASSESS_RECENT_MS = 48 * HOUR
-/** Journal entries that must be handed in, ending at `at`: a treatment may explain a change for 120 days. */
-export const ASSESS_JOURNAL_MS = 160 * DAY
 
 /**
  * All that can be said of one bed at one time. Pure: the same for live, history and replay. `series.hourly`
  * and `series.recent` are the feeds of the two windows above, with steps `hour` and `raw`; `journal` the bed's
- * entries. Too little data is an answer, not an error.
+ * entries of the last 160 days or more: a treatment may explain a change for 120. Too little data is an answer, not an error.
  */
 export function assess(
   bed: Bed,

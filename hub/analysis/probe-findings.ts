@@ -29,7 +29,7 @@ export function probeFindings(
         sentence,
       })
     }
-    const who = `Probe ${feed.probe} in ${feed.spot.name}`
+    const who = `Probe ${feed.probe} (${feed.spot.name})`
     if ((shown.flags & FLAG.range) !== 0) {
       tell(
         'out of range',
@@ -65,7 +65,7 @@ export function probeFindings(
       tell(
         'dry soil',
         false,
-        `The soil at ${feed.spot.name} is too dry for ${feed.probe} to read pH. Its values are kept but do not count until the soil is moist again.`,
+        `The soil is too dry for probe ${feed.probe} (${feed.spot.name}) to read pH. Its values are kept but do not count until the soil is moist again.`,
       )
     }
     return findings

@@ -41,7 +41,7 @@ export function sentenceFor(facts: SentenceFacts): string {
     )
   }
   if (checks.length > 0) {
-    parts.push(`Look at ${listed(unique(checks.map((f) => `${f.probe} in ${f.spot}`)))}.`)
+    parts.push(`Look at ${listed(unique(checks.map((f) => `${f.probe} (${f.spot})`)))}.`)
   } else if (ph.leftOut.length > 0) {
     parts.push(`Left out: ${ph.leftOut.map((l) => `${l.spot} (${l.reason})`).join('; ')}.`)
   }

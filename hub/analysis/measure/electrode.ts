@@ -14,7 +14,7 @@ export interface ElectrodeLine {
 /** pH at which the EMF does not change with temperature; nominal for combination electrodes. */
 const ISOPOTENTIAL_PH = 7
 
-export const NOMINAL_ELECTRODE: ElectrodeLine = {
+const NOMINAL_ELECTRODE: ElectrodeLine = {
   slopeFraction: 1,
   offsetMv: 0,
   calibrated: false,

@@ -1,9 +1,9 @@
 /** What a soil can be. The codes 0 and 14 that failing probes send lie outside as well. */
-export const PH_RANGE = { low: 2.5, high: 11 } as const
+const PH_RANGE = { low: 2.5, high: 11 } as const
 /** Where a pH electrode can be believed, degrees Celsius: colder it is slow and may freeze (trade judgement). */
-export const ELECTRODE_TEMPERATURE = { low: 2, high: 40 } as const
+const ELECTRODE_TEMPERATURE = { low: 2, high: 40 } as const
 /** What soil can be near the surface, degrees Celsius. */
-export const TEMPERATURE_RANGE = { low: -30, high: 70 } as const
+const TEMPERATURE_RANGE = { low: -30, high: 70 } as const
 
 /** True when a pH can be that of a soil; NaN cannot. */
 export function isSoilPh(ph: number): boolean {

@@ -10,7 +10,7 @@ export interface NetChange {
   readonly returning: boolean
 }
 
-export const WINDOW_DAYS = 30
+const WINDOW_DAYS = 30
 /** Lags whose change comes this near to the largest belong to the level before. */
 const PLATEAU = 0.9
 /** A level is back when no more than this share of the change is left ... */

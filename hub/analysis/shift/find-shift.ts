@@ -11,9 +11,9 @@ import { onset } from './onset.ts'
 import { type SpotLevels, levelBefore } from './spot-levels.ts'
 
 /** A net change of the bed beyond this within 30 days harms roots and soil life, pH. */
-export const HARMFUL_CHANGE = 1
+const HARMFUL_CHANGE = 1
 /** From here it is worth a word, pH. */
-export const EARLY_CHANGE = 0.5
+const EARLY_CHANGE = 0.5
 /** Least probability that the change is beyond the limit of its grade. */
 const SURE_ENOUGH = 0.6
 /** A spot moved when it went at least this share of the bed's change, the same way. */

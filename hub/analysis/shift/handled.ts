@@ -4,9 +4,9 @@ import type { CheckedHistory } from '../quality/flags.ts'
 import { median } from '../aggregate/median.ts'
 
 /** An electrode that was handled reads wrongly from shortly before the noted time ... */
-export const HANDLED_BEFORE_MS = 2 * HOUR
+const HANDLED_BEFORE_MS = 2 * HOUR
 /** ... until its junction has settled. */
-export const HANDLED_AFTER_MS = 16 * HOUR
+const HANDLED_AFTER_MS = 16 * HOUR
 /** The level on each side of a handling is the median of this long. */
 const SIDE_MS = DAY
 /** The level before may be this old when the probe lay on the bench for a while. */

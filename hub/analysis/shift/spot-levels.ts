@@ -22,7 +22,7 @@ export interface SpotLevels {
 }
 
 /** Days behind the present that are looked at: 30 to compare with and a few to steady the oldest. */
-export const DAYS_BACK = 34
+const DAYS_BACK = 34
 /** Hours a day needs; a probe that reports every six hours has four. */
 const HOURS_A_DAY = 3
 /** Readings behind a present level. */

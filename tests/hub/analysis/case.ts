@@ -41,7 +41,7 @@ export function rawBuckets(rows: readonly Row[]): Buckets {
 }
 
 /** Rolled up as a store would: median, mean, lowest and highest of each hour or day. */
-export function rolled(rows: readonly Row[], step: Exclude<Step, 'raw'>): Buckets {
+function rolled(rows: readonly Row[], step: Exclude<Step, 'raw'>): Buckets {
   const width = step === 'hour' ? HOUR : DAY
   const groups = new Map<number, number[]>()
   for (const { at, value } of rows) {
