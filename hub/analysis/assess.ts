@@ -21,7 +21,8 @@ export const ASSESS_RECENT_MS = 48 * HOUR
 /**
  * All that can be said of one bed at one time. Pure: the same for live, history and replay. `series.hourly`
  * and `series.recent` are the feeds of the two windows above, with steps `hour` and `raw`; `journal` the bed's
- * entries of the last 160 days or more: a treatment may explain a change for 120. Too little data is an answer, not an error.
+ * entries of the last 160 days or more: a treatment may explain a change for 120. Too little data is an
+ * answer, not an error.
  */
 export function assess(
   bed: Bed,
