@@ -1,5 +1,6 @@
 import type { AlarmKind, AlarmState } from '../../hub/model/alarm.ts'
 import type { JournalKind } from '../../hub/model/journal.ts'
+import type { Sensed } from '../../hub/model/quantity.ts'
 import type { BedView } from '../../hub/api/schemas/bed.ts'
 
 /** The gardener's choice of units. */
@@ -73,6 +74,10 @@ export function num(value: number | null | undefined, decimals: number, units: U
   const text = numberFormat(units, decimals, decimals).format(value)
   return /^-0([.,]0*)?$/.test(text) ? text.slice(1) : text.replace('-', '−')
 }
+/** A number with no more than `most` decimals and no idle zeros. */
+export function upTo(value: number, most: number, units: Units): string {
+  return numberFormat(units, 0, most).format(value).replace('-', '−')
+}
 /** A whole number with separators. */
 export const whole = (value: number, units: Units): string => num(value, 0, units)
 
@@ -114,6 +119,22 @@ export function span(seconds: number): string {
   if (seconds < 120) return `${seconds} s`
   if (seconds < 7200) return `${Math.round(seconds / 60)} min`
   return `${Math.round(seconds / 3600)} h`
+}
+
+/** What a channel senses, in words; the wire's short names stand beside them. */
+export const SENSED_WORDS: Readonly<Record<Sensed, string>> = {
+  ph: 'pH, worked out by the probe',
+  'ph.emf': 'pH electrode, EMF',
+  vwc: 'volumetric water content',
+  'moist.raw': 'moisture, raw',
+  'temp.soil': 'soil temperature',
+  'temp.air': 'air temperature',
+  'rh.air': 'air humidity',
+  ec: 'electrical conductivity',
+  tension: 'soil water tension',
+  bat: 'battery',
+  rssi: 'radio signal',
+  other: 'something else',
 }
 
 interface Where {

@@ -1,5 +1,5 @@
 import { describe, expect, test } from 'vitest'
-import type { BedSeries } from '../../hub/api/schemas/bed.ts'
+import type { BedSeries, Present } from '../../hub/api/schemas/bed.ts'
 import {
   axisRange,
   chartColumns,
@@ -67,14 +67,14 @@ describe('columns of a chart', () => {
   })
 
   test('a newer present value is the end of the line; an older one is not drawn twice', () => {
-    const present = {
+    const present: Present = {
       status: 'ok',
       value: 7,
       halfWidth: 0.5,
       at: 118,
       used: [],
       leftOut: [],
-    } as const
+    }
     const data = series([100, 110], [6, 6])
     const drawn = chartColumns(data, { ...plain, present })
     expect(drawn.time).toEqual([0, 100, 110, 118, 1000])

@@ -5,7 +5,7 @@ import type { Problem } from '../../../hub/api/schemas/common.ts'
 import { api, problemOf } from '../api.ts'
 import { bufferPh, calibrationOf } from '../calibration-draft.ts'
 import type { CalibrationDraft } from '../calibration-draft.ts'
-import { age, amountField, num, parseNumber, toStored, unitName } from '../format.ts'
+import { age, amountField, parseNumber, toStored, unitName, upTo } from '../format.ts'
 import { useHub, useLoad, useNow } from '../hub-context.tsx'
 import { errorFor } from '../problem.ts'
 import { toInputTime } from '../zone.ts'
@@ -22,15 +22,11 @@ export const VERDICT_WORDS: Readonly<Record<CalibrationCheck['verdict'], string>
   reject: 'Not fit for use',
 }
 
-/** What a calibration amounts to, in words with its numbers. */
+/** What a calibration amounts to; its figures are in the hub's sentence. */
 export function CheckWords({ check }: { check: CalibrationCheck }) {
-  const { garden } = useHub()
   return (
     <p class="sentence">
       <strong>{VERDICT_WORDS[check.verdict]}.</strong> {check.sentence}
-      {check.slopePercent !== null &&
-        ` Slope ${num(check.slopePercent, 1, garden.units)} % of the ideal.`}
-      {check.offsetMv !== null && ` Zero point ${num(check.offsetMv, 1, garden.units)} mV.`}
       {check.source !== '' && <small class="faint"> {check.source}</small>}
     </p>
   )
@@ -92,7 +88,7 @@ function RawField({ label, value, channel, error, onInput }: RawFieldProps) {
       />
       {latest !== null && (
         <button type="button" class="quiet" onClick={() => onInput(String(latest))}>
-          Use the present reading: {num(latest, 1, garden.units)} {channel?.unit}
+          Use the present reading: {upTo(latest, 2, garden.units)} {channel?.unit}
           {channel?.latestAt !== null &&
             channel?.latestAt !== undefined &&
             `, ${age(channel.latestAt, now)}`}

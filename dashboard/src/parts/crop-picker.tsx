@@ -11,7 +11,9 @@ function Sources({ crop }: { crop: Crop }) {
   const n = (x: number | null): string => num(x, 1, garden.units)
   return (
     <details>
-      <summary class="faint">where {crop.name.toLowerCase()}&rsquo;s band comes from</summary>
+      <summary class="faint" aria-label={`Where the band of ${crop.name} comes from`}>
+        sources
+      </summary>
       <p class="faint">
         {crop.basis}
         {crop.disagreement !== null && `; sources differ by up to ${n(crop.disagreement)} pH`}

@@ -1,7 +1,7 @@
 import { useState } from 'preact/hooks'
 import type { CalibrationView, ProbeView as Probe } from '../../../hub/api/schemas/probe.ts'
 import { api } from '../api.ts'
-import { age, amount, dateTime, num, span } from '../format.ts'
+import { age, amount, dateTime, num, SENSED_WORDS, span, upTo } from '../format.ts'
 import { useHub, useLoad, useNow } from '../hub-context.tsx'
 import { CalibrationForm, CheckWords } from '../parts/calibration-form.tsx'
 import { Choice, Confirm, Field, Form, FormProblem, useSend } from '../parts/field.tsx'
@@ -35,7 +35,7 @@ function Channels({ probe }: { probe: Probe }) {
               <tr key={channel.name}>
                 <td class="id">{channel.name}</td>
                 <td data-label="Senses">
-                  {channel.senses}
+                  {SENSED_WORDS[channel.senses]}
                   {!channel.described && <span class="faint"> (guessed from the name)</span>}
                 </td>
                 <td data-label="Latest, as sent">
@@ -43,7 +43,7 @@ function Channels({ probe }: { probe: Probe }) {
                     ? channel.latestAt === null
                       ? 'nothing yet'
                       : 'sensor failed'
-                    : `${num(channel.latest, 2, garden.units)} ${channel.unit}`}
+                    : `${upTo(channel.latest, 2, garden.units)} ${channel.unit}`}
                 </td>
                 <td data-label="When">
                   {channel.latestAt === null ? '–' : age(channel.latestAt, now)}

@@ -99,7 +99,8 @@ function HubHealth({ health }: { health: Health }) {
       </dd>
       <dt>Probes</dt>
       <dd>
-        {n(counts.probes)} taken in, {n(counts.strangers)} strangers
+        {n(counts.probes)} taken in,{' '}
+        {counts.strangers === 1 ? 'one stranger' : `${n(counts.strangers)} strangers`}
       </dd>
       <dt>Messages in quarantine</dt>
       <dd>{n(counts.quarantined)}</dd>
