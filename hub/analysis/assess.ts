@@ -82,6 +82,7 @@ function spotView({ probe, shown, leftOut }: ShownProbe): SpotView {
     spot: probe.feed.spot.name,
     probe: probe.feed.probe,
     ph: known(shown.ph),
+    newestPh: known(shown.newestPh),
     moisture: known(shown.moisture),
     temperatureC: known(shown.temperature),
     at: known(shown.at),

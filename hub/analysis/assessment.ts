@@ -76,7 +76,10 @@ export interface SpotView {
   readonly spotId: number
   readonly spot: string
   readonly probe: string
+  /** Level: median of the latest readings. */
   readonly ph: number | null
+  /** The newest reading alone, whether it counts or not. */
+  readonly newestPh: number | null
   readonly moisture: number | null
   readonly temperatureC: number | null
   readonly at: number | null

@@ -18,6 +18,8 @@ export interface ProbeNow {
 export interface Shown {
   /** NaN when nothing was read in the last day. */
   readonly ph: number
+  /** The newest reading alone, whether it counts or not. */
+  readonly newestPh: number
   readonly moisture: number
   readonly temperature: number
   /** When the newest of these was read, epoch ms; NaN when never. */
@@ -85,6 +87,7 @@ export function shownBy(probe: ProbeNow, at: number): Shown {
   const temperature = latestOf(probe, 'temperature', at)
   return {
     ph: median(counting.map((row) => history.ph[row]!)),
+    newestPh: rows[0] === undefined ? NaN : history.ph[rows[0]]!,
     moisture: moisture.value,
     temperature: temperature.value,
     at: Math.max(...[phAt, moisture.at, temperature.at].filter(Number.isFinite), -Infinity),

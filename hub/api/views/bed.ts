@@ -65,6 +65,7 @@ export function bedView({ bed, spots, placements, alarms, assessment }: BedParts
           spot: s.name,
           probe,
           ph: view?.ph ?? null,
+          newestPh: view?.newestPh ?? null,
           moisture: view?.moisture ?? null,
           temperatureC: view?.temperatureC ?? null,
           at: view?.at ?? null,

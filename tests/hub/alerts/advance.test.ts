@@ -91,6 +91,7 @@ const view = (leftOut: string | null) => ({
   spot: 'north',
   probe: 'alder1',
   ph: 6,
+  newestPh: null,
   moisture: null,
   temperatureC: null,
   at: T0,
