@@ -1,5 +1,5 @@
 import type { BedInput, BedView } from '../../hub/api/schemas/bed.ts'
-import { amountField, parseNumber, toStored } from './format.ts'
+import { amountField, notNumber, parseNumber, toStored } from './format.ts'
 import type { Units } from './format.ts'
 
 /** A bed as it stands in the form. */
@@ -37,7 +37,7 @@ export function bedOf(
   const untouched = before === null ? null : bedDraft(before, units)
   const number = (text: string, path: string): number => {
     const value = parseNumber(text)
-    if (value === null) errors.push({ path, message: `expected a number, got '${text.trim()}'` })
+    if (value === null) errors.push({ path, message: notNumber(text) })
     return value ?? 0
   }
   const area = toStored('area', number(draft.area, 'areaM2'), units)

@@ -1,6 +1,6 @@
 import type { BufferSet } from '../../hub/api/schemas/garden.ts'
 import type { CalibrationInput } from '../../hub/api/schemas/probe.ts'
-import { parseNumber, toStored } from './format.ts'
+import { notNumber, parseNumber, toStored } from './format.ts'
 import type { Units } from './format.ts'
 import { fromInputTime } from './zone.ts'
 
@@ -40,10 +40,7 @@ export function calibrationOf(
   const errors: { path: string; message: string }[] = []
   const number = (text: string, path: string): number => {
     const value = parseNumber(text)
-    if (value === null) {
-      const came = text.trim() === '' ? 'nothing' : `'${text.trim()}'`
-      errors.push({ path, message: `expected a number, got ${came}` })
-    }
+    if (value === null) errors.push({ path, message: notNumber(text) })
     return value ?? 0
   }
   const at = fromInputTime(draft.at, zone)

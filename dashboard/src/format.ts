@@ -101,6 +101,12 @@ export function parseNumber(text: string): number | null {
   return Number(plain)
 }
 
+/** What to say of text that is no number. */
+export function notNumber(text: string): string {
+  const came = text.trim()
+  return came === '' ? 'give a number' : `expected a number, got '${came}'`
+}
+
 /** How long ago, in words. */
 export function age(at: number, now: number): string {
   const s = Math.round((now - at) / 1000)

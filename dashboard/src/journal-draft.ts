@@ -1,6 +1,6 @@
 import type { Entry, EntryInput } from '../../hub/api/schemas/journal.ts'
 import type { JournalKind, SampleMethod } from '../../hub/model/journal.ts'
-import { amountField, parseNumber, toStored } from './format.ts'
+import { amountField, notNumber, parseNumber, toStored } from './format.ts'
 import type { Units } from './format.ts'
 import { fromInputTime, toInputTime } from './zone.ts'
 
@@ -59,7 +59,7 @@ export function entryOf(
   const number = (text: string, path: string): number | null => {
     if (text.trim() === '') return null
     const value = parseNumber(text)
-    if (value === null) errors.push({ path, message: `expected a number, got '${text.trim()}'` })
+    if (value === null) errors.push({ path, message: notNumber(text) })
     return value
   }
   const { kind } = draft

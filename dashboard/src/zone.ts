@@ -137,7 +137,7 @@ export function timeTicks(
   const start = firstOf(civil(from, zone), step)
   const clock = new Intl.DateTimeFormat(locale, {
     timeZone: zone,
-    hour: 'numeric',
+    hour: locale === 'en-US' ? 'numeric' : '2-digit',
     minute: '2-digit',
   })
   const date = new Intl.DateTimeFormat(locale, { timeZone: zone, day: 'numeric', month: 'short' })

@@ -1,9 +1,11 @@
 import { describe, expect, test } from 'vitest'
 import type { BedSeries, Present } from '../../hub/api/schemas/bed.ts'
 import {
+  countGaps,
+  nearestKnown,
+  shortNames,
   axisRange,
   chartColumns,
-  countGaps,
   extent,
   nearest,
 } from '../../dashboard/src/chart/columns.ts'
@@ -54,6 +56,28 @@ describe('columns of a chart', () => {
       plain,
     )
     expect(time).toEqual([0, 100, 120, 140, 141, 300, 320, 1000])
+  })
+
+  test('cells of a grid finer than the probe sends do not break its line, a real hole does', () => {
+    const hole = [null, null, null, null, null, null, null, null]
+    const value = [6, null, null, 6.1, null, null, 6.2, null, null, 6.3, ...hole, 6]
+    const time = value.map((_, i) => 5 * i)
+    const drawn = chartColumns(series(time, value, { stepMs: 5 }), { ...plain, to: 90 })
+    const open = [undefined, undefined]
+    expect(drawn.value).toEqual([6, ...open, 6.1, ...open, 6.2, ...open, 6.3, ...hole, 6])
+    expect(countGaps(drawn.value)).toBe(1)
+    expect(nearestKnown(drawn.time, drawn.value, 9)).toBe(3)
+    expect(nearestKnown(drawn.time, drawn.value, 60)).toBe(12)
+  })
+
+  test('a line is not drawn through the cells where a spot was left out', () => {
+    const spot = { spotId: 1, spot: 'north', probe: 'a1b' }
+    const value = [6, null, 6.1, null, 6.2, null, 6.3]
+    const leftOut = [false, false, true, false, false, false, false]
+    const time = [0, 10, 20, 30, 40, 50, 60]
+    const data = series(time, value, { spots: [{ ...spot, value, leftOut }] })
+    const drawn = chartColumns(data, { ...plain, to: 60 }).spots[0]
+    expect(drawn?.counted).toEqual([6, undefined, null, undefined, 6.2, undefined, 6.3])
   })
 
   test('no data is an empty axis', () => {
@@ -128,6 +152,15 @@ test('the nearest row', () => {
   const time = [0, 10, 20]
   expect([-5, 4, 6, 14, 99].map((at) => nearest(time, at))).toEqual([0, 0, 1, 1, 2])
   expect(nearest([], 5)).toBe(-1)
+})
+
+test('names are cut where they stay different', () => {
+  expect(shortNames(['By the wall', 'By the path', 'Middle'], 8)).toEqual([
+    '…he wall',
+    '…he path',
+    'Middle',
+  ])
+  expect(shortNames(['North end of it', 'South'], 8)).toEqual(['North e…', 'South'])
 })
 
 test('gaps are counted within the line only', () => {

@@ -154,7 +154,7 @@ describe('calibration', () => {
     ])
     const moisture = { ...draft, kind: 'moisture' as const, dry: '3100' }
     expect(calibrationOf(moisture, us).errors).toEqual([
-      { path: 'wetRaw', message: 'expected a number, got nothing' },
+      { path: 'wetRaw', message: 'give a number' },
     ])
   })
 })

@@ -5,7 +5,7 @@ import type { Quantity } from '../../../hub/model/quantity.ts'
 import { num } from '../format.ts'
 import type { Units } from '../format.ts'
 import type { Tick } from '../zone.ts'
-import { axisRange, extent } from './columns.ts'
+import { axisRange, extent, shortNames } from './columns.ts'
 import type { ChartColumns, Column } from './columns.ts'
 import { paintAlarms, paintBand, paintJournal, paintText } from './paint.ts'
 import type { BandEdges } from './paint.ts'
@@ -24,6 +24,8 @@ export const SPOT_DASHES: readonly (readonly number[])[] = [
   [5, 2, 1, 2, 1, 2],
 ]
 const AXIS_PX = 46
+/** About the width of a letter of a spot's name. */
+const LETTER_PX = 7
 const LEAST_SPAN: Readonly<Record<Quantity, number>> = { ph: 1.2, moisture: 20, temperature: 6 }
 const DECIMALS: Readonly<Record<Quantity, number>> = { ph: 1, moisture: 0, temperature: 0 }
 
@@ -50,14 +52,16 @@ export interface BedChartProps {
 }
 
 /** Writes each spot's name at the end of its line, moved apart where they would cover each other. */
-function paintSpotNames(u: uPlot, columns: ChartColumns, palette: Palette): void {
+function paintSpotNames(u: uPlot, columns: ChartColumns, palette: Palette, rightPx: number): void {
   const { left, top, width, height } = u.bbox
-  const names = columns.spots.flatMap((spot) => {
-    const last = columns.time.findLastIndex(
-      (_, i) => (spot.counted[i] ?? spot.leftOut[i] ?? null) !== null,
-    )
-    const value = spot.counted[last] ?? spot.leftOut[last] ?? null
-    return value === null ? [] : [{ name: spot.spot, y: u.valToPos(value, 'y', true) }]
+  const short = shortNames(
+    columns.spots.map(({ spot }) => spot),
+    Math.floor(rightPx / LETTER_PX),
+  )
+  const names = columns.spots.flatMap((spot, s) => {
+    const read = (i: number): number | null => spot.counted[i] ?? spot.leftOut[i] ?? null
+    const value = read(columns.time.findLastIndex((_, i) => read(i) !== null))
+    return value === null ? [] : [{ name: short[s] ?? '', y: u.valToPos(value, 'y', true) }]
   })
   const line = 13 * devicePixelRatio
   let before = top - line
@@ -69,9 +73,8 @@ function paintSpotNames(u: uPlot, columns: ChartColumns, palette: Palette): void
     })
   const over = Math.max(0, before - (top + height))
   for (const { name, y } of placed) {
-    const short = name.length > 13 ? `${name.slice(0, 12)}…` : name
     const x = left + width + 5 * devicePixelRatio
-    paintText(u, short, { x, y: y - over, align: 'left', colour: palette.ink }, palette)
+    paintText(u, name, { x, y: y - over, align: 'left', colour: palette.ink }, palette)
   }
 }
 
@@ -160,7 +163,13 @@ export function BedChart(props: BedChartProps) {
       bands: [{ series: [3, 2], fill: palette.shade }],
       cursor: {
         y: false,
-        sync: { key: 'bed', scales: ['x', null], setSeries: false },
+        // Only the cursor is shared: each chart would otherwise report the same zoom once more.
+        sync: {
+          key: 'bed',
+          scales: ['x', null],
+          setSeries: false,
+          filters: { pub: (type) => type === 'mousemove' || type === 'mouseleave' },
+        },
         points: { show: false },
       },
       hooks: {
@@ -175,7 +184,7 @@ export function BedChart(props: BedChartProps) {
               samples: now.quantity === 'ph',
             })
             paintAlarms(u, now.alarmTimes, palette)
-            if (now.columns.spots.length > 0) paintSpotNames(u, now.columns, palette)
+            if (now.columns.spots.length > 0) paintSpotNames(u, now.columns, palette, now.rightPx)
           },
         ],
         setCursor: [

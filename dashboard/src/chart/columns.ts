@@ -1,6 +1,7 @@
 import type { BedSeries, Present } from '../../../hub/api/schemas/bed.ts'
 
-export type Column = (number | null)[]
+/** A number where something is known, null where the line breaks, undefined where it passes through. */
+export type Column = (number | null | undefined)[]
 
 /** One spot as two lines: where it counted, and where it was left out. */
 export interface SpotColumns {
@@ -9,7 +10,7 @@ export interface SpotColumns {
   readonly counted: Column
   readonly leftOut: Column
 }
-/** Columns of equal length, ascending in time; null is a gap. */
+/** Columns of equal length, ascending in time. */
 export interface ChartColumns {
   readonly time: number[]
   readonly value: Column
@@ -21,9 +22,30 @@ export interface ChartColumns {
 /** Steps without a row from which on the line is broken. */
 const GAP_STEPS = 2.5
 
+/** Spacing that most of some ascending times keep: probes of one bed may send at different intervals. */
 function usualSpacing(time: readonly number[]): number {
   const spacings = time.slice(1).map((at, i) => at - (time[i] ?? at))
-  return spacings.toSorted((a, b) => a - b)[Math.floor(spacings.length / 2)] ?? 0
+  const place = Math.floor(0.8 * (spacings.length - 1))
+  return spacings.toSorted((a, b) => a - b)[place] ?? 0
+}
+
+/**
+ * Opens the short holes of columns that belong together (null becomes undefined): on a grid finer than a
+ * probe's interval most cells are empty without anything missing. A hole is short when it is no longer than
+ * some steps or some of the columns' own usual spacings. Only rows in which all are null are touched.
+ */
+function bridge(time: readonly number[], columns: readonly Column[], stepMs: number): void {
+  const known: number[] = []
+  time.forEach((_, i) => {
+    if (columns.some((column) => typeof column[i] === 'number')) known.push(i)
+  })
+  const at = (i: number): number => time[i] ?? 0
+  const longest = GAP_STEPS * Math.max(stepMs, usualSpacing(known.map(at)))
+  known.forEach((row, k) => {
+    const next = known[k + 1]
+    if (next === undefined || at(next) - at(row) > longest) return
+    for (let i = row + 1; i < next; i++) for (const column of columns) column[i] = undefined
+  })
 }
 
 /**
@@ -99,6 +121,10 @@ export function chartColumns(
       }
     }
   }
+  for (const column of [columns.value, columns.low, columns.high]) {
+    bridge(columns.time, [column], step)
+  }
+  for (const spot of columns.spots) bridge(columns.time, [spot.counted, spot.leftOut], step)
   if ((columns.time.at(-1) ?? -Infinity) < to) blank(to)
   return columns
 }
@@ -109,7 +135,7 @@ export function extent(columns: readonly Column[]): readonly [number, number] | 
   let high = -Infinity
   for (const column of columns) {
     for (const x of column) {
-      if (x === null) continue
+      if (typeof x !== 'number') continue
       if (x < low) low = x
       if (x > high) high = x
     }
@@ -126,7 +152,7 @@ export function axisRange(
   const low = Math.min(data?.[0] ?? Infinity, band?.low ?? Infinity)
   const high = Math.max(data?.[1] ?? -Infinity, band?.high ?? -Infinity)
   if (low > high) return [0, least]
-  const room = Math.max(0.06 * (high - low), (least - (high - low)) / 2)
+  const room = Math.max(0.1 * (high - low), (least - (high - low)) / 2)
   return [low - room, high + room]
 }
 
@@ -144,13 +170,34 @@ export function nearest(time: readonly number[], at: number): number {
   return at - (time[left] ?? 0) <= (time[low] ?? 0) - at ? left : low
 }
 
+/** Index of the row nearest to a time, or where the line only passes through, of the nearest known beside it. */
+export function nearestKnown(time: readonly number[], column: Column, at: number): number {
+  const middle = nearest(time, at)
+  if (column[middle] !== undefined) return middle
+  let left = middle
+  let right = middle
+  while (left > 0 && column[left] === undefined) left--
+  while (right < column.length - 1 && column[right] === undefined) right++
+  return Math.abs((time[left] ?? 0) - at) <= Math.abs((time[right] ?? 0) - at) ? left : right
+}
+
 /** How many times the line breaks between its first and last point. */
 export function countGaps(value: Column): number {
-  const first = value.findIndex((x) => x !== null)
-  const last = value.findLastIndex((x) => x !== null)
+  const first = value.findIndex((x) => typeof x === 'number')
+  const last = value.findLastIndex((x) => typeof x === 'number')
   let gaps = 0
   for (let i = first + 1; i <= last; i++) {
     if (value[i] === null && value[i - 1] !== null) gaps++
   }
   return first < 0 ? 0 : gaps
+}
+
+/** Names cut to `most` letters, at the end that does not make two of them the same. */
+export function shortNames(names: readonly string[], most: number): string[] {
+  const head = (name: string): string => `${name.slice(0, most - 1).trimEnd()}…`
+  return names.map((name, i) => {
+    if (name.length <= most) return name
+    const twin = names.some((other, k) => k !== i && head(other) === head(name))
+    return twin ? `…${name.slice(1 - most).trimStart()}` : head(name)
+  })
 }

@@ -20,7 +20,6 @@ interface LaneChartProps {
   readonly range: Range
   readonly ticks: readonly Tick[]
   readonly units: Units
-  readonly height: number
 }
 
 /** A bed's pH on its strip of the wall: line, shade, band, ticks; no axes, those are the wall's. */
@@ -91,11 +90,21 @@ export function LaneChart(props: LaneChartProps) {
           const edges = now.band.band
           if (edges === null) return
           const x = u.bbox.left + 4 * devicePixelRatio
+          const line = 13 * devicePixelRatio
+          const { top, height } = u.bbox
+          const within = (y: number): number =>
+            Math.min(top + height - line, Math.max(top + line, y))
           const label = (ph: number, base: CanvasTextBaseline): void =>
             paintText(
               u,
               num(ph, 1, shownIn),
-              { x, y: u.valToPos(ph, 'y', true), align: 'left', base, colour: palette.faint },
+              {
+                x,
+                y: within(u.valToPos(ph, 'y', true)),
+                align: 'left',
+                base,
+                colour: palette.faint,
+              },
               palette,
             )
           label(edges.high, 'bottom')
@@ -117,7 +126,7 @@ export function LaneChart(props: LaneChartProps) {
       build={build}
       buildKey={JSON.stringify([palette, localeOf(units)])}
       data={data as uPlot.AlignedData}
-      height={props.height}
+      height="fill"
       drawKey={drawKey}
     />
   )

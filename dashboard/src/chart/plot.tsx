@@ -9,7 +9,8 @@ export interface PlotProps {
   /** The chart is built anew when this changes. */
   readonly buildKey: string
   readonly data: uPlot.AlignedData
-  readonly height: number
+  /** CSS px; `fill` takes the height of the place it is put in. */
+  readonly height: number | 'fill'
   /** Changes when something the draw hooks use has changed. */
   readonly drawKey: string
   /** Time to which the cursor should go, epoch ms; null leaves it alone. */
@@ -35,7 +36,7 @@ export function Plot(props: PlotProps) {
       {
         ...options,
         width: Math.max(60, div.clientWidth),
-        height,
+        height: height === 'fill' ? Math.max(60, div.clientHeight) : height,
         ms: 1,
         legend: { show: false },
         cursor: {
@@ -68,7 +69,9 @@ export function Plot(props: PlotProps) {
     chart.current = made
     const watch = new ResizeObserver(([entry]) => {
       const width = Math.max(60, Math.floor(entry?.contentRect.width ?? 0))
-      if (width !== made.width) made.setSize({ width, height: made.height })
+      const tall = Math.max(60, Math.floor(entry?.contentRect.height ?? 0))
+      const height = latest.current.height === 'fill' ? tall : latest.current.height
+      if (width !== made.width || height !== made.height) made.setSize({ width, height })
     })
     watch.observe(div)
     return () => {
@@ -85,11 +88,6 @@ export function Plot(props: PlotProps) {
     first.current = props.buildKey
   }, [props.data, props.drawKey, props.buildKey])
 
-  useEffect(() => {
-    const u = chart.current
-    if (u !== null && u.height !== props.height) u.setSize({ width: u.width, height: props.height })
-  }, [props.height])
-
   const { cursorAt } = props
   useEffect(() => {
     const u = chart.current
@@ -97,5 +95,13 @@ export function Plot(props: PlotProps) {
     u.setCursor({ left: u.valToPos(cursorAt, 'x'), top: 10 })
   }, [cursorAt])
 
-  return <div class="plot" ref={place} style={{ height: `${props.height}px` }} aria-hidden="true" />
+  const fill = props.height === 'fill'
+  return (
+    <div
+      class={fill ? 'plot fill' : 'plot'}
+      ref={place}
+      style={fill ? {} : { height: `${props.height}px` }}
+      aria-hidden="true"
+    />
+  )
 }

@@ -188,7 +188,7 @@ export function BedCharts(props: BedChartsProps) {
             units={garden.units}
             height={narrow && quantity === 'ph' ? 260 : HEIGHTS[quantity]}
             labelled={i === shown.length - 1 || quantity === 'ph'}
-            rightPx={spots ? 92 : 14}
+            rightPx={spots ? (narrow ? 62 : 92) : 14}
             onZoom={props.onRange}
             onReset={props.onBack}
             onCursor={setCursor}

@@ -64,6 +64,7 @@ function useDryRun(probe: string, draft: CalibrationDraft) {
 
 interface RawFieldProps {
   readonly label: string
+  readonly hint?: string
   readonly value: string
   readonly channel: Channel | undefined
   readonly error: string | null
@@ -71,7 +72,7 @@ interface RawFieldProps {
 }
 
 /** A raw value, typed or taken from what the probe sent last. */
-function RawField({ label, value, channel, error, onInput }: RawFieldProps) {
+function RawField({ label, hint, value, channel, error, onInput }: RawFieldProps) {
   const { garden } = useHub()
   const now = useNow()
   const latest = channel?.latest ?? null
@@ -79,6 +80,7 @@ function RawField({ label, value, channel, error, onInput }: RawFieldProps) {
     <div>
       <Field
         label={label}
+        hint={hint}
         type="decimal"
         width="short"
         unit={channel?.unit}
@@ -222,7 +224,7 @@ export function CalibrationForm({ probe, onDone }: CalibrationFormProps) {
               {...(chosen === undefined ? {} : { hint: chosen.source })}
             />
             <Field
-              label="Temperature of the buffers"
+              label="Buffers’ temperature"
               type="decimal"
               width="short"
               unit={unitName('temperature', garden.units)}
@@ -264,14 +266,16 @@ export function CalibrationForm({ probe, onDone }: CalibrationFormProps) {
       ) : (
         <div class="fields gap">
           <RawField
-            label="Raw value in dry air or oven-dry soil"
+            label="Raw value, dry"
+            hint="in dry air or oven-dry soil"
             channel={channel}
             value={draft.dry}
             onInput={(dry) => set({ dry })}
             error={error('dryRaw')}
           />
           <RawField
-            label="Raw value in water or saturated soil"
+            label="Raw value, wet"
+            hint="in water or saturated soil"
             channel={channel}
             value={draft.wet}
             onInput={(wet) => set({ wet })}

@@ -13,7 +13,7 @@ const ROWS_AT_MOST = 400
 function Summary({ columns, as, range }: Charted & { range: Range }) {
   const { garden } = useHub()
   const seen = extent([columns.value])
-  const last = columns.value.findLast((x) => x !== null)
+  const last = columns.value.findLast((x) => typeof x === 'number')
   if (seen === null) return <span class="faint">nothing known in this stretch of time</span>
   const gaps = countGaps(columns.value)
   return (
@@ -29,7 +29,9 @@ function Summary({ columns, as, range }: Charted & { range: Range }) {
 /** The same numbers as a table, thinned to what can be read. */
 function Numbers({ columns, as }: Charted) {
   const { garden } = useHub()
-  const known = columns.time.flatMap((at, i) => (columns.value[i] === null ? [] : [{ at, i }]))
+  const known = columns.time.flatMap((at, i) =>
+    typeof columns.value[i] === 'number' ? [{ at, i }] : [],
+  )
   const every = Math.max(1, Math.ceil(known.length / ROWS_AT_MOST))
   const rows = known.filter((_, k) => (known.length - 1 - k) % every === 0).toReversed()
   const write = (value: number | null | undefined): string => withUnit(value, as, garden.units)
@@ -63,7 +65,9 @@ function Numbers({ columns, as }: Charted) {
               {columns.spots.map((spot) => (
                 <td key={spot.spot}>
                   {write(spot.counted[i] ?? spot.leftOut[i])}
-                  {spot.counted[i] === null && spot.leftOut[i] !== null && ' (left out)'}
+                  {typeof spot.counted[i] !== 'number' &&
+                    typeof spot.leftOut[i] === 'number' &&
+                    ' (left out)'}
                 </td>
               ))}
             </tr>

@@ -84,7 +84,7 @@ export function JournalForm({ bed, entry, onDone }: JournalFormProps) {
               error={error('material')}
             />
             <Field
-              label="How much on the whole bed"
+              label="On the whole bed"
               type="decimal"
               width="short"
               unit={unitName('mass', garden.units)}

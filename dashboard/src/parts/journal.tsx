@@ -9,6 +9,9 @@ import { useHub } from '../hub-context.tsx'
 import { Confirm, FormProblem, useSend } from './field.tsx'
 import { JournalForm } from './journal-form.tsx'
 
+/** Entries shown before asking for all. */
+const AT_FIRST = 12
+
 /** An entry in one line of words. */
 export function entryWords(entry: Entry, units: Units): string {
   const parts: string[] = []
@@ -34,7 +37,9 @@ export function Journal({ bed, entries, highlighted, onHighlight }: JournalProps
   const { garden } = useHub()
   const [editing, setEditing] = useState<Entry | 'new' | null>(null)
   const { problem, send } = useSend()
-  const newestFirst = entries.toSorted((a, b) => b.at - a.at)
+  const [all, setAll] = useState(false)
+  const sorted = entries.toSorted((a, b) => b.at - a.at)
+  const newestFirst = all ? sorted : sorted.slice(0, AT_FIRST)
   return (
     <section class="sheet" aria-labelledby="journal-title">
       <div class="section-head">
@@ -95,6 +100,11 @@ export function Journal({ bed, entries, highlighted, onHighlight }: JournalProps
           </li>
         ))}
       </ol>
+      {sorted.length > newestFirst.length && (
+        <button type="button" onClick={() => setAll(true)}>
+          Show all {sorted.length} entries of this time
+        </button>
+      )}
     </section>
   )
 }

@@ -9,7 +9,6 @@ import { AlarmStrip } from './alarm-strip.tsx'
 import { Link } from './link.tsx'
 import { PresentPh } from './present.tsx'
 
-const LANE_PX = 116
 const POINTS = 420
 /** The strip of a whole season hardly changes within a minute; the newest point is drawn at once anyway. */
 const REFETCH_MS = 60_000
@@ -62,7 +61,6 @@ export function Lane({
           range={range}
           ticks={ticks}
           units={garden.units}
-          height={LANE_PX}
         />
       </div>
       <div class="lane-now">

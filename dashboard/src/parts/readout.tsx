@@ -1,5 +1,5 @@
 import type { ChartColumns } from '../chart/columns.ts'
-import { nearest } from '../chart/columns.ts'
+import { nearestKnown } from '../chart/columns.ts'
 import { dateTime } from '../format.ts'
 import { useHub } from '../hub-context.tsx'
 import { withUnit } from '../quantity.ts'
@@ -25,13 +25,13 @@ export function Readout({ at, charts }: { at: number | null; charts: readonly Ch
     <p class="readout">
       <strong>{dateTime(at, garden)}</strong>
       {charts.map(({ columns, as }) => {
-        const i = nearest(columns.time, at)
+        const i = nearestKnown(columns.time, columns.value, at)
         const value = columns.value[i]
         const spots = columns.spots.map((spot) => {
-          const counted = spot.counted[i]
-          const read = counted ?? spot.leftOut[i]
-          const out =
-            (counted === null || counted === undefined) && read !== null && read !== undefined
+          const counted = spot.counted[nearestKnown(columns.time, spot.counted, at)]
+          const out = typeof counted !== 'number'
+          const read = out ? spot.leftOut[nearestKnown(columns.time, spot.leftOut, at)] : counted
+          if (typeof read !== 'number') return `${spot.spot} –`
           return `${spot.spot} ${withUnit(read, as, garden.units)}${out ? ' (left out)' : ''}`
         })
         return (

@@ -54,7 +54,8 @@ function SpotRow({ spot }: { spot: SpotView }) {
       </div>
       {spot.at !== null && (
         <p>
-          pH {num(spot.ph, 2, units)} · newest reading {num(spot.newestPh, 2, units)} · moisture {withUnit(read(spot.moisture), moisture, units)} ·{' '}
+          pH {num(spot.ph, 2, units)} · newest reading {num(spot.newestPh, 2, units)} · moisture{' '}
+          {withUnit(read(spot.moisture), moisture, units)} ·{' '}
           {withUnit(
             spot.temperatureC === null ? null : warmth.shown(spot.temperatureC),
             warmth,
