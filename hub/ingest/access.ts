@@ -32,7 +32,8 @@ export function maySubscribe(filter: string, user: string | null): boolean {
 /** Whether a filter can cover messages of probes: someone looks at what comes in. */
 export function listensToProbes(filter: string): boolean {
   const [prefix, owner, direction] = filter.split('/')
-  if (prefix === '#' || owner === '#') return true
+  if (prefix === '#') return true
   if (prefix !== PREFIX && prefix !== '+') return false
+  if (owner === '#') return true
   return owner !== 'hub' && (direction === 'up' || direction === '+' || direction === '#')
 }

@@ -162,14 +162,17 @@ export function openConnection(options: ConnectionOptions): BrokerConnection {
     upAt = clock()
     if (!connack.sessionPresent) drained = true
     // Also when the session is there: a newer hub may listen to more, and kept descriptions come again.
-    client.subscribe({ [PROBE_TOPICS]: { qos: 1 }, [HUB_STATE]: { qos: 1 } }, (error, granted) => {
-      const refused = granted?.find((grant) => grant.topic === PROBE_TOPICS && grant.qos > 2)
-      if (refused !== undefined || (error && granted === undefined)) {
-        options.onProblem(`broker ${target.address} does not let the hub read ${PROBE_TOPICS}`)
+    client.subscribe(PROBE_TOPICS, { qos: 1 }, (error) => {
+      if (error) {
+        if (error.message.startsWith('Subscribe error'))
+          options.onProblem(`broker ${target.address} does not let the hub read ${PROBE_TOPICS}`)
         return
       }
-      client.publish(HUB_STATE, '{"s":"on"}', { qos: 1, retain: true })
       options.onUp()
+      // The echo only serves to know when the backlog has been delivered: it may be forbidden.
+      client.subscribe(HUB_STATE, { qos: 1 }, () => {
+        client.publish(HUB_STATE, '{"s":"on"}', { qos: 1, retain: true })
+      })
     })
   })
   client.on('error', (error: Error & { code?: number | string }) => {
@@ -228,17 +231,14 @@ function dial(target: BrokerTarget): Socket {
   return socket.setNoDelay(true)
 }
 
+const WORDING: Readonly<Record<string, string>> = {
+  ECONNREFUSED: 'nothing listens there (connection refused)',
+  ENOTFOUND: 'no machine of that name',
+  EAI_AGAIN: 'its name cannot be looked up at the moment',
+}
+
 function wording(error: NodeJS.ErrnoException): string {
-  switch (error.code) {
-    case 'ECONNREFUSED':
-      return 'nothing listens there (connection refused)'
-    case 'ENOTFOUND':
-      return 'no machine of that name'
-    case 'EAI_AGAIN':
-      return 'its name cannot be looked up at the moment'
-    default:
-      return error.message
-  }
+  return WORDING[error.code ?? ''] ?? error.message
 }
 
 function unavailable(message: string): HubError {

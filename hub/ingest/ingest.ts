@@ -124,7 +124,9 @@ export function createIngest(deps: IngestDeps): Ingest {
   async function work(batch: readonly Arrival[]): Promise<readonly Downlink[]> {
     const quarantined: Quarantined[] = []
     const aside = ({ arrivedAt, topic, payload }: Arrival, reason: string): void => {
-      quarantined.push({ arrivedAt, topic, payload: payload.subarray(0, HUB_LIMIT_BYTES), reason })
+      // A copy: the payload is a window on a whole socket read.
+      const kept = new Uint8Array(payload.subarray(0, HUB_LIMIT_BYTES))
+      quarantined.push({ arrivedAt, topic, payload: kept, reason })
       warnOnce(topic, reason)
     }
 

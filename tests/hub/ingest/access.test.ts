@@ -1,0 +1,47 @@
+import { expect, test } from 'vitest'
+import { listensToProbes, maySubscribe, refuseConnect, refusePublish } from '#hub/ingest/access.ts'
+
+test('who logs in stays within its own part of the tree', () => {
+  expect(refuseConnect('bed3a', 'bed3a')).toBeNull()
+  expect(refuseConnect('bed3b', 'bed3a')).toContain('differ')
+  expect(refuseConnect('anything', null)).toBeNull()
+  expect(refusePublish('lm1/bed3a/up/r', 'bed3a')).toBeNull()
+  expect(refusePublish('lm1/bed3b/up/r', 'bed3a')).toContain('LM-02')
+  expect(refusePublish('lm1/bed3b/up/r', null)).toBeNull()
+})
+
+test.each(['lm1/bed3a/dn/ack', 'lm1/hub/state', '$SYS/x', 'garden/x', 'lm1'])(
+  'nobody writes %s but the hub',
+  (topic) => {
+    expect(refusePublish(topic, null)).toContain('LM-30')
+    expect(refusePublish(topic, 'bed3a')).toContain('LM-30')
+  },
+)
+
+test.each([
+  ['lm1/bed3a/dn/#', true, true],
+  ['lm1/bed3a/dn/ack', true, true],
+  ['lm1/hub/state', true, true],
+  ['lm1/hub/#', true, true],
+  ['lm1/bed3b/dn/#', false, true],
+  ['lm1/+/dn/#', false, true],
+  ['lm1/#', false, true],
+  ['#', false, true],
+  ['$SYS/#', false, false],
+])('%s: logged in %s, at home without %s', (filter, own, anonymous) => {
+  expect(maySubscribe(filter, 'bed3a')).toBe(own)
+  expect(maySubscribe(filter, null)).toBe(anonymous)
+})
+
+test.each([
+  ['#', true],
+  ['lm1/#', true],
+  ['lm1/+/up/#', true],
+  ['+/bed3a/#', true],
+  ['lm1/bed3a/up/r', true],
+  ['lm1/bed3a/dn/#', false],
+  ['lm1/hub/#', false],
+  ['other/#', false],
+])('%s covers what probes send: %s', (filter, covers) => {
+  expect(listensToProbes(filter)).toBe(covers)
+})
