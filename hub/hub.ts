@@ -72,7 +72,11 @@ export async function openHub(config: Config, options: HubOptions = {}): Promise
     })
   const startedAt = clock()
 
-  const stores = await openStores(config.dataDir, { zone: config.zone })
+  const stores = await openStores(config.dataDir, {
+    zone: config.zone,
+    onDeath: onFatal,
+    onTrouble: (error) => log.warn(error.message),
+  })
   const { readings, garden } = stores
   const live = createLiveFeed()
   let loading: HubState['loading'] = null
@@ -88,6 +92,7 @@ export async function openHub(config: Config, options: HubOptions = {}): Promise
     (message) => log.warn(message),
   )
 
+  const logged = new Map<number, string>()
   /** Puts every alarm where people look: the broker, the open pages, the log. */
   async function tell(alarms: readonly Alarm[], news: boolean): Promise<void> {
     const beds = await garden.beds({ retired: true })
@@ -95,11 +100,15 @@ export async function openHub(config: Config, options: HubOptions = {}): Promise
       const alarm = alarms[i]!
       retained.set(alarmTopic(alarm), alarmPayload(alarm, view.bed))
       if (!news) continue
+      live.send({ event: 'alarm', data: view })
+      // The log gets what a person would want to read: a new state or a new sentence, nothing twice.
+      const line = `${alarm.state} ${alarm.sentence}`
+      if (logged.get(alarm.id) === line) continue
+      logged.set(alarm.id, line)
       log.warn(
         { alarm: alarm.kind, bed: view.bed, state: alarm.state, subject: alarm.subject },
         alarm.sentence,
       )
-      live.send({ event: 'alarm', data: view })
     }
   }
   const background = (work: Promise<unknown>): void => {
@@ -187,16 +196,18 @@ export async function openHub(config: Config, options: HubOptions = {}): Promise
 
   let opened: Front
   try {
-    await server.listen({ host: config.httpHost, port: config.httpPort }).catch((cause: unknown) => {
-      const taken = (cause as NodeJS.ErrnoException).code === 'EADDRINUSE'
-      throw new HubError(
-        'HUB_PORT_IN_USE',
-        taken
-          ? `port ${config.httpPort} is taken by another program; set LOAMLINE_HTTP_PORT to a free one`
-          : `cannot listen on ${config.httpHost}:${config.httpPort}: ${String(cause)}`,
-        { retry: false, cause },
-      )
-    })
+    await server
+      .listen({ host: config.httpHost, port: config.httpPort })
+      .catch((cause: unknown) => {
+        const taken = (cause as NodeJS.ErrnoException).code === 'EADDRINUSE'
+        throw new HubError(
+          'HUB_PORT_IN_USE',
+          taken
+            ? `port ${config.httpPort} is taken by another program; set LOAMLINE_HTTP_PORT to a free one`
+            : `cannot listen on ${config.httpHost}:${config.httpPort}: ${String(cause)}`,
+          { retry: false, cause },
+        )
+      })
     opened =
       config.brokerUrl === null
         ? await openEmbeddedBroker({

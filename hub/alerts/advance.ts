@@ -18,9 +18,8 @@ const MATERIAL = { change: 0.1, sureness: 0.15 } as const
  * The next state of a bed's alarms. `open`: the alarms of this bed that are not normal. Returns only those
  * that changed and the new ones (id 0).
  *
- * One episode per bed, kind and subject. A condition that is over is noted first (the evidence's `sureness`
- * becomes 0 and `changedAt` the time) and ends the episode after an hour; if it comes back, the episode goes
- * on. An assessment that cannot tell changes nothing.
+ * One episode per bed, kind and subject. A condition that is over is noted first (`overSince`) and ends the
+ * episode after an hour; if it comes back meanwhile, the episode goes on. An assessment that cannot tell changes nothing.
  */
 export function advance(
   open: readonly Alarm[],
@@ -77,6 +76,7 @@ function raised(rule: Rule, condition: Condition, assessment: Assessment, at: nu
     raisedAt: at,
     acknowledgedAt: null,
     returnedAt: null,
+    overSince: null,
     changedAt: at,
     evidence: condition.evidence,
     sentence: condition.sentence,
@@ -96,10 +96,8 @@ function reviewed(alarm: Alarm, rule: Rule, assessment: Assessment, at: number):
       return alarm.state === 'returned' ? null : returned(alarm, verdict.sentence, at)
     case 'clear':
       if (alarm.state === 'returned') return null
-      if (alarm.evidence.sureness !== 0) {
-        return { ...alarm, evidence: { ...alarm.evidence, sureness: 0 }, changedAt: at }
-      }
-      return at - alarm.changedAt >= OFF_DELAY_MS ? returned(alarm, rule.returned, at) : null
+      if (alarm.overSince === null) return { ...alarm, overSince: at }
+      return at - alarm.overSince >= OFF_DELAY_MS ? returned(alarm, rule.returned, at) : null
   }
 }
 
@@ -110,7 +108,7 @@ function goesOn(
   assessment: Assessment,
   at: number,
 ): Alarm | null {
-  const fresh = { ...alarm, ...condition, changedAt: at }
+  const fresh = { ...alarm, ...condition, overSince: null, changedAt: at }
   if (alarm.state === 'returned') {
     // Only what would raise it anew brings it back; the deadband alone does not.
     const again = rule.arises(assessment).some(({ subject }) => subject === alarm.subject)
@@ -127,7 +125,7 @@ function isMaterial(alarm: Alarm, condition: Condition): boolean {
   const moved = (a: number | null, b: number | null, by: number): boolean =>
     a === null || b === null ? a !== b : Math.abs(a - b) >= by
   return (
-    was.sureness === 0 ||
+    alarm.overSince !== null ||
     moved(was.change, is.change, MATERIAL.change) ||
     moved(was.sureness, is.sureness, MATERIAL.sureness) ||
     was.journalId !== is.journalId ||

@@ -3,7 +3,7 @@ import { shiftSentence } from '../analysis/sentence.ts'
 
 /** What happened, in which bed, how sure. */
 export function shiftMessage(assessment: Assessment, shift: ShiftFinding): string {
-  return `${assessment.bed}: ${shiftSentence(shift, assessment.at)} ${surenessText(shift.sureness)}`
+  return `${assessment.bed}: ${shiftSentence(shift)} ${surenessText(shift.sureness)}`
 }
 
 /**

@@ -32,7 +32,9 @@ const STALE_MS = 6 * HOUR
 export function sentenceFor(facts: SentenceFacts): string {
   const { ph, shift, findings } = facts
   if (ph.status === 'insufficient') return withoutValue(ph, findings)
-  if (shift !== null) return `${shiftSentence(shift, facts.at)} ${shiftNext(facts, shift)}`
+  if (shift !== null) {
+    return `${shiftSentence(shift, `, beginning ${lasting(facts.at - shift.since)} ago`)} ${shiftNext(facts, shift)}`
+  }
   const parts = [standingSentence(facts, ph)]
   const checks = findings.filter((finding) => finding.needsCheck)
   if (facts.disagree) {
@@ -55,8 +57,11 @@ export function sentenceFor(facts: SentenceFacts): string {
   return parts.join(' ')
 }
 
-/** 'pH fell from 6.5 to 5.1 (by 1.4 ± 0.2), beginning 2 hours ago; all 4 spots agree.' */
-export function shiftSentence(shift: ShiftFinding, at: number): string {
+/**
+ * 'pH fell from 6.5 to 5.1 (by 1.4 ± 0.2), beginning 2 hours ago; all 4 spots agree.' `when` is left out
+ * where the sentence is kept: what began two hours ago today did not tomorrow.
+ */
+export function shiftSentence(shift: ShiftFinding, when = ''): string {
   const spots = shift.spotsMoved.length + shift.spotsSteady.length
   const who =
     spots === 1
@@ -64,7 +69,7 @@ export function shiftSentence(shift: ShiftFinding, at: number): string {
       : shift.spotsSteady.length === 0
         ? `all ${counted(spots, 'spot')} agree`
         : `${shift.spotsMoved.length} of ${spots} spots agree`
-  return `pH ${shift.change < 0 ? 'fell' : 'rose'} from ${ph1(shift.from)} to ${ph1(shift.to)} (by ${Math.abs(shift.change).toFixed(1)} ± ${shift.changeHalfWidth.toFixed(1)}), beginning ${lasting(at - shift.since)} ago; ${who}.`
+  return `pH ${shift.change < 0 ? 'fell' : 'rose'} from ${ph1(shift.from)} to ${ph1(shift.to)} (by ${Math.abs(shift.change).toFixed(1)} ± ${shift.changeHalfWidth.toFixed(1)})${when}; ${who}.`
 }
 
 function shiftNext(facts: SentenceFacts, shift: ShiftFinding): string {

@@ -52,9 +52,9 @@ export async function demo({ env, configFile }: CommandContext): Promise<void> {
   await rm(dataDir, { recursive: true, force: true })
   const log = pino({ level: config.logLevel })
   const hub = await openHub(config, { log, demo: true })
-  let live: { stop(): Promise<void> } | undefined
+  const probes: { stop(): Promise<void> }[] = []
   stopOnSignal(async () => {
-    await live?.stop()
+    await Promise.all(probes.map((p) => p.stop()))
     await hub.stop()
   })
   announce(hub, ['The demo garden is being made; its data are thrown away at the next demo.'])
@@ -64,19 +64,21 @@ export async function demo({ env, configFile }: CommandContext): Promise<void> {
   hub.loading('demo history', 0)
   await plantDemo(hub.garden, scenario, now)
   await loadHistory({
-    ingest: hub.ingest.ingest,
+    ingest: (batch) => hub.ingest.ingest(batch),
     scenario,
     now,
     onProgress: (done) => hub.loading('demo history', done),
   })
   await hub.readings.settle()
   hub.loading(null)
-  live = await runLiveProbes({
-    url: hub.brokerAddress,
-    scenario,
-    clock: Date.now,
-    eventDelayMs: config.demoEventAfterS * 1000,
-  })
+  probes.push(
+    runLiveProbes({
+      url: hub.brokerAddress,
+      scenario,
+      clock: Date.now,
+      eventDelayMs: config.demoEventAfterS * 1000,
+    }),
+  )
   log.info(
     `18 months of history loaded in ${Math.round((Date.now() - now) / 1000)} s; live probes are publishing, ` +
       `one bed will shift in about ${config.demoEventAfterS} s`,

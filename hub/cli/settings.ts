@@ -5,6 +5,8 @@ export function settings(): Promise<void> {
   for (const s of SETTINGS) {
     console.log(`${s.env}  (${s.key}, ${s.unit}, default: ${s.default})\n    ${s.sentence}`)
   }
-  console.log(`${CONFIG_FILE_ENV}\n    A JSON file with any of the keys above, such as {"httpPort": 8090}.`)
+  console.log(
+    `${CONFIG_FILE_ENV}\n    A JSON file with any of the keys above, such as {"httpPort": 8090}.`,
+  )
   return Promise.resolve()
 }

@@ -37,6 +37,8 @@ export interface Alarm {
   readonly raisedAt: number
   readonly acknowledgedAt: number | null
   readonly returnedAt: number | null
+  /** The condition has been over since then and the off-delay runs, epoch ms; null while it holds. */
+  readonly overSince: number | null
   readonly changedAt: number
   readonly evidence: AlarmEvidence
   /** What happened, in which bed, how sure. */

@@ -2,7 +2,13 @@
 export const JOURNAL_KINDS = ['treatment', 'irrigation', 'service', 'sample', 'note'] as const
 export type JournalKind = (typeof JOURNAL_KINDS)[number]
 
-export const SAMPLE_METHODS = ['hand meter', 'slurry 1:1', 'slurry 1:2', 'laboratory', 'colour kit'] as const
+export const SAMPLE_METHODS = [
+  'hand meter',
+  'slurry 1:1',
+  'slurry 1:2',
+  'laboratory',
+  'colour kit',
+] as const
 export type SampleMethod = (typeof SAMPLE_METHODS)[number]
 
 /** One dated entry. Fields that do not belong to the kind are null. */

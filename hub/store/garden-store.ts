@@ -76,6 +76,7 @@ export interface GardenStore {
 
   /** Entries of one bed (or all) with `from <= at < to`, ascending. */
   journal(range: { bedId?: number; from?: number; to?: number }): Promise<readonly JournalEntry[]>
+  entry(id: number): Promise<JournalEntry | null>
   addEntry(entry: NewJournalEntry): Promise<JournalEntry>
   changeEntry(id: number, entry: NewJournalEntry): Promise<JournalEntry | null>
   removeEntry(id: number): Promise<boolean>

@@ -90,7 +90,9 @@ test('the dashboard takes nothing but types from the hub', () => {
   expect(files).not.toHaveLength(0)
   const strays = files.flatMap((file) =>
     Array.from(
-      readFileSync(file, 'utf8').matchAll(/^(import|export) (?!type )[^\n]*from\s+'([^']*hub\/[^']*)'/gm),
+      readFileSync(file, 'utf8').matchAll(
+        /^(import|export) (?!type )[^\n]*from\s+'([^']*hub\/[^']*)'/gm,
+      ),
       ([line]) => `${file}: ${line}`,
     ),
   )

@@ -42,8 +42,8 @@ export async function openPage(
   })
   page.on('pageerror', (e) => complaints.push(`uncaught: ${e.message}`))
   page.on('requestfailed', (r) => {
-    // A page that is left closes its event stream.
-    if (!r.url().endsWith('/api/live')) complaints.push(`request failed: ${r.url()}`)
+    // A fetch that a newer one replaced, or the event stream of a page that is left, is aborted by the page itself.
+    if (r.failure()?.errorText !== 'net::ERR_ABORTED') complaints.push(`request failed: ${r.url()}`)
   })
   await page.goto(url)
   return { page, complaints }

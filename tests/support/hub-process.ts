@@ -52,10 +52,15 @@ export async function startHub(
     return ended
   }
   try {
-    await until('the hub answers', async () => {
-        if (child.exitCode !== null) throw new Error(`the hub ended (${child.exitCode}):\n${output}`)
+    await until(
+      'the hub answers',
+      async () => {
+        if (child.exitCode !== null)
+          throw new Error(`the hub ended (${child.exitCode}):\n${output}`)
         return (await fetch(`${url}/api/health`).catch(() => null))?.ok
-      }, 20_000)
+      },
+      20_000,
+    )
   } catch (error) {
     await end('SIGKILL')
     throw new Error(`${(error as Error).message}\n${output}`, { cause: error })

@@ -34,10 +34,14 @@ afterAll(async () => {
 
 describe('the demo garden', () => {
   test('within 60 s of the start at least six beds have a current pH', async () => {
-    const beds = await until('six beds with a pH', async () => {
+    const beds = await until(
+      'six beds with a pH',
+      async () => {
         const all = await hub.get<BedView[]>('/api/beds')
         return all.filter((b) => b.ph.status === 'ok').length >= 6 ? all : undefined
-      }, 60_000 - (Date.now() - startedAt))
+      },
+      60_000 - (Date.now() - startedAt),
+    )
     for (const bed of beds) {
       expect(bed.sentence.length).toBeGreaterThan(10)
       if (bed.ph.status === 'ok') {
@@ -51,7 +55,11 @@ describe('the demo garden', () => {
   test('no harmful shift stands before the event, at least sixteen probes of ours and a stranger', async () => {
     const probes = await hub.get<ProbeView[]>('/api/probes')
     expect(probes.filter((p) => p.adoptedAt !== null).length).toBeGreaterThanOrEqual(16)
-    await until('a stranger', async () => (await hub.get<ProbeView[]>('/api/probes')).some((p) => p.adoptedAt === null), 30_000)
+    await until(
+      'a stranger',
+      async () => (await hub.get<ProbeView[]>('/api/probes')).some((p) => p.adoptedAt === null),
+      30_000,
+    )
   }, 40_000)
 
   test('the first bed has eighteen months of pH, moisture and temperature', async () => {
@@ -70,8 +78,12 @@ describe('the demo garden', () => {
 
   test('within 3 minutes of the start a harmful shift is raised, live on the open page', async () => {
     const { page, complaints } = await openPage(browser, hub.url, { width: 1280, height: 900 })
-    const alarm = await until('a harmful shift', async () =>
-        (await hub.get<Alarm[]>('/api/alarms?open=true')).find((a) => a.kind === 'harmful-shift'), 180_000 - (Date.now() - startedAt))
+    const alarm = await until(
+      'a harmful shift',
+      async () =>
+        (await hub.get<Alarm[]>('/api/alarms?open=true')).find((a) => a.kind === 'harmful-shift'),
+      180_000 - (Date.now() - startedAt),
+    )
     expect(alarm.state).toBe('unacknowledged')
     expect(Math.abs(alarm.evidence.change!)).toBeGreaterThan(1)
     expect(alarm.evidence.spotsMoved.length).toBeGreaterThanOrEqual(2)
@@ -83,43 +95,65 @@ describe('the demo garden', () => {
 
     const others = await hub.get<Alarm[]>('/api/alarms')
     expect(others.filter((a) => a.kind === 'harmful-shift')).toHaveLength(1)
-    if (SHOTS !== undefined) await page.screenshot({ path: join(SHOTS, 'garden-alarm-1280.png'), fullPage: true })
+    if (SHOTS !== undefined)
+      await page.screenshot({ path: join(SHOTS, 'garden-alarm-1280.png'), fullPage: true })
     await page.close()
   }, 190_000)
 
   test.each([
     { width: 1280, height: 900 },
     { width: 360, height: 780 },
-  ])('every page renders at $width px without a complaint or a sideways scroll', async (size) => {
-    const [bed] = await hub.get<BedView[]>('/api/beds')
-    const [probe] = await hub.get<ProbeView[]>('/api/probes')
-    for (const path of ['/', `/bed/${bed!.id}`, '/probes', `/probe/${probe!.id}`, '/alarms', '/settings']) {
-      const { page, complaints } = await openPage(browser, hub.url + path, size)
-      await page.locator('main h1').first().waitFor({ timeout: 10_000 })
-      if (path === '/' || path.startsWith('/bed/')) {
-        await page.locator('canvas').first().waitFor({ timeout: 10_000 })
+  ])(
+    'every page renders at $width px without a complaint or a sideways scroll',
+    async (size) => {
+      const [bed] = await hub.get<BedView[]>('/api/beds')
+      const [probe] = await hub.get<ProbeView[]>('/api/probes')
+      for (const path of [
+        '/',
+        `/bed/${bed!.id}`,
+        '/probes',
+        `/probe/${probe!.id}`,
+        '/alarms',
+        '/settings',
+      ]) {
+        const { page, complaints } = await openPage(browser, hub.url + path, size)
+        await page.locator('main h1').first().waitFor({ timeout: 10_000 })
+        if (path === '/' || path.startsWith('/bed/')) {
+          await page.locator('canvas').first().waitFor({ timeout: 10_000 })
+        }
+        await page.waitForLoadState('load')
+        const sideways = await page.evaluate(
+          'document.documentElement.scrollWidth - document.documentElement.clientWidth',
+        )
+        expect(sideways, `${path} scrolls sideways`).toBeLessThanOrEqual(0)
+        expect(complaints, path).toEqual([])
+        if (SHOTS !== undefined) {
+          const name = path === '/' ? 'garden' : path.slice(1).replaceAll('/', '-')
+          await page.screenshot({ path: join(SHOTS, `${name}-${size.width}.png`), fullPage: true })
+        }
+        await page.close()
       }
-      await page.waitForLoadState('load')
-      const sideways = await page.evaluate(
-        'document.documentElement.scrollWidth - document.documentElement.clientWidth',
-      )
-      expect(sideways, `${path} scrolls sideways`).toBeLessThanOrEqual(0)
-      expect(complaints, path).toEqual([])
-      if (SHOTS !== undefined) {
-        const name = path === '/' ? 'garden' : path.slice(1).replaceAll('/', '-')
-        await page.screenshot({ path: join(SHOTS, `${name}-${size.width}.png`), fullPage: true })
-      }
-      await page.close()
-    }
-  }, 120_000)
+    },
+    120_000,
+  )
 
   test('an alarm is acknowledged from the page', async () => {
     const { page } = await openPage(browser, `${hub.url}/alarms`, { width: 1280, height: 900 })
-    const before = (await hub.get<Alarm[]>('/api/alarms?open=true')).filter((a) => a.state === 'unacknowledged')
-    await page.getByRole('button', { name: /acknowledge/i }).first().click()
-    await until('one alarm fewer to acknowledge', async () =>
-        (await hub.get<Alarm[]>('/api/alarms?open=true')).filter((a) => a.state === 'unacknowledged')
-          .length < before.length, 5000)
+    const before = (await hub.get<Alarm[]>('/api/alarms?open=true')).filter(
+      (a) => a.state === 'unacknowledged',
+    )
+    await page
+      .getByRole('button', { name: /acknowledge/i })
+      .first()
+      .click()
+    await until(
+      'one alarm fewer to acknowledge',
+      async () =>
+        (await hub.get<Alarm[]>('/api/alarms?open=true')).filter(
+          (a) => a.state === 'unacknowledged',
+        ).length < before.length,
+      5000,
+    )
     await page.close()
   })
 

@@ -4,8 +4,9 @@ import { describe, expect, test } from 'vitest'
 import { SETTINGS } from '#hub/config/settings.ts'
 
 const DOCS = ['README.md', 'DEVELOPERS.md', 'firmware-spec/README.md', 'dashboard/README.md']
-const scripts = (JSON.parse(readFileSync('package.json', 'utf8')) as { scripts: Record<string, string> })
-  .scripts
+const scripts = (
+  JSON.parse(readFileSync('package.json', 'utf8')) as { scripts: Record<string, string> }
+).scripts
 /** Made by running the project, not by cloning it. */
 const MADE = /^(node_modules|dashboard\/dist|loamline-data|\/tmp)/
 
@@ -18,7 +19,10 @@ describe.each(DOCS)('%s', (doc) => {
     const paths = code
       .filter((c) => /^(hub|dashboard|firmware-spec|tests|\.ci)(\/[\w.{}*,-]+)*\/?$/.test(c))
       .filter((c) => !MADE.test(c))
-    const links = Array.from(text.matchAll(/\]\((?!https?:|#|mailto:)([^)#]+)/g), ([, l]) => folder + (l ?? ''))
+    const links = Array.from(
+      text.matchAll(/\]\((?!https?:|#|mailto:)([^)#]+)/g),
+      ([, l]) => folder + (l ?? ''),
+    )
     const missing = [...paths, ...links].filter((p) => !existsSync(p) && globSync(p).length === 0)
     expect(missing).toEqual([])
   })
@@ -63,7 +67,9 @@ describe('README.md', () => {
 })
 
 test('nothing at the top level but what belongs there', () => {
-  const tracked = execFileSync('git', ['ls-files'], { encoding: 'utf8' }).split('\n').filter(Boolean)
+  const tracked = execFileSync('git', ['ls-files'], { encoding: 'utf8' })
+    .split('\n')
+    .filter(Boolean)
   const top = new Set(tracked.map((p) => p.split('/')[0]))
   const allowed =
     /^(hub|dashboard|firmware-spec|tests|docker-compose\.yml|package\.json|package-lock\.json|tsconfig\.json|README\.md|DEVELOPERS\.md|LICENSE|\..*)$/

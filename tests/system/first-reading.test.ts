@@ -43,7 +43,10 @@ const json = async <T>(response: Promise<Response>): Promise<T> => {
 /** A newcomer's walk: an empty hub, the line of the README, a bed, a spot, the probe taken in. */
 async function walk(hub: HubProcess, port: number): Promise<void> {
   const { page, complaints } = await openPage(browser, hub.url, { width: 1280, height: 900 })
-  await page.getByText(/first bed/i).first().waitFor({ timeout: 10_000 })
+  await page
+    .getByText(/first bed/i)
+    .first()
+    .waitFor({ timeout: 10_000 })
 
   publish(port, 0, 6.41)
   const stranger = await until(
@@ -55,7 +58,10 @@ async function walk(hub: HubProcess, port: number): Promise<void> {
     LIVE_MS,
   )
   expect(stranger.adoptedAt).toBeNull()
-  expect(stranger.channels.find((c) => c.name === 'ph')).toMatchObject({ senses: 'ph', latest: 6.41 })
+  expect(stranger.channels.find((c) => c.name === 'ph')).toMatchObject({
+    senses: 'ph',
+    latest: 6.41,
+  })
   await page.getByText('sill1').first().waitFor({ timeout: LIVE_MS })
 
   const bed = await json<BedView>(
@@ -68,10 +74,15 @@ async function walk(hub: HubProcess, port: number): Promise<void> {
       ownBand: null,
     }),
   )
-  const spot = await json<{ id: number }>(hub.send('POST', `/api/beds/${bed.id}/spots`, { name: 'middle' }))
+  const spot = await json<{ id: number }>(
+    hub.send('POST', `/api/beds/${bed.id}/spots`, { name: 'middle' }),
+  )
   await json(hub.send('PUT', '/api/probes/sill1', { name: 'Sill probe' }))
   await json(
-    hub.send('POST', '/api/probes/sill1/placement', { spotId: spot.id, from: stranger.firstSeenAt }),
+    hub.send('POST', '/api/probes/sill1/placement', {
+      spotId: spot.id,
+      from: stranger.firstSeenAt,
+    }),
   )
   // What it sent as a stranger counts.
   const first = await until(
@@ -145,13 +156,15 @@ describe("a first reading by the README's words", () => {
     await broker.stop()
     await until(
       'the hub says the broker is away',
-      async () => (await hub.get<{ broker: { state: string } }>('/api/health')).broker.state !== 'up',
+      async () =>
+        (await hub.get<{ broker: { state: string } }>('/api/health')).broker.state !== 'up',
       15_000,
     )
     await broker.start()
     await until(
       'the hub is back',
-      async () => (await hub.get<{ broker: { state: string } }>('/api/health')).broker.state === 'up',
+      async () =>
+        (await hub.get<{ broker: { state: string } }>('/api/health')).broker.state === 'up',
       30_000,
     )
     publish(broker.port, 2, 7.05)
@@ -180,7 +193,10 @@ describe('starting and stopping', () => {
       /ended \(2\)[^]*LOAMLINE_HTTP_PORT: expected a whole number/,
     )
     await expect(
-      startHub('start', other.path, { LOAMLINE_MQTT_PORT: String(hub.mqttPort), LOAMLINE_HTTP_PORT: String(Number(port) + 1) }),
+      startHub('start', other.path, {
+        LOAMLINE_MQTT_PORT: String(hub.mqttPort),
+        LOAMLINE_HTTP_PORT: String(Number(port) + 1),
+      }),
     ).rejects.toThrow(/ended \(2\)[^]*HUB_PORT_IN_USE[^]*LOAMLINE_MQTT_PORT/)
   }, 60_000)
 
@@ -188,11 +204,23 @@ describe('starting and stopping', () => {
     using dir = tempDir()
     const hub = await startHub('start', dir.path)
     publish(hub.mqttPort, 0, 6.41)
-    await until('stored', async () => (await hub.get<ProbeView[]>('/api/probes')).length === 1, 5000)
-    await hub.send('PUT', '/api/garden', { name: 'Gorse Hollow', zone: 'Europe/Lisbon', units: 'us' })
+    await until(
+      'stored',
+      async () => (await hub.get<ProbeView[]>('/api/probes')).length === 1,
+      5000,
+    )
+    await hub.send('PUT', '/api/garden', {
+      name: 'Gorse Hollow',
+      zone: 'Europe/Lisbon',
+      units: 'us',
+    })
     expect(await hub.end('SIGTERM')).toBe(0)
     await using again = await startHub('start', dir.path)
-    expect(await again.get('/api/garden')).toEqual({ name: 'Gorse Hollow', zone: 'Europe/Lisbon', units: 'us' })
+    expect(await again.get('/api/garden')).toEqual({
+      name: 'Gorse Hollow',
+      zone: 'Europe/Lisbon',
+      units: 'us',
+    })
     const [probe] = await again.get<ProbeView[]>('/api/probes')
     expect(probe!.channels.find((c) => c.name === 'ph')!.latest).toBe(6.41)
   }, 60_000)

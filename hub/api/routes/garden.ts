@@ -27,10 +27,8 @@ const cropViews: Crop[] = CROPS.map((c) => ({
 /** The garden record, and the tables a form needs. */
 export function gardenRoutes(deps: ApiDeps): FastifyPluginAsyncZod {
   return async (app) => {
-    app.get(
-      '/garden',
-      { schema: { summary: 'The garden', response: { 200: garden } } },
-      async () => deps.garden.garden(),
+    app.get('/garden', { schema: { summary: 'The garden', response: { 200: garden } } }, async () =>
+      deps.garden.garden(),
     )
     app.put(
       '/garden',

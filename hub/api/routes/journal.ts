@@ -33,8 +33,8 @@ export function journalRoutes(deps: ApiDeps): FastifyPluginAsyncZod {
     live.send({ event: 'journal', data: { bedId } })
   }
   async function find(id: number): Promise<JournalEntry> {
-    const found = (await garden.journal({})).find((e) => e.id === id)
-    if (found === undefined) throw notFound('journal entry')
+    const found = await garden.entry(id)
+    if (found === null) throw notFound('journal entry')
     return found
   }
 

@@ -66,10 +66,7 @@ export function probeRoutes(deps: ApiDeps): FastifyPluginAsyncZod {
     const channel = channels.find((c) => c.name === body.channel)
     if (channel === undefined) {
       const known = channels.map((c) => c.name).join(', ') || 'none yet'
-      throw badValue(
-        'channel',
-        `expected a channel of ${probe} (${known}), got '${body.channel}'`,
-      )
+      throw badValue('channel', `expected a channel of ${probe} (${known}), got '${body.channel}'`)
     }
     const fits = body.kind === 'electrode' ? ['ph.emf'] : ['moist.raw']
     if (!fits.includes(channel.senses)) {

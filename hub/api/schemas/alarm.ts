@@ -13,6 +13,11 @@ export const alarm = z
     raisedAt: epochMs,
     acknowledgedAt: epochMs.nullable(),
     returnedAt: epochMs.nullable(),
+    overSince: epochMs
+      .nullable()
+      .describe(
+        'the condition has been over since then; it returns to normal when that has lasted',
+      ),
     changedAt: epochMs,
     evidence: z.object({
       from: z.number().nullable(),

@@ -50,10 +50,7 @@ export const bandView = z
   })
   .meta({ id: 'BandView' })
 
-export const spot = z
-  .object({ id, bedId: id, name })
-  .meta({ id: 'Spot' })
-export type Spot = z.infer<typeof spot>
+export const spot = z.object({ id, bedId: id, name }).meta({ id: 'Spot' })
 export const spotInput = z.object({ name }).meta({ id: 'SpotForm' })
 
 /** One spot of a bed, with the probe that sits there now, if any. */

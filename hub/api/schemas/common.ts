@@ -7,7 +7,10 @@ export const idParam = z.object({ id: z.coerce.number().int().positive() })
 export const probeIdPattern = /^[a-z][a-z0-9]{2,22}$/
 export const probeId = z
   .string()
-  .regex(probeIdPattern, 'a probe id is 3 to 23 characters: a lower-case letter, then letters or digits')
+  .regex(
+    probeIdPattern,
+    'a probe id is 3 to 23 characters: a lower-case letter, then letters or digits',
+  )
 export const probeParam = z.object({ id: probeId })
 export const name = z.string().trim().min(1, 'a name is needed').max(60, 'at most 60 characters')
 /** A column for a chart: null where nothing is known. */

@@ -43,4 +43,6 @@ export const quarantineRow = z
   })
   .meta({ id: 'Quarantined' })
 export type QuarantineView = z.infer<typeof quarantineRow>
-export const quarantineQuery = z.object({ limit: z.coerce.number().int().min(1).max(500).default(50) })
+export const quarantineQuery = z.object({
+  limit: z.coerce.number().int().min(1).max(500).default(50),
+})

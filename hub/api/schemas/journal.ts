@@ -6,11 +6,35 @@ export const entryInput = z
   .object({
     at: epochMs.describe('when it happened'),
     kind: z.enum(JOURNAL_KINDS),
-    material: z.string().trim().max(80).nullable().default(null).describe('treatment: what was put on'),
-    amountG: z.number().positive().max(1e7).nullable().default(null).describe('treatment: g on the whole bed'),
-    waterL: z.number().positive().max(1e6).nullable().default(null).describe('irrigation: L on the whole bed'),
+    material: z
+      .string()
+      .trim()
+      .max(80)
+      .nullable()
+      .default(null)
+      .describe('treatment: what was put on'),
+    amountG: z
+      .number()
+      .positive()
+      .max(1e7)
+      .nullable()
+      .default(null)
+      .describe('treatment: g on the whole bed'),
+    waterL: z
+      .number()
+      .positive()
+      .max(1e6)
+      .nullable()
+      .default(null)
+      .describe('irrigation: L on the whole bed'),
     probe: probeId.nullable().default(null).describe('service: the probe that was handled'),
-    ph: z.number().min(0).max(14).nullable().default(null).describe('sample: pH by hand or laboratory'),
+    ph: z
+      .number()
+      .min(0)
+      .max(14)
+      .nullable()
+      .default(null)
+      .describe('sample: pH by hand or laboratory'),
     method: z.enum(SAMPLE_METHODS).nullable().default(null).describe('sample: how it was measured'),
     text: z.string().max(2000).default(''),
   })

@@ -107,7 +107,9 @@ export type ProbeView = z.infer<typeof probeView>
 export const probeInput = z
   .object({ name: z.union([name, z.literal('')]).describe('empty: the id is its name') })
   .meta({ id: 'ProbeForm' })
-export const newProbe = z.object({ id: probeId, name: z.union([name, z.literal('')]).default('') }).meta({ id: 'NewProbe' })
+export const newProbe = z
+  .object({ id: probeId, name: z.union([name, z.literal('')]).default('') })
+  .meta({ id: 'NewProbe' })
 export const placementInput = z
   .object({
     spotId: id.nullable().describe('null: taken out of the beds'),

@@ -13,6 +13,7 @@ export function alarmView(alarm: Alarm, bed: string): AlarmView {
     raisedAt: alarm.raisedAt,
     acknowledgedAt: alarm.acknowledgedAt,
     returnedAt: alarm.returnedAt,
+    overSince: alarm.overSince,
     changedAt: alarm.changedAt,
     evidence: {
       ...alarm.evidence,

@@ -3,7 +3,7 @@ import type { Alarm, AlarmEvidence } from '../../model/alarm.ts'
 import type { Database } from './open-database.ts'
 
 const ALARM = `id, bed AS bedId, kind, subject, state, raised_at AS raisedAt,
-  acknowledged_at AS acknowledgedAt, returned_at AS returnedAt, changed_at AS changedAt, evidence,
+  acknowledged_at AS acknowledgedAt, returned_at AS returnedAt, over_since AS overSince, changed_at AS changedAt, evidence,
   sentence, advice`
 
 type AlarmRow = Omit<Alarm, 'evidence'> & { readonly evidence: string }
@@ -22,6 +22,7 @@ const valuesOf = (alarm: Alarm) =>
     alarm.raisedAt,
     alarm.acknowledgedAt,
     alarm.returnedAt,
+    alarm.overSince,
     alarm.changedAt,
     JSON.stringify(alarm.evidence),
     alarm.sentence,
@@ -39,12 +40,12 @@ export function gardenAlarms(db: Database) {
   const find = db.prepare(`SELECT ${ALARM} FROM alarm WHERE id = ?`)
   const add = db.prepare(
     `INSERT INTO alarm (bed, kind, subject, state, raised_at, acknowledged_at, returned_at,
-       changed_at, evidence, sentence, advice)
-     VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?) RETURNING ${ALARM}`,
+       over_since, changed_at, evidence, sentence, advice)
+     VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?) RETURNING ${ALARM}`,
   )
   const change = db.prepare(
     `UPDATE alarm SET bed = ?, kind = ?, subject = ?, state = ?, raised_at = ?, acknowledged_at = ?,
-       returned_at = ?, changed_at = ?, evidence = ?, sentence = ?, advice = ?
+       returned_at = ?, over_since = ?, changed_at = ?, evidence = ?, sentence = ?, advice = ?
      WHERE id = ? RETURNING ${ALARM}`,
   )
 

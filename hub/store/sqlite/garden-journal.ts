@@ -25,6 +25,7 @@ export function gardenJournal(db: Database) {
     `SELECT ${ENTRY} FROM journal WHERE (?1 IS NULL OR bed = ?1) AND (?2 IS NULL OR at >= ?2)
      AND (?3 IS NULL OR at < ?3) ORDER BY at, id`,
   )
+  const findOne = db.prepare(`SELECT ${ENTRY} FROM journal WHERE id = ?`)
   const add = db.prepare(
     `INSERT INTO journal (bed, at, kind, material, amount_g, water_l, probe, ph, method, text)
      VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?) RETURNING ${ENTRY}`,
@@ -38,6 +39,7 @@ export function gardenJournal(db: Database) {
   return {
     journal: (range: { bedId?: number; from?: number; to?: number }): JournalEntry[] =>
       rowsOf<JournalEntry>(find, range.bedId ?? null, range.from ?? null, range.to ?? null),
+    entry: (id: number): JournalEntry | null => rowOf<JournalEntry>(findOne, id),
     addEntry: (entry: NewJournalEntry): JournalEntry =>
       rowOf<JournalEntry>(add, ...valuesOf(entry)) as JournalEntry,
     changeEntry: (id: number, entry: NewJournalEntry): JournalEntry | null =>

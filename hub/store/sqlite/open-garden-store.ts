@@ -41,6 +41,7 @@ export async function openGardenStore(
     addCalibration: (...args) => garden.call('addCalibration', args),
     removeCalibration: (...args) => garden.call('removeCalibration', args),
     journal: (...args) => garden.call('journal', args),
+    entry: (...args) => garden.call('entry', args),
     addEntry: (...args) => garden.call('addEntry', args),
     changeEntry: (...args) => garden.call('changeEntry', args),
     removeEntry: (...args) => garden.call('removeEntry', args),

@@ -129,7 +129,7 @@ test('it goes on inside the deadband and returns an hour after it is over', () =
   expect(p.look(T0 + HOUR, { shift: shift(0.9) })).toMatchObject([{ state: 'unacknowledged' }])
   expect(p.all, 'no early warning beside it').toHaveLength(1)
   expect(p.look(T0 + 2 * HOUR, {})).toMatchObject([
-    { state: 'unacknowledged', evidence: { sureness: 0 } },
+    { state: 'unacknowledged', overSince: T0 + 2 * HOUR },
   ])
   expect(p.look(T0 + 2 * HOUR + 30 * MINUTE, {})).toEqual([])
   expect(p.look(T0 + 3 * HOUR, {})).toMatchObject([
@@ -145,7 +145,7 @@ test('a short way back does not end it', () => {
   p.look(T0, { shift: shift(1.3) })
   p.look(T0 + HOUR, {})
   expect(p.look(T0 + HOUR + 40 * MINUTE, { shift: shift(1.3) })).toMatchObject([
-    { evidence: { sureness: 0.95 } },
+    { overSince: null },
   ])
   p.look(T0 + 2 * HOUR, {})
   expect(p.look(T0 + 2 * HOUR + 50 * MINUTE, {}), 'the hour begins anew').toEqual([])

@@ -79,7 +79,13 @@ describe('errors are problem details', () => {
     ['GET', '/api/beds/abc', undefined, 400, 'a value cannot be used'],
     ['POST', '/api/alarms/12/acknowledge', undefined, 404, 'no such alarm'],
     ['GET', '/api/beds/1/series?quantity=ph&from=2&to=1', undefined, 400, 'a value cannot be used'],
-    ['GET', '/api/beds/1/series?quantity=mood&from=1&to=2', undefined, 400, 'a value cannot be used'],
+    [
+      'GET',
+      '/api/beds/1/series?quantity=mood&from=1&to=2',
+      undefined,
+      400,
+      'a value cannot be used',
+    ],
   ] as const)('%s %s', async (method, url, body, status, detail) => {
     const answer = await host.call(method, url, body)
     expect(answer.status).toBe(status)
@@ -103,9 +109,16 @@ describe('errors are problem details', () => {
   })
 
   test('an unknown crop, a bad zone, broken JSON and a body that is too large', async () => {
-    const crop = await host.call('POST', '/api/beds', { ...bedInput, crops: ['tomato', 'moonflower'] })
+    const crop = await host.call('POST', '/api/beds', {
+      ...bedInput,
+      crops: ['tomato', 'moonflower'],
+    })
     expect(crop).toMatchObject({ status: 400, body: { errors: [{ path: 'crops.1' }] } })
-    const zone = await host.call('PUT', '/api/garden', { name: 'x', zone: 'Middle/Earth', units: 'us' })
+    const zone = await host.call('PUT', '/api/garden', {
+      name: 'x',
+      zone: 'Middle/Earth',
+      units: 'us',
+    })
     expect(zone).toMatchObject({ status: 400, body: { errors: [{ path: 'zone' }] } })
     const broken = await host.app.inject({
       method: 'POST',
@@ -156,9 +169,14 @@ describe('beds, spots, probes, calibrations, journal', () => {
     const bed = await made<BedView>('/api/beds', { ...bedInput, name: 'Sill' })
     const spot = await made<{ id: number }>(`/api/beds/${bed.id}/spots`, { name: 'middle' })
     await store('sill9', 'ph', [6.4, 6.41, 6.42, 6.41, 6.4, 6.41])
-    const early = await host.call('POST', '/api/probes/sill9/placement', { spotId: spot.id, from: 0 })
+    const early = await host.call('POST', '/api/probes/sill9/placement', {
+      spotId: spot.id,
+      from: 0,
+    })
     expect(early.status).toBe(409)
-    expect((await host.call('PUT', '/api/probes/sill9', { name: '' })).body).toMatchObject({ name: 'sill9' })
+    expect((await host.call('PUT', '/api/probes/sill9', { name: '' })).body).toMatchObject({
+      name: 'sill9',
+    })
     const placed = await host.call('POST', '/api/probes/sill9/placement', {
       spotId: spot.id,
       from: NOW - 24 * HOUR,
@@ -177,7 +195,11 @@ describe('beds, spots, probes, calibrations, journal', () => {
       'GET',
       `/api/beds/${bed.id}/series?quantity=ph&from=${NOW - 24 * HOUR}&to=${NOW}&spots=true`,
     )
-    const { time, value, spots } = series.body as { time: number[]; value: (number | null)[]; spots: { value: (number | null)[] }[] }
+    const { time, value, spots } = series.body as {
+      time: number[]
+      value: (number | null)[]
+      spots: { value: (number | null)[] }[]
+    }
     expect(time.length).toBe(value.length)
     expect(spots[0]!.value.length).toBe(time.length)
     expect(value.filter((v) => v !== null).length).toBeGreaterThan(0)
@@ -199,12 +221,19 @@ describe('beds, spots, probes, calibrations, journal', () => {
       temperatureC: 25,
     })
     // Two electrodes worked in "How to calculate offset and slope" (bench note): 98.6 % accepted, 81.7 % refused.
-    const good = await host.call('POST', '/api/probes/probe7/calibrations/check', electrode(-15, 160))
+    const good = await host.call(
+      'POST',
+      '/api/probes/probe7/calibrations/check',
+      electrode(-15, 160),
+    )
     expect(good.status, JSON.stringify(good.body)).toBe(200)
     expect((good.body as { slopePercent: number }).slopePercent).toBeCloseTo(98.6, 0)
     const bad = await host.call('POST', '/api/probes/probe7/calibrations', electrode(15, 160))
     expect(bad.status).toBe(400)
-    const stored = await made<CalibrationView>('/api/probes/probe7/calibrations', electrode(-15, 160))
+    const stored = await made<CalibrationView>(
+      '/api/probes/probe7/calibrations',
+      electrode(-15, 160),
+    )
     expect(stored.check.offsetMv).toBeCloseTo(-15, 6)
     const probe = (await host.call('GET', '/api/probes/probe7')).body as ProbeView
     expect(probe.calibrations).toHaveLength(1)
@@ -229,7 +258,11 @@ describe('beds, spots, probes, calibrations, journal', () => {
     expect(entry).toMatchObject({ material: 'ground limestone', amountG: 400, waterL: null })
     const bad = await host.call('POST', `/api/beds/${bed.id}/journal`, { at: NOW, kind: 'sample' })
     expect((bad.body as Problem).errors!.map((e) => e.path)).toEqual(['ph', 'method'])
-    const changed = await host.call('PUT', `/api/journal/${entry.id}`, { at: NOW, kind: 'note', text: 'mulched' })
+    const changed = await host.call('PUT', `/api/journal/${entry.id}`, {
+      at: NOW,
+      kind: 'note',
+      text: 'mulched',
+    })
     expect(changed.body).toMatchObject({ kind: 'note', material: null, text: 'mulched' })
     expect((await host.call('GET', `/api/beds/${bed.id}/journal`)).body).toHaveLength(1)
     expect((await host.call('DELETE', `/api/journal/${entry.id}`)).status).toBe(204)
@@ -281,6 +314,11 @@ describe('tables and documents', () => {
 
   test('health counts what came and says what stands', async () => {
     const { body } = await host.call('GET', '/api/health')
-    expect(body).toMatchObject({ status: 'ok', demo: false, loading: null, counts: { readings: 12 } })
+    expect(body).toMatchObject({
+      status: 'ok',
+      demo: false,
+      loading: null,
+      counts: { readings: 12 },
+    })
   })
 })

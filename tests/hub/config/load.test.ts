@@ -36,7 +36,10 @@ describe('loadConfig', () => {
   })
 
   test.each([
-    [{ LOAMLINE_HTTP_PORT: 'eighty' }, /LOAMLINE_HTTP_PORT: expected a whole number from 1 to 65535, got "eighty"/],
+    [
+      { LOAMLINE_HTTP_PORT: 'eighty' },
+      /LOAMLINE_HTTP_PORT: expected a whole number from 1 to 65535, got "eighty"/,
+    ],
     [{ LOAMLINE_HTTP_PORT: '70000' }, /LOAMLINE_HTTP_PORT: .* got "70000"/],
     [{ LOAMLINE_HTTP_PORT: '80.5' }, /whole number/],
     [{ LOAMLINE_ZONE: 'Middle/Earth' }, /LOAMLINE_ZONE: expected an IANA time zone/],
@@ -55,16 +58,22 @@ describe('loadConfig', () => {
   })
 
   test('a bad file is named: missing, not JSON, not an object, unknown key, wrong type', () => {
-    expect(() => loadConfig({}, join(dir, 'nowhere.json'))).toThrow(/nowhere\.json: expected a readable file/)
+    expect(() => loadConfig({}, join(dir, 'nowhere.json'))).toThrow(
+      /nowhere\.json: expected a readable file/,
+    )
     expect(() => loadConfig({}, file('{'))).toThrow(/expected JSON/)
     expect(() => loadConfig({}, file('[1]'))).toThrow(/expected an object/)
     expect(() => loadConfig({}, file('{"port": 1}'))).toThrow(/port in .* is not a setting/)
-    expect(() => loadConfig({}, file('{"httpPort": "x"}'))).toThrow(/httpPort in .*: expected a whole number/)
+    expect(() => loadConfig({}, file('{"httpPort": "x"}'))).toThrow(
+      /httpPort in .*: expected a whole number/,
+    )
   })
 
   test('a password that cannot be used is not printed', () => {
     const path = file('{"brokerPassword": 12345}')
-    expect(() => loadConfig({}, path)).toThrow(/brokerPassword in .*: expected some text, got something else/)
+    expect(() => loadConfig({}, path)).toThrow(
+      /brokerPassword in .*: expected some text, got something else/,
+    )
   })
 })
 

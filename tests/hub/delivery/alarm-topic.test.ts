@@ -11,6 +11,7 @@ const alarm: Alarm = {
   raisedAt: 1_780_000_000_000,
   acknowledgedAt: null,
   returnedAt: null,
+  overSince: null,
   changedAt: 1_780_000_000_000,
   evidence: {
     from: 6.4,

@@ -67,10 +67,13 @@ test('a broker that came back empty gets everything again', async () => {
 
 test('a wish that comes while another is on its way is sent too', async () => {
   const standing = new Map<string, string>()
-  const d = createRetainedDelivery(async (topic, payload) => {
-    await new Promise((resolve) => setTimeout(resolve, 10))
-    standing.set(topic, payload)
-  }, () => undefined)
+  const d = createRetainedDelivery(
+    async (topic, payload) => {
+      await new Promise((resolve) => setTimeout(resolve, 10))
+      standing.set(topic, payload)
+    },
+    () => undefined,
+  )
   d.set('a', '1')
   await vi.advanceTimersByTimeAsync(5)
   d.set('a', '2')

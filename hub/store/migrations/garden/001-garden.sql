@@ -114,6 +114,8 @@ CREATE TABLE alarm (
   raised_at INTEGER NOT NULL,
   acknowledged_at INTEGER,
   returned_at INTEGER,
+  -- the off-delay runs since then
+  over_since INTEGER,
   changed_at INTEGER NOT NULL,
   -- JSON object
   evidence TEXT NOT NULL,
