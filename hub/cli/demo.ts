@@ -1,7 +1,6 @@
 import { rm } from 'node:fs/promises'
 import { createServer } from 'node:net'
 import { join } from 'node:path'
-import { pino } from 'pino'
 import { loadConfig, type LoadedConfig } from '../config/load.ts'
 import type { Config } from '../config/settings.ts'
 import { plantDemo } from '../demo/garden.ts'
@@ -9,6 +8,7 @@ import { loadHistory } from '../demo/history.ts'
 import { runLiveProbes } from '../demo/live.ts'
 import { openHub } from '../hub.ts'
 import { demoScenario } from '../simulator/demo-scenario.ts'
+import { openLog } from './log.ts'
 import type { CommandContext } from './main.ts'
 import { announce, stopOnSignal } from './start.ts'
 
@@ -50,7 +50,7 @@ export async function demo({ env, configFile }: CommandContext): Promise<void> {
     mqttPort: await stepAside(loaded, 'mqttPort', loaded.config.mqttHost),
   }
   await rm(dataDir, { recursive: true, force: true })
-  const log = pino({ level: config.logLevel })
+  const log = openLog(config.logLevel)
   const hub = await openHub(config, { log, demo: true })
   const probes: { stop(): Promise<void> }[] = []
   stopOnSignal(async () => {

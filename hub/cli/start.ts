@@ -1,6 +1,6 @@
-import { pino } from 'pino'
 import { loadConfig } from '../config/load.ts'
 import { openHub, type Hub } from '../hub.ts'
+import { openLog } from './log.ts'
 import type { CommandContext } from './main.ts'
 
 /** Ends the hub cleanly on Ctrl-C or a stop from the system; a second signal ends it at once. */
@@ -37,7 +37,7 @@ export function announce(hub: Hub, lines: readonly string[] = []): void {
 /** Starts the hub on the gardener's own data and runs until it is told to stop. */
 export async function start({ env, configFile }: CommandContext): Promise<void> {
   const { config } = loadConfig(env, configFile)
-  const hub = await openHub(config, { log: pino({ level: config.logLevel }) })
+  const hub = await openHub(config, { log: openLog(config.logLevel) })
   stopOnSignal(() => hub.stop())
   announce(hub, [`Data        ${config.dataDir}`, 'Stop with Ctrl-C.'])
 }

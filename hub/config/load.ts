@@ -67,7 +67,9 @@ export function loadConfig(
   if (!result.success) {
     const issue = result.error.issues[0]!
     if (issue.code === 'unrecognized_keys') {
-      throw bad(`${issue.keys.join(', ')} in ${path} is not a setting; 'npm run loamline -- settings' lists them`)
+      throw bad(
+        `${issue.keys.join(', ')} in ${path} is not a setting; 'npm run loamline -- settings' lists them`,
+      )
     }
     const key = String(issue.path[0])
     const secret = key === 'brokerPassword'

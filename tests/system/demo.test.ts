@@ -1,3 +1,4 @@
+import { execFileSync } from 'node:child_process'
 import { mkdtempSync, rmSync } from 'node:fs'
 import { tmpdir } from 'node:os'
 import { join } from 'node:path'
@@ -89,7 +90,25 @@ describe('the demo garden', () => {
     expect(alarm.evidence.spotsMoved.length).toBeGreaterThanOrEqual(2)
     expect(alarm.evidence.sureness).toBeGreaterThan(0.5)
     expect(alarm.advice.length).toBeGreaterThan(40)
-    await page.getByText(alarm.sentence).first().waitFor({ timeout: 5000 })
+    await page.locator(`[data-alarm="${alarm.id}"]`).waitFor({ timeout: 5000 })
+    // It stands on the broker too, for whoever asks later.
+    const retained = execFileSync(
+      'mosquitto_sub',
+      [
+        '-p',
+        String(hub.mqttPort),
+        '-t',
+        'lm1/hub/alerts/+/harmful-shift',
+        '-C',
+        '1',
+        '-W',
+        '5',
+        '-v',
+      ],
+      { encoding: 'utf8' },
+    )
+    expect(retained).toMatch(new RegExp(`^lm1/hub/alerts/bed-${alarm.bedId}/harmful-shift {`))
+    expect(hub.output()).toContain(`${alarm.bed}: pH`)
     expect(await page.locator('[data-bed]').count()).toBeGreaterThanOrEqual(6)
     expect(complaints).toEqual([])
 
