@@ -88,8 +88,11 @@ export interface BedWater {
 
 /** Depth of roots that the bucket stands for, at most, m. */
 const ROOTS_M = 0.3
-/** Time constant with which water above field capacity leaves, h. */
-const DRAIN_H = 20
+/**
+ * Time constant with which water above field capacity leaves, h: ten in a sandy loam, about twenty in a clay
+ * loam; the finer the soil, the more it holds at wilting point and the slower it drains (judgement).
+ */
+const drainHours = (soil: TextureRow): number => 4 + 75 * soil.wiltingPoint
 const WATERING_HOUR = 7
 
 /** Water in one bed under rain, the sun and its gardener. */
@@ -108,7 +111,7 @@ export function bedWater(options: {
   const mmPerShare = 1000 * rootDepthM
   const tawMm = totalAvailableWater({ ...soil, rootDepthM })
   const roomMm = mmPerShare * (soil.saturation - soil.fieldCapacity)
-  const drains = 1 - Math.exp(-1 / DRAIN_H)
+  const drains = 1 - Math.exp(-1 / drainHours(soil))
   const given: Watering[] = []
   let depletionMm = 0.2 * tawMm
 
