@@ -47,11 +47,17 @@ export function HubProvider({ children }: { children: ComponentChildren }) {
 
   useEffect(() => {
     let probesTimer: ReturnType<typeof setTimeout> | undefined
+    let probesAt = 0
+    // The first of many comes through at once, the rest in bundles.
     const probesSoon = (): void => {
-      probesTimer ??= setTimeout(() => {
-        probesTimer = undefined
-        void refresh('probes')
-      }, PROBES_AT_MOST_EVERY_MS)
+      probesTimer ??= setTimeout(
+        () => {
+          probesTimer = undefined
+          probesAt = Date.now()
+          void refresh('probes')
+        },
+        Math.max(0, probesAt + PROBES_AT_MOST_EVERY_MS - Date.now()),
+      )
     }
     const stop = listen(
       (event) => {

@@ -39,6 +39,7 @@ export function alarmView(change: Partial<Alarm> = {}): Alarm {
     raisedAt: 1000,
     acknowledgedAt: null,
     returnedAt: null,
+    overSince: null,
     changedAt: 1000,
     evidence: {
       from: 6.4,

@@ -15,6 +15,12 @@ export function AlarmStrip({ alarm }: { alarm: Alarm }) {
         <p class="strip-head">
           <strong>{ALARM_WORDS[alarm.kind]}</strong>
           <span> · since {dateTime(alarm.evidence.since ?? alarm.raisedAt, garden)}</span>
+          {alarm.overSince !== null && alarm.returnedAt === null && (
+            <span>
+              {' '}
+              · seems over since {dateTime(alarm.overSince, garden)}, watched a while longer
+            </span>
+          )}
           {alarm.state === 'returned' && <span> · back to normal</span>}
           {alarm.acknowledgedAt !== null && (
             <span> · acknowledged {dateTime(alarm.acknowledgedAt, garden)}</span>

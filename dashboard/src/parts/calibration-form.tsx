@@ -108,7 +108,10 @@ interface CalibrationFormProps {
 /** Enters a calibration: two buffers for an electrode, a dry and a wet point for a moisture channel. */
 export function CalibrationForm({ probe, onDone }: CalibrationFormProps) {
   const { garden, aheadMs } = useHub()
-  const channels = probe.channels.filter((c) => c.senses === 'ph.emf' || c.senses === 'moist.raw')
+  const channels = [
+    ...probe.channels.filter((c) => c.senses === 'ph.emf'),
+    ...probe.channels.filter((c) => c.senses === 'moist.raw'),
+  ]
   const [setId, setSetId] = useState('')
   const [names, setNames] = useState<readonly [string, string]>(['', ''])
   const [draft, setDraft] = useState<CalibrationDraft>(() => ({

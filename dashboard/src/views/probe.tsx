@@ -158,7 +158,7 @@ function pointsWords(calibration: CalibrationView, units: 'metric' | 'us'): stri
     return `dry ${num(calibration.dryRaw, 0, units)}, wet ${num(calibration.wetRaw, 0, units)}`
   }
   const points = calibration.points.map(
-    (p) => `pH ${num(p.ph, 2, units)} at ${num(p.emfMv, 1, units)} mV`,
+    (p) => `pH ${upTo(p.ph, 3, units)} at ${num(p.emfMv, 1, units)} mV`,
   )
   const warmth =
     calibration.temperatureC === null
