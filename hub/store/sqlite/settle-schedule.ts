@@ -10,10 +10,10 @@ const REST = 5
 
 export interface SettleSchedule {
   /** Tells that the log grew to row `last`. */
-  grew(last: number): void
+  readonly grew: (last: number) => void
   /** Resolves once everything up to the newest row known is settled. */
-  settle(): Promise<void>
-  stop(): void
+  readonly settle: () => Promise<void>
+  readonly stop: () => void
 }
 
 /**
