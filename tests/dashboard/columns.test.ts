@@ -9,6 +9,7 @@ import {
   extent,
   nearest,
 } from '../../dashboard/src/chart/columns.ts'
+import { shortRuns } from '../../dashboard/src/chart/short-runs.ts'
 import { moved, rangeBack, refetchMs, zoomed } from '../../dashboard/src/chart/range.ts'
 
 const DAY = 86_400_000
@@ -152,6 +153,14 @@ test('the nearest row', () => {
   const time = [0, 10, 20]
   expect([-5, 4, 6, 14, 99].map((at) => nearest(time, at))).toEqual([0, 0, 1, 1, 2])
   expect(nearest([], 5)).toBe(-1)
+})
+
+test('runs too short for a line to be seen', () => {
+  const time = [0, 10, 20, 30, 40, 50, 60]
+  expect(shortRuns(time, [null, 6, null, 6, undefined, 6, null], 15)).toEqual([1])
+  expect(shortRuns(time, [null, 6, null, 6, undefined, 6, null], 25)).toEqual([1, 5])
+  expect(shortRuns(time, [null, null, null, null, null, null, 6], 1)).toEqual([6])
+  expect(shortRuns([], [], 1)).toEqual([])
 })
 
 test('names are cut where they stay different', () => {

@@ -7,6 +7,7 @@ import type { Units } from '../format.ts'
 import type { Tick } from '../zone.ts'
 import { axisRange, extent, shortNames } from './columns.ts'
 import type { ChartColumns, Column } from './columns.ts'
+import { loneDots } from './lone-dots.ts'
 import { paintAlarms, paintBand, paintJournal, paintText } from './paint.ts'
 import type { BandEdges } from './paint.ts'
 import { phInk, usePalette } from './palette.ts'
@@ -139,7 +140,7 @@ export function BedChart(props: BedChartProps) {
         {
           stroke: (u) => (quantity === 'ph' ? phInk(u, palette) : palette.ink),
           width: 2.5,
-          points: { show: false },
+          points: loneDots(palette, 6),
         },
         { width: 0, points: { show: false } },
         { width: 0, points: { show: false } },
@@ -149,7 +150,7 @@ export function BedChart(props: BedChartProps) {
             alpha: 0.75,
             width: 1,
             dash: [...(SPOT_DASHES[i % SPOT_DASHES.length] ?? [])],
-            points: { show: false },
+            points: loneDots(palette, 4),
           },
           {
             stroke: palette.faint,

@@ -6,6 +6,7 @@ import { localeOf, num } from '../format.ts'
 import type { Units } from '../format.ts'
 import type { Tick } from '../zone.ts'
 import { axisRange, chartColumns, extent } from './columns.ts'
+import { loneDots } from './lone-dots.ts'
 import { paintAlarms, paintBand, paintJournal, paintText } from './paint.ts'
 import { phInk, usePalette } from './palette.ts'
 import { Plot } from './plot.tsx'
@@ -68,7 +69,7 @@ export function LaneChart(props: LaneChartProps) {
     ],
     series: [
       {},
-      { stroke: (u: uPlot) => phInk(u, palette), width: 2, points: { show: false } },
+      { stroke: (u: uPlot) => phInk(u, palette), width: 2, points: loneDots(palette, 5) },
       { width: 0, points: { show: false } },
       { width: 0, points: { show: false } },
     ],
