@@ -1,7 +1,6 @@
 import { DAY, HOUR, MINUTE, SECOND } from '../../model/clock.ts'
 import { STEP_MS, type Step } from '../../model/series.ts'
 import type { SpotHistory } from '../measure/spot-history.ts'
-import { median } from './median.ts'
 
 /** Buckets all spots of a bed share. */
 export interface Grid {
@@ -47,11 +46,23 @@ function rawWidth(histories: readonly SpotHistory[], least: number): number {
   return RAW_WIDTHS.find((width) => width >= needed) ?? DAY * Math.ceil(needed / DAY)
 }
 
+/**
+ * The interval in which the probe spent half of the time: one that went from a reading every quarter of an
+ * hour to one every ten seconds an hour ago still reports every quarter of an hour for a chart of the day.
+ */
 function usualInterval(time: Float64Array): number {
-  const intervals: number[] = []
-  // A sample of the latest intervals is enough to know how often a probe reports.
-  for (let i = Math.max(1, time.length - 200); i < time.length; i++) {
-    intervals.push(time[i]! - time[i - 1]!)
+  const all = Float64Array.from(
+    { length: Math.max(0, time.length - 1) },
+    (_, i) => time[i + 1]! - time[i]!,
+  )
+  // Longer ones are silences, unless the probe knows nothing else.
+  const spoken = all.filter((interval) => interval <= SLOWEST)
+  const intervals = (spoken.length > 0 ? spoken : all).sort()
+  const half = intervals.reduce((sum, interval) => sum + interval, 0) / 2
+  let passed = 0
+  for (const interval of intervals) {
+    passed += interval
+    if (passed >= half) return interval
   }
-  return median(intervals)
+  return NaN
 }

@@ -186,6 +186,23 @@ test('raw readings of spots that report at different seconds meet on one grid', 
   expect(finite(history.value).every((v) => Math.abs(v - 6) < 0.15)).toBe(true)
 })
 
+test('minutes of quick readings at the end do not tear a day of slow ones apart', () => {
+  const quick = (level: number) =>
+    Array.from({ length: 60 }, (_, i) => ({ at: NOW + i * 10_000, value: level }))
+  const probes = threeSpots(24, 15 * MINUTE).map((p, i) => ({
+    ...p,
+    ph: [
+      // Half a day of silence is no interval either.
+      ...p.ph
+        .filter((_, k) => k < 40 || k > 88)
+        .map(({ at, value }) => ({ at: at + i * 97_000, value })),
+      ...quick(6),
+    ],
+  }))
+  const { stepMs } = bedHistory(feeds(probes, 'raw', NOW - DAY, NOW + HOUR), 'ph', { points: 600 })
+  expect(stepMs).toBe(15 * MINUTE)
+})
+
 test('a spot that falls silent does not make the bed value jump', () => {
   const hours = 24 * 60
   const probes = threeSpots(hours, HOUR)
