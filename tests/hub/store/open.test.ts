@@ -3,11 +3,12 @@ import { once } from 'node:events'
 import { chmodSync, writeFileSync } from 'node:fs'
 import { join } from 'node:path'
 import { createInterface } from 'node:readline'
+import { fileURLToPath } from 'node:url'
 import { expect, onTestFinished, test } from 'vitest'
 import { openStores } from '#hub/store/open.ts'
 import { tempDir } from '#tests/support/temp-dir.ts'
 
-const CHILD = join(import.meta.dirname, 'append-and-wait.ts')
+const CHILD = fileURLToPath(new URL('./append-and-wait.ts', import.meta.url))
 const ALWAYS = { from: -8.64e15, to: 8.64e15 }
 
 /** Starts the appending process; `limit` in KiB caps the size of every file it writes. */
