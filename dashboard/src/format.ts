@@ -212,3 +212,15 @@ export const ALARM_STATE_WORDS: Readonly<Record<AlarmState, string>> = {
   acknowledged: 'acknowledged',
   returned: 'back to normal, not acknowledged',
 }
+
+/** A unit of the wire format as people write it. */
+export function unitWords(unit: string): string {
+  const words: Readonly<Record<string, string>> = {
+    Cel: '°C',
+    '/': '',
+    '/100': '%',
+    '%EL': '%',
+    count: 'counts',
+  }
+  return words[unit] ?? unit
+}

@@ -21,8 +21,8 @@ export function entryWords(entry: Entry, units: Units): string {
   if (entry.probe !== null) parts.push(entry.probe)
   if (entry.ph !== null) parts.push(`pH ${num(entry.ph, 2, units)}`)
   if (entry.method !== null) parts.push(entry.method)
-  if (entry.text !== '') parts.push(entry.text)
-  return parts.join(', ')
+  const facts = parts.join(', ')
+  return [facts, entry.text].filter((words) => words !== '').join(': ')
 }
 
 interface JournalProps {

@@ -1,0 +1,88 @@
+import { useState } from 'preact/hooks'
+import type { CalibrationView, ProbeView as Probe } from '../../../hub/api/schemas/probe.ts'
+import { api } from '../api.ts'
+import { amount, dateTime, num, upTo } from '../format.ts'
+import { useHub } from '../hub-context.tsx'
+import { CalibrationForm, CheckWords } from './calibration-form.tsx'
+import { Confirm, FormProblem, useSend } from './field.tsx'
+
+function pointsWords(calibration: CalibrationView, units: 'metric' | 'us'): string {
+  if (calibration.kind === 'moisture') {
+    return `dry ${num(calibration.dryRaw, 0, units)}, wet ${num(calibration.wetRaw, 0, units)}`
+  }
+  const points = calibration.points.map(
+    (p) => `pH ${upTo(p.ph, 3, units)} at ${num(p.emfMv, 1, units)} mV`,
+  )
+  const warmth =
+    calibration.temperatureC === null
+      ? []
+      : [amount('temperature', calibration.temperatureC, units)]
+  return [...points, ...warmth].join(', ')
+}
+
+/** Dated calibrations, what they are worth, and entering one. */
+export function Calibrations({ probe, onChange }: { probe: Probe; onChange: () => void }) {
+  const { garden } = useHub()
+  const [adding, setAdding] = useState(false)
+  const { problem, send } = useSend()
+  const newestFirst = probe.calibrations.toSorted((a, b) => b.at - a.at)
+  return (
+    <section class="sheet" aria-labelledby="calibrations">
+      <div class="section-head">
+        <h2 id="calibrations">Calibrations</h2>
+        {!adding && (
+          <button type="button" onClick={() => setAdding(true)}>
+            Enter a calibration
+          </button>
+        )}
+      </div>
+      <p class="faint">
+        Each holds from its date until the next of the same channel, also for readings already
+        stored.
+      </p>
+      {adding && (
+        <CalibrationForm
+          probe={probe}
+          onDone={() => {
+            setAdding(false)
+            onChange()
+          }}
+        />
+      )}
+      <FormProblem problem={problem} fields={[]} />
+      {newestFirst.length === 0 && (
+        <p class="sentence">
+          None yet: until then the electrode is taken for an ideal one, with a wide doubt, and raw
+          moisture says nothing.
+        </p>
+      )}
+      <ul class="spot-list">
+        {newestFirst.map((calibration) => (
+          <li key={calibration.id}>
+            <div class="section-head">
+              <span>
+                <strong class="id">{calibration.channel}</strong> from{' '}
+                {dateTime(calibration.at, garden)}
+              </span>
+              <Confirm
+                words="Remove"
+                ask="Remove this calibration? Stored readings are read by the one before."
+                onYes={() =>
+                  send(async () => {
+                    await api.removeCalibration(calibration.id)
+                    onChange()
+                  })
+                }
+              />
+            </div>
+            <p class="faint">
+              {pointsWords(calibration, garden.units)}
+              {calibration.note !== '' && ` – ${calibration.note}`}
+            </p>
+            <CheckWords check={calibration.check} />
+          </li>
+        ))}
+      </ul>
+    </section>
+  )
+}
