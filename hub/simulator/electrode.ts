@@ -1,13 +1,15 @@
 import { DAY, HOUR } from '../model/clock.ts'
 import type { Random } from './random.ts'
 
+const MV_PER_PH_AND_KELVIN = (1000 * Math.LN10 * 8.314462618) / 96485.33212
+
 /**
- * Nernst slope, mV per pH: R T ln 10 / F with the 2019 SI constants, 0.198416 mV/K.
+ * Nernst slope, mV per pH: R T ln 10 / F, the gas and Faraday constants being those of the 2019 SI.
  *
  * @param celsius temperature of the solution
  */
 export function nernstSlope(celsius: number): number {
-  return 0.198_415_9 * (celsius + 273.15)
+  return MV_PER_PH_AND_KELVIN * (celsius + 273.15)
 }
 
 /** Zero point and share of the ideal slope of a real electrode. */
