@@ -196,7 +196,7 @@ export function demoBeds(now: number, start: number): readonly ScenarioBed[] {
         rainDays: 4,
         wobblePh: 0.035,
       },
-      habit: { at: 0.4, keenness: 0.8, refill: 0.9, neglect: [] },
+      habit: careful,
       spots: [spot('ledge only', 'Between the stones', 0)],
     },
   ]

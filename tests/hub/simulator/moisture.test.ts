@@ -27,7 +27,12 @@ test('no step makes or loses water', () => {
       fc.double({ min: 0, max: 90, noNaN: true }),
       fc.double({ min: 0, max: 1, noNaN: true }),
       (depletionMm, etcMm, waterMm, drains) => {
-        const step = stepBucket({ depletionMm, tawMm: 80, roomMm: 60, p: 0.4 }, etcMm, waterMm, drains)
+        const step = stepBucket(
+          { depletionMm, tawMm: 80, roomMm: 60, p: 0.4 },
+          etcMm,
+          waterMm,
+          drains,
+        )
         // Water stored is the negative of what is missing.
         const gained = depletionMm - step.depletionMm
         expect(gained).toBeCloseTo(waterMm - step.etMm - step.lostMm, 9)
@@ -59,7 +64,11 @@ test('a neglected bed dries out in midsummer, a cared-for one does not', () => {
       texture: 'loam',
       depthM: 0.3,
       habit: { at: 0.3, keenness: 0.9, refill: 0.9, neglect },
-      weather: weather({ ...climate, wetAfterDry: [0, 0], wetAfterWet: [0, 0] }, startMs, seededRandom(1)),
+      weather: weather(
+        { ...climate, wetAfterDry: [0, 0], wetAfterWet: [0, 0] },
+        startMs,
+        seededRandom(1),
+      ),
       solarOffsetH: 0,
       startMs,
       random: seededRandom(2),
@@ -68,8 +77,12 @@ test('a neglected bed dries out in midsummer, a cared-for one does not', () => {
   const cared = water([])
   const hoursOf = (from: number, to: number): number[] =>
     Array.from({ length: (to - from) / HOUR }, (_, h) => from + h * HOUR)
-  expect(Math.min(...hoursOf(spell.from, spell.to).map((at) => neglected.available(at)))).toBeLessThan(0.2)
-  expect(Math.min(...hoursOf(spell.from, spell.to).map((at) => cared.available(at)))).toBeGreaterThan(0.35)
+  expect(
+    Math.min(...hoursOf(spell.from, spell.to).map((at) => neglected.available(at))),
+  ).toBeLessThan(0.2)
+  expect(
+    Math.min(...hoursOf(spell.from, spell.to).map((at) => cared.available(at))),
+  ).toBeGreaterThan(0.35)
   expect(neglected.waterings(spell.from, spell.to)).toEqual([])
   expect(cared.waterings(spell.from, spell.to).length).toBeGreaterThan(3)
 })

@@ -59,7 +59,9 @@ describe('weather of the demo climate', () => {
 
   test('deeper soil swings less within a day', () => {
     const swing = (depthM: number): number => {
-      const day = Array.from({ length: 24 }, (_, h) => sky.soilC(depthM, start + 200 * DAY + h * HOUR))
+      const day = Array.from({ length: 24 }, (_, h) =>
+        sky.soilC(depthM, start + 200 * DAY + h * HOUR),
+      )
       return Math.max(...day) - Math.min(...day)
     }
     expect(swing(0.05)).toBeGreaterThan(swing(0.15))
