@@ -1,6 +1,6 @@
 import { shown } from './problem.ts'
 import type { Problem } from './problem.ts'
-import { UINT32_MAX, UNITS_OF } from './schemas.ts'
+import { UINT32_MAX, UNITS_OF, VALUE_LIMIT } from './schemas.ts'
 import type { BatchBody, ChannelBody, CmdBody, Kind, StateBody } from './schemas.ts'
 import type { Topic } from './topic.ts'
 
@@ -71,6 +71,11 @@ function batchRules(body: BatchBody): Broken {
           `${path}.1: expected at most the uptime when sent (u = ${body.u}), got ${uptime}`,
         ),
       )
+    for (const [k, value] of row.entries()) {
+      if (k < 2 || value === null || value <= VALUE_LIMIT) continue
+      const message = `${path}.${k}: expected a number from -1e9 to 1e9, got ${shown(value)}`
+      problems.push(broken(`${path}.${k}`, 'LM-10', message))
+    }
     if (before !== null) {
       const [seqBefore, uptimeBefore] = before
       if (!((seq ?? NaN) > (seqBefore ?? NaN)))

@@ -14,7 +14,8 @@ export const PLAIN_BOOT = UINT32_MAX
 /** 2020-01-01; an earlier "time" is an unset clock or seconds since boot. */
 export const EPOCH_MIN_S = 1_577_836_800
 export const MAX_CHANNELS_PER_MESSAGE = 8
-const VALUE_LIMIT = 1e9
+/** No channel's value lies further from 0. */
+export const VALUE_LIMIT = 1e9
 
 /** Units on the wire. Spellings as in the SenML units registry (IANA, 2025-03-27) where it has one. */
 export const UNITS = [
@@ -69,6 +70,17 @@ const channelName = z
   .describe('a channel name: 1 to 8 lower-case letters and digits, a letter first')
 const value = z.number().min(-VALUE_LIMIT).max(VALUE_LIMIT)
 const limit = value.describe('a number')
+/** A row of a batch begins with two counters, which reach higher than any value. */
+const entry = z.number().min(-VALUE_LIMIT).max(UINT32_MAX)
+
+/** JSON Schema counts the characters of a text, zod would count UTF-16 units. */
+function text(longest: number, what: string) {
+  return z
+    .string()
+    .refine((given) => Array.from(given).length <= longest)
+    .meta({ maxLength: longest })
+    .describe(`${what}, a text of at most ${longest} characters`)
+}
 
 /** JSON Schema says the number of members; zod needs a refinement for it. */
 function values<T extends z.ZodType>(member: T, least: 0 | 1) {
@@ -104,7 +116,7 @@ const SHAPES = {
     r: z
       .array(
         z
-          .array(value.nullable())
+          .array(entry.nullable())
           .min(3)
           .max(MAX_CHANNELS_PER_MESSAGE + 2),
       )
@@ -120,8 +132,8 @@ const SHAPES = {
   },
   birth: {
     p: z.literal(1).describe('protocol version 1'),
-    fw: z.string().max(24).describe('firmware name and version, a text of at most 24 characters'),
-    hw: z.string().max(24).optional().describe('hardware, a text of at most 24 characters'),
+    fw: text(24, 'firmware name and version'),
+    hw: text(24, 'hardware').optional(),
     b: boot,
     u: uptime,
     iv: z.int().min(10).max(86_400).describe('measuring interval in whole seconds, 10 to 86400'),
@@ -131,7 +143,7 @@ const SHAPES = {
       .describe('1 to 8 channel names in one text, with commas between and no spaces'),
     cv: uint(UINT32_MAX, 'settings version').optional(),
     buf: uint(1_000_000, 'readings it can hold back').optional(),
-    x: z.string().max(16).optional().describe('claimed profiles, a text of at most 16 characters'),
+    x: text(16, 'claimed profiles').optional(),
   },
   channel: {
     q: z.enum(SENSED).describe(`what is sensed: one of ${SENSED.join(', ')}`),
@@ -145,13 +157,13 @@ const SHAPES = {
     z: limit.optional(),
     tc: channelName.optional(),
     cv: uint(UINT32_MAX, 'settings version').optional(),
-    sn: z.string().max(32).optional().describe('serial number, a text of at most 32 characters'),
+    sn: text(32, 'serial number').optional(),
   },
   result: {
     id: uint(UINT32_MAX, 'id of the command or settings answered'),
     ok: z.boolean().describe('true or false'),
     cv: uint(UINT32_MAX, 'settings version').optional(),
-    e: z.string().max(40).optional().describe('what was refused, a text of at most 40 characters'),
+    e: text(40, 'what was refused').optional(),
   },
   ack: { b: boot, n: uint(UINT32_MAX, 'newest sequence number stored without a hole') },
   cfg: {
