@@ -140,7 +140,7 @@ test('a folder without the right to write is refused', async () => {
   using folder = tempDir()
   chmodSync(folder.path, 0o555)
   // Root may write anywhere but where the kernel itself says no.
-  const path = process.getuid?.() === 0 ? '/proc/loamline-data' : folder.path
+  const path = process.getuid?.() === 0 ? '/sys/loamline-data' : folder.path
   await expect(openStores(path)).rejects.toMatchObject({
     code: 'HUB_STORE_UNAVAILABLE',
     message: expect.stringContaining(path),
