@@ -1,0 +1,55 @@
+import { openEmbeddedBroker } from '#hub/ingest/embedded-broker.ts'
+import { openExternalBroker } from '#hub/ingest/external-broker.ts'
+import { createIngest } from '#hub/ingest/ingest.ts'
+import { openStores } from '#hub/store/open.ts'
+
+/*
+ * A process to be killed: stores, ingest and one front, as in the hub, and nothing else.
+ *   node intake-host.ts <data folder> embedded <port>
+ *   node intake-host.ts <data folder> external <mqtt://host:port>
+ */
+
+/** What it tells its parent. */
+export type HostNews =
+  | { readonly kind: 'up' }
+  | { readonly kind: 'tally'; readonly messages: number }
+  | { readonly kind: 'stored'; readonly readings: number }
+
+const [folder = '', kind = '', where = ''] = process.argv.slice(2)
+const clock = Date.now
+const log = { warn: (text: string) => process.stderr.write(`${text}\n`), info: () => {} }
+
+function tell(news: HostNews): void {
+  if (process.connected) process.send?.(news)
+}
+
+// Its parent has gone: nobody would end it any more.
+process.on('disconnect', () => process.exit(3))
+
+const stores = await openStores(folder)
+const ingest = createIngest({ readings: stores.readings, garden: stores.garden, clock, log })
+const front =
+  kind === 'embedded'
+    ? await openEmbeddedBroker({ host: '127.0.0.1', port: Number(where), ingest, clock, log })
+    : await openExternalBroker({ url: where, ingest, clock, log })
+
+const tellUp = (): void => {
+  if (front.state().state === 'up') tell({ kind: 'up' })
+}
+front.onState(tellUp)
+tellUp()
+const timer = setInterval(() => tell({ kind: 'tally', messages: ingest.tally().messages }), 10)
+
+process.on('message', () => {
+  void stores.readings
+    .settle()
+    .then(() => stores.readings.counts())
+    .then(({ readings }) => tell({ kind: 'stored', readings }))
+})
+process.on('SIGTERM', () => {
+  clearInterval(timer)
+  void front
+    .stop()
+    .then(() => stores.close())
+    .then(() => process.exit(0))
+})
