@@ -52,8 +52,8 @@ export function FirstSteps() {
         <li class={mark(4)}>
           <h2>Put the probe in its spot</h2>
           <p>
-            On the probe&rsquo;s page: say where it sits and enter its calibration; without one
-            there is no pH, only millivolts.
+            On the probe&rsquo;s page: say where it sits and enter its calibration; until then the
+            electrode is taken for an ideal one, with a wide doubt.
           </p>
           {own !== undefined && step === 4 && (
             <Link to={{ page: 'probe', id: own.id }} class="button main">

@@ -2,6 +2,7 @@ import type { FastifyPluginAsyncZod } from 'fastify-type-provider-zod'
 import { z } from 'zod'
 import { BUFFER_SETS } from '../../agronomy/buffers.ts'
 import { CROPS } from '../../agronomy/crops.ts'
+import { sourceById } from '../../agronomy/sources.ts'
 import { TEXTURE_TABLE } from '../../agronomy/textures.ts'
 import { isZone } from '../../model/zone.ts'
 import type { ApiDeps } from '../deps.ts'
@@ -23,6 +24,12 @@ const cropViews: Crop[] = CROPS.map((c) => ({
   })),
   disagreement: c.disagreement,
 }))
+
+/** A source as a person would cite it. */
+function sourceWords(id: string): string {
+  const { publisher, title, year } = sourceById(id)
+  return `${publisher}, ${title}${year === null ? '' : `, ${year}`}`
+}
 
 /** The garden record, and the tables a form needs. */
 export function gardenRoutes(deps: ApiDeps): FastifyPluginAsyncZod {
@@ -58,7 +65,7 @@ export function gardenRoutes(deps: ApiDeps): FastifyPluginAsyncZod {
     app.get(
       '/textures',
       { schema: { summary: 'Soil texture classes', response: { 200: z.array(texture) } } },
-      async () => TEXTURE_TABLE.map((t) => ({ ...t })),
+      async () => TEXTURE_TABLE.map((t) => ({ ...t, source: sourceWords(t.source) })),
     )
     app.get(
       '/buffers',
@@ -72,7 +79,7 @@ export function gardenRoutes(deps: ApiDeps): FastifyPluginAsyncZod {
         BUFFER_SETS.map((s) => ({
           id: s.id,
           name: s.name,
-          source: s.source,
+          source: sourceWords(s.source),
           buffers: s.buffers.map((b) => ({
             name: b.name,
             points: b.points.map((p) => ({ ...p })),
