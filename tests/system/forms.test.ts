@@ -33,8 +33,9 @@ afterAll(async () => {
 async function tabTo(name: string | RegExp, role: 'button' | 'link' | 'textbox'): Promise<void> {
   const wanted = page.getByRole(role, { name }).first()
   await wanted.waitFor()
+  const focused = page.locator(':focus').and(wanted)
   for (let presses = 0; presses < 60; presses++) {
-    if (await wanted.evaluate((element) => element === element.ownerDocument.activeElement)) return
+    if ((await focused.count()) > 0) return
     await page.keyboard.press('Tab')
   }
   throw new Error(`'${String(name)}' cannot be reached with the keyboard`)
