@@ -220,14 +220,11 @@ const MEMBERS = {
   state: ['s', 'b', 'u', 'nx'],
   birth: ['p', 'fw', 'hw', 'b', 'u', 'iv', 'ch', 'cv', 'buf', 'x'],
   channel: ['q', 'u', 'd', 'lo', 'hi', 'lsb', 'from', 'a', 'z', 'tc', 'cv', 'sn'],
-  result: ['id', 'ok', 'cv', 'e'],
   ack: ['b', 'n'],
-  cfg: ['cv', 'iv', 'ns', 'st'],
-  cmd: ['id', 'do', 'b', 'n', 'k'],
   time: ['t'],
 } as const
 
-function encode(kind: Kind, body: object): string {
+function encode(kind: keyof typeof MEMBERS, body: object): string {
   const given = body as Readonly<Record<string, unknown>>
   const ordered: Record<string, unknown> = {}
   for (const member of MEMBERS[kind]) {
@@ -241,10 +238,7 @@ export const encodeBatch = (body: BatchBody): string => encode('batch', body)
 export const encodeState = (body: StateBody): string => encode('state', body)
 export const encodeBirth = (body: BirthBody): string => encode('birth', body)
 export const encodeChannel = (body: ChannelBody): string => encode('channel', body)
-export const encodeResult = (body: ResultBody): string => encode('result', body)
 export const encodeAck = (body: AckBody): string => encode('ack', body)
-export const encodeCfg = (body: CfgBody): string => encode('cfg', body)
-export const encodeCmd = (body: CmdBody): string => encode('cmd', body)
 export const encodeTime = (body: TimeBody): string => encode('time', body)
 /** `null` says that the sensor failed. */
 export const encodePlain = (value: number | null): string =>
