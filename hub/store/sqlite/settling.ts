@@ -129,6 +129,17 @@ export function settling(db: Database): (limit: number) => Slice | null {
     return id
   }
 
+  // Milliseconds of a probe known to be taken without a hole. A probe that sends faster than one reading a
+  // millisecond would otherwise be walked over from the start for every reading.
+  const taken = new Map<number, { from: number; to: number }>()
+  const nextFree = (probe: number, t: number): number => {
+    const run = taken.get(probe)
+    if (run !== undefined && run.from <= t && t <= run.to) return run.to + 1
+    const free = rowOf<{ t: number }>(findFree, probe, t)?.t ?? t + 1
+    taken.set(probe, { from: t, to: free - 1 })
+    return free
+  }
+
   /** Keeps the reading unless its name is taken; resolves two readings of one millisecond. */
   const keep = (probe: number, row: LogRow): number | Kept => {
     let t = Math.round(row.at)
@@ -145,10 +156,14 @@ export function settling(db: Database): (limit: number) => Slice | null {
         row.device_at,
         row.flags,
       )
-      if (added.changes === 1) return t
+      if (added.changes === 1) {
+        const run = taken.get(probe)
+        if (run !== undefined && run.to + 1 === t) run.to = t
+        return t
+      }
       const kept = rowOf<Kept>(findReading, probe, row.boot, row.seq)
       if (kept !== null) return kept
-      t = rowOf<{ t: number }>(findFree, probe, t)?.t ?? t + 1
+      t = nextFree(probe, t)
     }
   }
 
@@ -227,11 +242,14 @@ export function settling(db: Database): (limit: number) => Slice | null {
   }
 
   return (limit) => {
+    // Pruning between two runs may free what was taken.
+    taken.clear()
     try {
       return transact(db, () => slice(limit))
     } catch (error) {
       probeIds.clear()
       seriesIds.clear()
+      taken.clear()
       throw error
     }
   }
