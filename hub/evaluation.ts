@@ -5,6 +5,7 @@ import { HubError } from './errors.ts'
 import type { Alarm } from './model/alarm.ts'
 import type { Bed } from './model/bed.ts'
 import { DAY, MINUTE, type Clock } from './model/clock.ts'
+import { holdsAt } from './model/probe.ts'
 import { loadFeeds } from './store/feeds.ts'
 import type { GardenStore } from './store/garden-store.ts'
 import type { ReadingStore } from './store/reading-store.ts'
@@ -82,7 +83,7 @@ export function startEvaluation(deps: EvaluationDeps): Evaluation {
       probesWaiting.clear()
       const spots = new Set(
         (await garden.placements())
-          .filter((p) => p.to === null && probes.has(p.probe))
+          .filter((p) => holdsAt(p, clock()) && probes.has(p.probe))
           .map((p) => p.spotId),
       )
       for (const spot of await garden.spots()) if (spots.has(spot.id)) waiting.add(spot.bedId)

@@ -20,8 +20,22 @@ export const notFound = (what: string): ApiProblem => new ApiProblem(404, `no su
 export const badValue = (path: string, message: string): ApiProblem =>
   new ApiProblem(400, 'a value cannot be used', [{ path, message }])
 
+/** A garden's evening may be tomorrow already elsewhere; more than that is a slip of the pen. */
+const AHEAD_MS = 24 * 3_600_000
+
+/** Refuses a date of something that has happened when it lies in the future. */
+export function notAhead(path: string, at: number, now: number): void {
+  if (at > now + AHEAD_MS) {
+    throw badValue(
+      path,
+      `expected a time that has come, got one ${Math.round((at - now) / AHEAD_MS)} days ahead`,
+    )
+  }
+}
+
 const TITLES: Readonly<Record<number, string>> = {
   400: 'The request cannot be used',
+  403: 'Not allowed',
   404: 'Not found',
   405: 'Not allowed here',
   409: 'In the way of something else',
@@ -57,6 +71,7 @@ export function toProblem(error: FastifyError | Error): Problem {
   }
   const status = 'statusCode' in error ? (error.statusCode ?? 500) : 500
   // Fastify's own refusals (bad JSON, too large) say what came; a mistake of ours stays in the log.
+  if (status === 415) return problem(status, 'expected a body of type application/json')
   if (status < 500) return problem(status, error.message)
   return problem(500, 'the log says more')
 }

@@ -10,7 +10,7 @@ import {
   type ZodTypeProvider,
 } from 'fastify-type-provider-zod'
 import type { ApiDeps } from './deps.ts'
-import { installProblems, notFound } from './problem.ts'
+import { installProblems, notFound, toProblem } from './problem.ts'
 import { alarmRoutes } from './routes/alarms.ts'
 import { bedRoutes } from './routes/beds.ts'
 import { gardenRoutes } from './routes/garden.ts'
@@ -37,7 +37,7 @@ export async function createServer(
   app.setSerializerCompiler(serializerCompiler)
   installProblems(app)
   app.addHook('onError', async (request, _reply, error) => {
-    if ((error.statusCode ?? 500) >= 500) {
+    if (toProblem(error).status >= 500) {
       options.log('error', `${request.method} ${request.url}: ${error.stack ?? error.message}`)
     }
   })

@@ -52,6 +52,11 @@ export interface Placement {
   readonly to: number | null
 }
 
+/** Whether a placement holds at a time, epoch ms. */
+export function holdsAt(placement: Placement, at: number): boolean {
+  return placement.from <= at && (placement.to === null || at < placement.to)
+}
+
 /** A buffer solution and the EMF the electrode showed in it. */
 export interface BufferPoint {
   /** pH of the buffer at the temperature of the calibration. */

@@ -40,7 +40,14 @@ export async function viewOf(deps: ApiDeps, bed: Bed): Promise<BedView> {
     deps.garden.placements(bed.id),
     deps.garden.openAlarms(),
   ])
-  return bedView({ bed, spots, placements, alarms, assessment: deps.watch.latest(bed.id) })
+  return bedView({
+    bed,
+    spots,
+    placements,
+    alarms,
+    assessment: deps.watch.latest(bed.id),
+    at: deps.clock(),
+  })
 }
 
 async function allViews(deps: ApiDeps): Promise<BedView[]> {
@@ -59,6 +66,7 @@ async function allViews(deps: ApiDeps): Promise<BedView[]> {
       ),
       alarms,
       assessment: deps.watch.latest(bed.id),
+      at: deps.clock(),
     }),
   )
 }

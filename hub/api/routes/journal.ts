@@ -2,7 +2,7 @@ import type { FastifyPluginAsyncZod } from 'fastify-type-provider-zod'
 import { z } from 'zod'
 import type { JournalEntry, NewJournalEntry } from '../../model/journal.ts'
 import type { ApiDeps } from '../deps.ts'
-import { notFound } from '../problem.ts'
+import { notAhead, notFound } from '../problem.ts'
 import { idParam } from '../schemas/common.ts'
 import { entry, entryInput, journalQuery } from '../schemas/journal.ts'
 
@@ -72,6 +72,7 @@ export function journalRoutes(deps: ApiDeps): FastifyPluginAsyncZod {
       },
       async (request, reply) => {
         if ((await garden.bed(request.params.id)) === null) throw notFound('bed')
+        notAhead('at', request.body.at, deps.clock())
         const stored = await garden.addEntry(toEntry(request.params.id, request.body))
         edited(stored.bedId)
         return reply.code(201).send({ ...stored })
@@ -89,6 +90,7 @@ export function journalRoutes(deps: ApiDeps): FastifyPluginAsyncZod {
       },
       async (request) => {
         const old = await find(request.params.id)
+        notAhead('at', request.body.at, deps.clock())
         const stored = await garden.changeEntry(old.id, toEntry(old.bedId, request.body))
         if (stored === null) throw notFound('journal entry')
         edited(stored.bedId)

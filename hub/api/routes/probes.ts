@@ -3,7 +3,7 @@ import { z } from 'zod'
 import { checkCalibration } from '../../analysis/measure/check-calibration.ts'
 import type { NewCalibration, Probe } from '../../model/probe.ts'
 import type { ApiDeps } from '../deps.ts'
-import { ApiProblem, badValue, notFound } from '../problem.ts'
+import { ApiProblem, badValue, notAhead, notFound } from '../problem.ts'
 import { idParam, probeParam } from '../schemas/common.ts'
 import {
   calibration as calibrationSchema,
@@ -36,6 +36,7 @@ async function views(deps: ApiDeps, only?: string): Promise<ProbeView[]> {
     latest,
     spots,
     beds,
+    at: deps.clock(),
   })
 }
 
@@ -62,6 +63,7 @@ export function probeRoutes(deps: ApiDeps): FastifyPluginAsyncZod {
     probe: string,
     body: z.output<typeof calibrationInput>,
   ): Promise<NewCalibration> {
+    notAhead('at', body.at, deps.clock())
     const channels = await garden.channels(probe)
     const channel = channels.find((c) => c.name === body.channel)
     if (channel === undefined) {
@@ -147,6 +149,7 @@ export function probeRoutes(deps: ApiDeps): FastifyPluginAsyncZod {
         if (probe.adoptedAt === null) {
           throw new ApiProblem(409, `take '${probe.id}' in before it is put in a spot`)
         }
+        notAhead('from', from, deps.clock())
         if (spotId !== null && !(await garden.spots()).some((s) => s.id === spotId)) {
           throw badValue('spotId', `expected a spot of this garden, got ${spotId}`)
         }

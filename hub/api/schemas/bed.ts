@@ -2,7 +2,7 @@ import { z } from 'zod'
 import { TEXTURES } from '../../model/bed.ts'
 import { QUANTITIES } from '../../model/quantity.ts'
 import { alarm } from './alarm.ts'
-import { band, column, epochMs, id, name } from './common.ts'
+import { band, column, epochMs, epochQuery, id, name } from './common.ts'
 
 /** What a gardener enters for a bed. */
 export const bedInput = z
@@ -107,8 +107,8 @@ export type BedView = z.infer<typeof bedView>
 
 export const seriesQuery = z.object({
   quantity: z.enum(QUANTITIES),
-  from: z.coerce.number().int().min(0).describe('epoch milliseconds, inside'),
-  to: z.coerce.number().int().min(0).describe('epoch milliseconds, outside'),
+  from: epochQuery.describe('epoch milliseconds, inside'),
+  to: epochQuery.describe('epoch milliseconds, outside'),
   points: z.coerce
     .number()
     .int()

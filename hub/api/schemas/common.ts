@@ -2,6 +2,8 @@ import { z } from 'zod'
 
 /** Epoch milliseconds. */
 export const epochMs = z.number().int().min(0).max(8.64e15).describe('epoch milliseconds')
+/** The same in a query string. */
+export const epochQuery = z.coerce.number().int().min(0).max(8.64e15)
 export const id = z.number().int().positive()
 export const idParam = z.object({ id: z.coerce.number().int().positive() })
 export const probeIdPattern = /^[a-z][a-z0-9]{2,22}$/

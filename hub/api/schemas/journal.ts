@@ -1,6 +1,6 @@
 import { z } from 'zod'
 import { JOURNAL_KINDS, SAMPLE_METHODS } from '../../model/journal.ts'
-import { epochMs, id, probeId } from './common.ts'
+import { epochMs, epochQuery, id, probeId } from './common.ts'
 
 export const entryInput = z
   .object({
@@ -70,6 +70,6 @@ export const entry = z
 export type Entry = z.infer<typeof entry>
 
 export const journalQuery = z.object({
-  from: z.coerce.number().int().min(0).optional(),
-  to: z.coerce.number().int().min(0).optional(),
+  from: epochQuery.optional(),
+  to: epochQuery.optional(),
 })

@@ -3,7 +3,7 @@ import type { Assessment, Present } from '../../analysis/assessment.ts'
 import { bandFor } from '../../analysis/band.ts'
 import type { Alarm } from '../../model/alarm.ts'
 import type { Bed, Spot } from '../../model/bed.ts'
-import type { Placement } from '../../model/probe.ts'
+import { holdsAt, type Placement } from '../../model/probe.ts'
 import type { BedView, Present as PresentView, SpotView } from '../schemas/bed.ts'
 import { alarmView } from './alarm.ts'
 
@@ -31,12 +31,14 @@ export interface BedParts {
   readonly placements: readonly Placement[]
   readonly alarms: readonly Alarm[]
   readonly assessment: Assessment | null
+  /** Now, epoch ms: which placements hold. */
+  readonly at: number
 }
 
 /** What the garden page shows of one bed. */
-export function bedView({ bed, spots, placements, alarms, assessment }: BedParts): BedView {
+export function bedView({ bed, spots, placements, alarms, assessment, at }: BedParts): BedView {
   const band = bandFor(bed)
-  const sitting = new Map(placements.filter((p) => p.to === null).map((p) => [p.spotId, p.probe]))
+  const sitting = new Map(placements.filter((p) => holdsAt(p, at)).map((p) => [p.spotId, p.probe]))
   const seen = new Map(assessment?.spots.map((s) => [s.spotId, s]))
   return {
     id: bed.id,

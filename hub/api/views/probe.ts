@@ -1,6 +1,12 @@
 import { checkCalibration } from '../../analysis/measure/check-calibration.ts'
 import type { Bed, Spot } from '../../model/bed.ts'
-import type { Calibration, Channel, Placement, Probe } from '../../model/probe.ts'
+import {
+  holdsAt,
+  type Calibration,
+  type Channel,
+  type Placement,
+  type Probe,
+} from '../../model/probe.ts'
 import type { LatestValue } from '../../store/reading-store.ts'
 import type { CalibrationView, ProbeView } from '../schemas/probe.ts'
 import { finite } from './column.ts'
@@ -30,6 +36,8 @@ export interface ProbeParts {
   readonly latest: readonly LatestValue[]
   readonly spots: readonly Spot[]
   readonly beds: readonly Bed[]
+  /** Now, epoch ms: which placements hold. */
+  readonly at: number
 }
 
 /** A spread channel `x.s` belongs to x and is not shown on its own. */
@@ -41,7 +49,7 @@ export function probeViews(parts: ProbeParts): ProbeView[] {
   const latest = new Map(parts.latest.map((l) => [`${l.probe} ${l.channel}`, l]))
   return parts.probes.map((p): ProbeView => {
     const placements = parts.placements.filter((x) => x.probe === p.id)
-    const now = placements.find((x) => x.to === null)
+    const now = placements.find((x) => holdsAt(x, parts.at))
     const spot = now === undefined ? undefined : spots.get(now.spotId)
     const bed = spot === undefined ? undefined : beds.get(spot.bedId)
     return {

@@ -2,6 +2,7 @@ import { afterAll, beforeAll, describe, expect, test } from 'vitest'
 import type { BedView } from '#hub/api/schemas/bed.ts'
 import type { Problem } from '#hub/api/schemas/common.ts'
 import type { CalibrationView, ProbeView } from '#hub/api/schemas/probe.ts'
+import { createServer } from '#hub/api/server.ts'
 import { HOUR, MINUTE } from '#hub/model/clock.ts'
 import type { Reading } from '#hub/model/reading.ts'
 import { apiHost, type ApiHost } from '../../support/api-host.ts'
@@ -79,6 +80,7 @@ describe('errors are problem details', () => {
     ['GET', '/api/beds/abc', undefined, 400, 'a value cannot be used'],
     ['POST', '/api/alarms/12/acknowledge', undefined, 404, 'no such alarm'],
     ['GET', '/api/beds/1/series?quantity=ph&from=2&to=1', undefined, 400, 'a value cannot be used'],
+    ['GET', '/api/beds/1/series?quantity=ph&from=0&to=8640000000000001', undefined, 400, 'a value'],
     [
       'GET',
       '/api/beds/1/series?quantity=mood&from=1&to=2',
@@ -275,6 +277,46 @@ describe('beds, spots, probes, calibrations, journal', () => {
     const list = (await host.call('GET', '/api/beds')).body as BedView[]
     expect(list.map((b) => b.name)).not.toContain('Old')
     expect(((await host.call('GET', `/api/beds/${bed.id}`)).body as BedView).retiredAt).toBe(NOW)
+  })
+})
+
+describe('dates', () => {
+  test('what has happened cannot lie in the future; a placement that has ended holds no longer', async () => {
+    await host.deps.garden.hear([{ id: 'later1', at: NOW }], 10)
+    await host.call('PUT', '/api/probes/later1', { name: '' })
+    const bed = await made<BedView>('/api/beds', { ...bedInput, name: 'Later' })
+    const spot = await made<{ id: number }>(`/api/beds/${bed.id}/spots`, { name: 'end' })
+    const place = (from: number, spotId: number | null = spot.id) =>
+      host.call('POST', '/api/probes/later1/placement', { spotId, from })
+    expect(await place(NOW + 400 * 24 * HOUR)).toMatchObject({
+      status: 400,
+      body: { errors: [{ path: 'from', message: expect.stringContaining('400 days ahead') }] },
+    })
+    expect((await place(NOW - HOUR)).body).toMatchObject({ bed: 'Later', spot: 'end' })
+    expect((await place(NOW - MINUTE, null)).body).toMatchObject({ bed: null, spot: null })
+    const entry = { at: NOW + 48 * HOUR, kind: 'note', text: 'tomorrow and after' }
+    expect((await host.call('POST', `/api/beds/${bed.id}/journal`, entry)).status).toBe(400)
+  })
+
+  test('a refusal is not logged as a mistake of the hub', async () => {
+    const lines: string[] = []
+    const app = await createServer(host.deps, {
+      dashboardDir: null,
+      log: (_, line) => lines.push(line),
+    })
+    expect((await app.inject({ method: 'PATCH', url: '/api/beds/1' })).statusCode).toBe(404)
+    const plain = await app.inject({
+      method: 'POST',
+      url: '/api/beds',
+      headers: { 'content-type': 'application/x-www-form-urlencoded' },
+      payload: 'name=x',
+    })
+    expect(plain.json()).toMatchObject({
+      status: 415,
+      detail: expect.stringContaining('application/json'),
+    })
+    expect(lines).toEqual([])
+    await app.close()
   })
 })
 
