@@ -1,4 +1,4 @@
-import { acknowledge, advance } from './alerts/advance.ts'
+import { acknowledge, advance, closeForRetired } from './alerts/advance.ts'
 import { assess, ASSESS_HOURLY_MS, ASSESS_RECENT_MS } from './analysis/assess.ts'
 import type { Assessment } from './analysis/assessment.ts'
 import { HubError } from './errors.ts'
@@ -16,6 +16,8 @@ const JOURNAL_MS = 400 * DAY
 const SWEEP_MS = 5 * MINUTE
 /** What arrives together is looked at together. */
 const GATHER_MS = 100
+/** After a round the loop rests for so many times what the round took: looking never eats the machine. */
+const REST_TIMES = 4
 
 export interface EvaluationDeps {
   readonly readings: ReadingStore
@@ -60,6 +62,7 @@ export function startEvaluation(deps: EvaluationDeps): Evaluation {
   let lastAt: number | null = null
   let problem: string | null = null
   let roundAt = -Infinity
+  let roundMs = 0
   let chain: Promise<unknown> = Promise.resolve()
 
   /** One thing after the other; a fault of the world is shown and tried again, ours ends the process. */
@@ -69,13 +72,23 @@ export function startEvaluation(deps: EvaluationDeps): Evaluation {
     return result
   }
 
+  /** Forgets beds that are no longer in use, and ends their alarms. */
+  async function closeRetired(beds: readonly Bed[]): Promise<void> {
+    const used = new Set(beds.map((b) => b.id))
+    for (const id of latest.keys()) if (!used.has(id)) latest.delete(id)
+    const orphans = (await garden.openAlarms()).filter((alarm) => !used.has(alarm.bedId))
+    if (orphans.length > 0) {
+      deps.onAlarms(await garden.saveAlarms(closeForRetired(orphans, clock())))
+    }
+  }
+
   async function bedsWaiting(): Promise<readonly Bed[]> {
     const beds = await garden.beds()
     if (everyBed) {
       everyBed = false
       probesWaiting.clear()
       waiting.clear()
-      for (const id of latest.keys()) if (!beds.some((b) => b.id === id)) latest.delete(id)
+      await closeRetired(beds)
       return beds
     }
     if (probesWaiting.size > 0) {
@@ -89,6 +102,7 @@ export function startEvaluation(deps: EvaluationDeps): Evaluation {
       for (const spot of await garden.spots()) if (spots.has(spot.id)) waiting.add(spot.bedId)
     }
     const chosen = beds.filter((b) => waiting.has(b.id))
+    if (waiting.size > chosen.length) await closeRetired(beds)
     waiting.clear()
     return chosen
   }
@@ -115,6 +129,7 @@ export function startEvaluation(deps: EvaluationDeps): Evaluation {
   }
 
   async function round(): Promise<void> {
+    const begun = performance.now()
     try {
       for (const bed of await bedsWaiting()) {
         if (stopped || held) {
@@ -131,19 +146,21 @@ export function startEvaluation(deps: EvaluationDeps): Evaluation {
       }
       problem = error.message
       everyBed = true
+    } finally {
+      roundMs = performance.now() - begun
     }
   }
 
   function schedule(): void {
     if (timer !== undefined || stopped || held) return
-    const rest = roundAt + (deps.restMs ?? 1000) - clock()
+    const rest = Math.max(deps.restMs ?? 1000, REST_TIMES * roundMs)
     // A clock that was set back must not put the loop to sleep.
-    const delay = Math.min(Math.max(GATHER_MS, rest), deps.restMs ?? 1000)
+    const delay = Math.min(Math.max(GATHER_MS, roundAt + rest - clock()), rest)
     timer = setTimeout(() => {
-      roundAt = clock()
       enqueue(round).then(
         () => {
           timer = undefined
+          roundAt = clock()
           if (everyBed || waiting.size > 0 || probesWaiting.size > 0) schedule()
         },
         (error: unknown) => deps.onFatal(error),

@@ -66,6 +66,20 @@ export function acknowledge(alarm: Alarm, at: number): Alarm {
   }
 }
 
+/** The bed is no longer in use, so nothing can be said of it any more: every open episode ends. */
+export function closeForRetired(open: readonly Alarm[], at: number): readonly Alarm[] {
+  return open
+    .filter((alarm) => alarm.state !== 'normal')
+    .map((alarm) => ({
+      ...alarm,
+      state: 'normal' as const,
+      returnedAt: alarm.returnedAt ?? at,
+      overSince: null,
+      changedAt: at,
+      sentence: `${alarm.sentence} Closed: the bed was taken out of use.`,
+    }))
+}
+
 function raised(rule: Rule, condition: Condition, assessment: Assessment, at: number): Alarm {
   return {
     id: 0,

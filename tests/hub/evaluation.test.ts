@@ -148,6 +148,19 @@ describe('the evaluation loop', () => {
     expect(host.evaluation.latest(bedId)!.ph).toMatchObject({ status: 'ok' })
   })
 
+  test('taking a bed out of use ends its alarms', async () => {
+    await measure(NOW, NOW + 2 * HOUR, 15 * MINUTE, () => 7.9)
+    host.setTime(NOW + 2 * HOUR)
+    await look()
+    expect(await host.deps.garden.openAlarms()).toHaveLength(1)
+    await host.call('DELETE', `/api/beds/${bedId}`)
+    await until('closed', async () => (await host.deps.garden.openAlarms()).length === 0)
+    const [episode] = await host.deps.garden.alarms(1)
+    expect(episode).toMatchObject({ state: 'normal' })
+    expect(episode!.sentence).toMatch(/taken out of use/)
+    expect(host.alarms.at(-1)).toMatchObject({ state: 'normal' })
+  })
+
   test('an alarm survives a restart of the loop without being raised again', async () => {
     await measure(NOW, NOW + 2 * HOUR, 15 * MINUTE, () => 7.9)
     host.setTime(NOW + 2 * HOUR)
