@@ -113,6 +113,8 @@ export const api = {
     ask<unknown>(`/probes/${id}/calibrations`, { method: 'POST', body }),
   checkCalibration: (id: string, body: CalibrationInput, signal?: AbortSignal) =>
     ask<CalibrationCheck>(`/probes/${id}/calibrations/check`, { method: 'POST', body, signal }),
+  changeCalibration: (id: number, body: CalibrationInput) =>
+    ask<unknown>(`/calibrations/${id}`, { method: 'PUT', body }),
   removeCalibration: (id: number) => ask<unknown>(`/calibrations/${id}`, { method: 'DELETE' }),
 
   alarms: (asked: { open?: boolean; bed?: number; limit?: number }, signal?: AbortSignal) =>

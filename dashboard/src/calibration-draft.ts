@@ -1,8 +1,8 @@
 import type { BufferSet } from '../../hub/api/schemas/garden.ts'
-import type { CalibrationInput } from '../../hub/api/schemas/probe.ts'
-import { notNumber, parseNumber, toStored } from './format.ts'
+import type { CalibrationInput, CalibrationView } from '../../hub/api/schemas/probe.ts'
+import { amountField, notNumber, parseNumber, toStored } from './format.ts'
 import type { Units } from './format.ts'
-import { fromInputTime } from './zone.ts'
+import { fromInputTime, toInputTime } from './zone.ts'
 
 type Buffer = BufferSet['buffers'][number]
 
@@ -30,6 +30,28 @@ export interface CalibrationDraft {
   readonly dry: string
   readonly wet: string
   readonly note: string
+}
+
+/** A draft to begin with: the calibration that is to be corrected, or an empty one for `channel`. */
+export function calibrationDraft(
+  calibration: CalibrationView | null,
+  channel: { readonly name: string; readonly senses: string } | undefined,
+  now: number,
+  { zone, units }: { zone: string; units: Units },
+): CalibrationDraft {
+  const text = (value: number | null | undefined): string =>
+    value === null || value === undefined ? '' : String(value)
+  return {
+    kind: calibration?.kind ?? (channel?.senses === 'moist.raw' ? 'moisture' : 'electrode'),
+    channel: calibration?.channel ?? channel?.name ?? '',
+    at: toInputTime(calibration?.at ?? now, zone),
+    temperature: amountField('temperature', calibration?.temperatureC ?? 25, units),
+    ph: [text(calibration?.points[0]?.ph), text(calibration?.points[1]?.ph)],
+    emf: [text(calibration?.points[0]?.emfMv), text(calibration?.points[1]?.emfMv)],
+    dry: text(calibration?.dryRaw),
+    wet: text(calibration?.wetRaw),
+    note: calibration?.note ?? '',
+  }
 }
 
 /** The calibration as the API takes it, or what cannot be read. */

@@ -72,6 +72,7 @@ export interface GardenStore {
   /** All calibrations, or one probe's; ascending in `at`. */
   calibrations(probe?: string): Promise<readonly Calibration[]>
   addCalibration(calibration: NewCalibration): Promise<Calibration>
+  changeCalibration(id: number, calibration: NewCalibration): Promise<Calibration | null>
   removeCalibration(id: number): Promise<boolean>
 
   /** Entries of one bed (or all) with `from <= at < to`, ascending. */

@@ -125,6 +125,13 @@ describe('a gardener with a phone-sized page sets up a garden', () => {
       return seen.calibrations.length === 1 ? seen : undefined
     })
     expect(probe.calibrations[0]!.check.verdict).toBe('good')
+    await page.getByRole('button', { name: /^Change the calibration/ }).click()
+    await emf.nth(0).fill('-12')
+    await page.getByRole('button', { name: 'Save calibration' }).click()
+    await until('corrected', async () => {
+      const seen = await hub.get<ProbeView>('/api/probes/fern1')
+      return seen.calibrations.length === 1 && seen.calibrations[0]!.points[0]!.emfMv === -12
+    })
   }, 40_000)
 
   test('the journal: a treatment with its cautions, changed, removed', async () => {

@@ -1,14 +1,17 @@
 import { useEffect, useMemo, useState } from 'preact/hooks'
 import type { BufferSet } from '../../../hub/api/schemas/garden.ts'
-import type { CalibrationCheck, ProbeView } from '../../../hub/api/schemas/probe.ts'
+import type {
+  CalibrationCheck,
+  CalibrationView,
+  ProbeView,
+} from '../../../hub/api/schemas/probe.ts'
 import type { Problem } from '../../../hub/api/schemas/common.ts'
 import { api, problemOf } from '../api.ts'
-import { bufferPh, calibrationOf } from '../calibration-draft.ts'
+import { bufferPh, calibrationDraft, calibrationOf } from '../calibration-draft.ts'
 import type { CalibrationDraft } from '../calibration-draft.ts'
-import { age, amountField, parseNumber, toStored, unitName, upTo } from '../format.ts'
+import { age, parseNumber, toStored, unitName, unitWords, upTo } from '../format.ts'
 import { useHub, useLoad, useNow } from '../hub-context.tsx'
 import { errorFor } from '../problem.ts'
-import { toInputTime } from '../zone.ts'
 import { CalibrationCaution } from './caution.tsx'
 import { Choice, Field, Form, FormProblem, useSend } from './field.tsx'
 
@@ -83,14 +86,14 @@ function RawField({ label, hint, value, channel, error, onInput }: RawFieldProps
         hint={hint}
         type="decimal"
         width="short"
-        unit={channel?.unit}
+        unit={unitWords(channel?.unit ?? '')}
         value={value}
         onInput={onInput}
         error={error}
       />
       {latest !== null && (
         <button type="button" class="quiet" onClick={() => onInput(String(latest))}>
-          Use the present reading: {upTo(latest, 2, garden.units)} {channel?.unit}
+          Use the present reading: {upTo(latest, 2, garden.units)} {unitWords(channel?.unit ?? '')}
           {channel?.latestAt !== null &&
             channel?.latestAt !== undefined &&
             `, ${age(channel.latestAt, now)}`}
@@ -102,11 +105,13 @@ function RawField({ label, hint, value, channel, error, onInput }: RawFieldProps
 
 interface CalibrationFormProps {
   readonly probe: ProbeView
+  /** The one to correct; null enters a new one. */
+  readonly calibration: CalibrationView | null
   readonly onDone: () => void
 }
 
 /** Enters a calibration: two buffers for an electrode, a dry and a wet point for a moisture channel. */
-export function CalibrationForm({ probe, onDone }: CalibrationFormProps) {
+export function CalibrationForm({ probe, calibration, onDone }: CalibrationFormProps) {
   const { garden, aheadMs } = useHub()
   const channels = [
     ...probe.channels.filter((c) => c.senses === 'ph.emf'),
@@ -114,17 +119,9 @@ export function CalibrationForm({ probe, onDone }: CalibrationFormProps) {
   ]
   const [setId, setSetId] = useState('')
   const [names, setNames] = useState<readonly [string, string]>(['', ''])
-  const [draft, setDraft] = useState<CalibrationDraft>(() => ({
-    kind: channels[0]?.senses === 'moist.raw' ? 'moisture' : 'electrode',
-    channel: channels[0]?.name ?? '',
-    at: toInputTime(Date.now() + aheadMs, garden.zone),
-    temperature: amountField('temperature', 25, garden.units),
-    ph: ['', ''],
-    emf: ['', ''],
-    dry: '',
-    wet: '',
-    note: '',
-  }))
+  const [draft, setDraft] = useState<CalibrationDraft>(() =>
+    calibrationDraft(calibration, channels[0], Date.now() + aheadMs, garden),
+  )
   const buffers = useLoad('buffers', api.buffers)
   const { problem, busy, send, refuse } = useSend()
   const dryRun = useDryRun(probe.id, draft)
@@ -165,7 +162,8 @@ export function CalibrationForm({ probe, onDone }: CalibrationFormProps) {
     const made = calibrationOf(draft, garden)
     if (made.errors.length > 0) return refuse(made.errors)
     send(async () => {
-      await api.addCalibration(probe.id, made.calibration)
+      if (calibration === null) await api.addCalibration(probe.id, made.calibration)
+      else await api.changeCalibration(calibration.id, made.calibration)
       onDone()
     })
   }
@@ -182,7 +180,7 @@ export function CalibrationForm({ probe, onDone }: CalibrationFormProps) {
   }
   return (
     <Form
-      label="New calibration"
+      label={calibration === null ? 'New calibration' : 'Correct the calibration'}
       onSubmit={save}
       busy={busy}
       submit="Save calibration"

@@ -23,15 +23,19 @@ function pointsWords(calibration: CalibrationView, units: 'metric' | 'us'): stri
 /** Dated calibrations, what they are worth, and entering one. */
 export function Calibrations({ probe, onChange }: { probe: Probe; onChange: () => void }) {
   const { garden } = useHub()
-  const [adding, setAdding] = useState(false)
+  const [editing, setEditing] = useState<number | 'new' | null>(null)
   const { problem, send } = useSend()
   const newestFirst = probe.calibrations.toSorted((a, b) => b.at - a.at)
+  const done = (): void => {
+    setEditing(null)
+    onChange()
+  }
   return (
     <section class="sheet" aria-labelledby="calibrations">
       <div class="section-head">
         <h2 id="calibrations">Calibrations</h2>
-        {!adding && (
-          <button type="button" onClick={() => setAdding(true)}>
+        {editing === null && (
+          <button type="button" onClick={() => setEditing('new')}>
             Enter a calibration
           </button>
         )}
@@ -40,15 +44,7 @@ export function Calibrations({ probe, onChange }: { probe: Probe; onChange: () =
         Each holds from its date until the next of the same channel, also for readings already
         stored.
       </p>
-      {adding && (
-        <CalibrationForm
-          probe={probe}
-          onDone={() => {
-            setAdding(false)
-            onChange()
-          }}
-        />
-      )}
+      {editing === 'new' && <CalibrationForm probe={probe} calibration={null} onDone={done} />}
       <FormProblem problem={problem} fields={[]} />
       {newestFirst.length === 0 && (
         <p class="sentence">
@@ -64,22 +60,35 @@ export function Calibrations({ probe, onChange }: { probe: Probe; onChange: () =
                 <strong class="id">{calibration.channel}</strong> from{' '}
                 {dateTime(calibration.at, garden)}
               </span>
-              <Confirm
-                words="Remove"
-                ask="Remove this calibration? Stored readings are read by the one before."
-                onYes={() =>
-                  send(async () => {
-                    await api.removeCalibration(calibration.id)
-                    onChange()
-                  })
-                }
-              />
+              <span>
+                <button
+                  type="button"
+                  class="quiet"
+                  aria-label={`Change the calibration of ${calibration.channel} from ${dateTime(calibration.at, garden)}`}
+                  onClick={() => setEditing(calibration.id)}
+                >
+                  Change
+                </button>
+                <Confirm
+                  words="Remove"
+                  ask="Remove this calibration? Stored readings are read by the one before."
+                  onYes={() =>
+                    send(async () => {
+                      await api.removeCalibration(calibration.id)
+                      onChange()
+                    })
+                  }
+                />
+              </span>
             </div>
             <p class="faint">
               {pointsWords(calibration, garden.units)}
               {calibration.note !== '' && ` – ${calibration.note}`}
             </p>
             <CheckWords check={calibration.check} />
+            {editing === calibration.id && (
+              <CalibrationForm probe={probe} calibration={calibration} onDone={done} />
+            )}
           </li>
         ))}
       </ul>

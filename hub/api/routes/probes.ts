@@ -192,6 +192,28 @@ export function probeRoutes(deps: ApiDeps): FastifyPluginAsyncZod {
         return reply.code(201).send(calibrationView(stored))
       },
     )
+    app.put(
+      '/calibrations/:id',
+      {
+        schema: {
+          summary: 'Correct a calibration; everything it covers is read anew',
+          params: idParam,
+          body: calibrationInput,
+          response: { 200: calibrationSchema },
+        },
+      },
+      async (request) => {
+        const old = (await garden.calibrations()).find((c) => c.id === request.params.id)
+        if (old === undefined) throw notFound('calibration')
+        const calibration = await toCalibration(old.probe, request.body)
+        const check = checkCalibration(calibration)
+        if (check.verdict === 'reject') throw badValue('points', check.sentence)
+        const stored = await garden.changeCalibration(old.id, calibration)
+        if (stored === null) throw notFound('calibration')
+        edited()
+        return calibrationView(stored)
+      },
+    )
     app.delete(
       '/calibrations/:id',
       {

@@ -55,6 +55,25 @@ function toCalibration(row: CalibrationRow): Calibration {
   }
 }
 
+/** One row of the calibration table, in the order of its columns after the id. */
+function calibrationValues(c: NewCalibration) {
+  const points = c.kind === 'electrode' ? c.points : null
+  return [
+    c.kind,
+    c.probe,
+    c.channel,
+    c.at,
+    points?.[0].ph ?? null,
+    points?.[0].emfMv ?? null,
+    points?.[1].ph ?? null,
+    points?.[1].emfMv ?? null,
+    c.kind === 'electrode' ? c.temperatureC : null,
+    c.kind === 'moisture' ? c.dryRaw : null,
+    c.kind === 'moisture' ? c.wetRaw : null,
+    c.note,
+  ] as const
+}
+
 /** Probes, what they say of their channels, where they sat, and how they were calibrated. */
 export function gardenProbes(db: Database) {
   const allProbes = db.prepare(`SELECT ${PROBE} FROM probe ORDER BY adopted_at IS NULL, id`)
@@ -111,6 +130,10 @@ export function gardenProbes(db: Database) {
     `INSERT INTO calibration (kind, probe, channel, at, ph_1, emf_mv_1, ph_2, emf_mv_2,
        temperature_c, dry_raw, wet_raw, note)
      VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?) RETURNING *`,
+  )
+  const changeCalibration = db.prepare(
+    `UPDATE calibration SET kind = ?, probe = ?, channel = ?, at = ?, ph_1 = ?, emf_mv_1 = ?, ph_2 = ?,
+     emf_mv_2 = ?, temperature_c = ?, dry_raw = ?, wet_raw = ?, note = ? WHERE id = ? RETURNING *`,
   )
   const dropCalibration = db.prepare('DELETE FROM calibration WHERE id = ?')
 
@@ -186,24 +209,13 @@ export function gardenProbes(db: Database) {
       }),
     calibrations: (of?: string): Calibration[] =>
       rowsOf<CalibrationRow>(allCalibrations, of ?? null).map(toCalibration),
-    addCalibration: (c: NewCalibration): Calibration => {
-      const points = c.kind === 'electrode' ? c.points : null
-      const row = rowOf<CalibrationRow>(
-        addCalibration,
-        c.kind,
-        c.probe,
-        c.channel,
-        c.at,
-        points?.[0].ph ?? null,
-        points?.[0].emfMv ?? null,
-        points?.[1].ph ?? null,
-        points?.[1].emfMv ?? null,
-        c.kind === 'electrode' ? c.temperatureC : null,
-        c.kind === 'moisture' ? c.dryRaw : null,
-        c.kind === 'moisture' ? c.wetRaw : null,
-        c.note,
-      )
-      return toCalibration(row as CalibrationRow)
+    addCalibration: (c: NewCalibration): Calibration =>
+      toCalibration(
+        rowOf<CalibrationRow>(addCalibration, ...calibrationValues(c)) as CalibrationRow,
+      ),
+    changeCalibration: (id: number, c: NewCalibration): Calibration | null => {
+      const row = rowOf<CalibrationRow>(changeCalibration, ...calibrationValues(c), id)
+      return row === null ? null : toCalibration(row)
     },
     removeCalibration: (id: number): boolean => dropCalibration.run(id).changes === 1,
   }

@@ -39,6 +39,7 @@ export async function openGardenStore(
     placeProbe: (...args) => garden.call('placeProbe', args),
     calibrations: (...args) => garden.call('calibrations', args),
     addCalibration: (...args) => garden.call('addCalibration', args),
+    changeCalibration: (...args) => garden.call('changeCalibration', args),
     removeCalibration: (...args) => garden.call('removeCalibration', args),
     journal: (...args) => garden.call('journal', args),
     entry: (...args) => garden.call('entry', args),

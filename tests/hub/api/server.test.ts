@@ -239,6 +239,11 @@ describe('beds, spots, probes, calibrations, journal', () => {
     expect(stored.check.offsetMv).toBeCloseTo(-15, 6)
     const probe = (await host.call('GET', '/api/probes/probe7')).body as ProbeView
     expect(probe.calibrations).toHaveLength(1)
+    const corrected = await host.call('PUT', `/api/calibrations/${stored.id}`, electrode(-12, 160))
+    expect(corrected.body).toMatchObject({ id: stored.id, check: { offsetMv: -12 } })
+    const spoilt = await host.call('PUT', `/api/calibrations/${stored.id}`, electrode(15, 160))
+    expect(spoilt.status).toBe(400)
+    expect((await host.call('PUT', '/api/calibrations/999', electrode(-12, 160))).status).toBe(404)
     const wrong = await host.call('POST', '/api/probes/probe7/calibrations', {
       ...(electrode(-15, 160) as object),
       channel: 'm1',
