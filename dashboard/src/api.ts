@@ -4,7 +4,12 @@ import type { Problem } from '../../hub/api/schemas/common.ts'
 import type { BufferSet, Crop, Garden, Texture } from '../../hub/api/schemas/garden.ts'
 import type { Health, QuarantineView } from '../../hub/api/schemas/health.ts'
 import type { Entry, EntryInput } from '../../hub/api/schemas/journal.ts'
-import type { CalibrationCheck, CalibrationInput, ProbeView } from '../../hub/api/schemas/probe.ts'
+import type {
+  CalibrationCheck,
+  CalibrationInput,
+  ChannelSeries,
+  ProbeView,
+} from '../../hub/api/schemas/probe.ts'
 import type { Quantity } from '../../hub/model/quantity.ts'
 
 /** The hub's answer when it could not do what was asked, or that it could not be reached. */
@@ -103,6 +108,11 @@ export const api = {
 
   probes: (signal?: AbortSignal) => ask<ProbeView[]>('/probes', { signal }),
   probe: (id: string, signal?: AbortSignal) => ask<ProbeView>(`/probes/${id}`, { signal }),
+  channelSeries: (
+    id: string,
+    asked: { channel: string; from: number; to: number; points: number },
+    signal?: AbortSignal,
+  ) => ask<ChannelSeries>(`/probes/${id}/series${query(asked)}`, { signal }),
   addProbe: (body: { id: string; name: string }) =>
     ask<ProbeView>('/probes', { method: 'POST', body }),
   saveProbe: (id: string, name: string) =>

@@ -2,7 +2,8 @@
  * Columns of one probe channel, ascending in time. All columns have the same length.
  *
  * With step `raw` every row is one reading: `count` is 1 (0 when the sensor was tried and failed) and
- * min, mean, max and median are that value. With `hour` or `day` a row is one UTC hour or day that holds
+ * min, mean, max and median are that value (and may be one array: columns are read, never written
+ * into). With `hour` or `day` a row is one UTC hour or day that holds
  * at least one reading.
  * A missing value is NaN; zero is a measurement.
  */

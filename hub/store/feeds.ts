@@ -14,7 +14,7 @@ const WATCHED: ReadonlySet<Sensed> = new Set(['ph', 'ph.emf', 'vwc', 'moist.raw'
  * The buckets of a placement: `from <= start of bucket < to`, epoch ms.
  *
  * An hour or a day in which a probe moved mixes two places and belongs to neither. Where nothing comes
- * before (or after), the bucket that is only partly filled counts.
+ * before (or after) within it, the bucket that is only partly filled counts.
  */
 export function bucketRange(
   placement: Placement,
@@ -32,7 +32,7 @@ export function bucketRange(
 
   const end = placement.to
   if (end === null) return { from: Math.max(range.from, from), to: range.to }
-  const followed = others.some((other) => other.from >= end)
+  const followed = others.some((other) => other.from >= end && other.from < up(end))
   const to = followed ? down(end) : up(end)
   return { from: Math.max(range.from, from), to: Math.min(range.to, to) }
 }

@@ -1,6 +1,7 @@
 import { describe, expect, test } from 'vitest'
 import type { BedSeries, Present } from '../../hub/api/schemas/bed.ts'
 import {
+  breakAtSilence,
   countGaps,
   nearestKnown,
   shortNames,
@@ -199,4 +200,12 @@ describe('ranges', () => {
     expect(refetchMs({ from: 0, to: DAY })).toBe(1000)
     expect(refetchMs({ from: 0, to: 366 * DAY })).toBe(60_000)
   })
+})
+
+test('a silence breaks the line of a channel, its usual pace does not', () => {
+  const time = [0, 10, 20, 31, 100, 110, 120]
+  const [times, values] = breakAtSilence(time, [[1, 2, 3, 4, 5, 6, 7]])
+  expect(times).toEqual([0, 10, 20, 31, 65.5, 100, 110, 120])
+  expect(values).toEqual([1, 2, 3, 4, null, 5, 6, 7])
+  expect(breakAtSilence([], [[]])).toEqual([[], []])
 })

@@ -29,6 +29,25 @@ function usualSpacing(time: readonly number[]): number {
   return spacings.toSorted((a, b) => a - b)[place] ?? 0
 }
 
+/** Rows of what was sent, with an empty row wherever the probe was silent for longer than it usually is. */
+export function breakAtSilence(
+  time: readonly number[],
+  columns: readonly (readonly (number | null)[])[],
+): [number[], ...(number | null)[][]] {
+  const longest = GAP_STEPS * usualSpacing(time)
+  const out: [number[], ...(number | null)[][]] = [[], ...columns.map((): (number | null)[] => [])]
+  time.forEach((at, i) => {
+    const before = time[i - 1]
+    if (before !== undefined && longest > 0 && at - before > longest) {
+      out[0].push((before + at) / 2)
+      columns.forEach((_, c) => out[c + 1]?.push(null))
+    }
+    out[0].push(at)
+    columns.forEach((column, c) => out[c + 1]?.push(column[i] ?? null))
+  })
+  return out
+}
+
 /**
  * Opens the short holes of columns that belong together (null becomes undefined): on a grid finer than a
  * probe's interval most cells are empty without anything missing. A hole is short when it is no longer than

@@ -4,6 +4,7 @@ import { api } from '../api.ts'
 import { age, dateTime, span } from '../format.ts'
 import { useHub, useLoad, useNow } from '../hub-context.tsx'
 import { Calibrations } from '../parts/calibrations.tsx'
+import { ChannelHistory } from '../parts/channel-history.tsx'
 import { Channels } from '../parts/channels.tsx'
 import { Field, Form, FormProblem, useSend } from '../parts/field.tsx'
 import { Link } from '../parts/link.tsx'
@@ -102,6 +103,7 @@ export function ProbeView({ id }: { id: string }) {
         {probe.adoptedAt !== null && <Name probe={probe} onChange={changed} />}
       </section>
       <Channels probe={probe} />
+      <ChannelHistory probe={probe} />
       {probe.adoptedAt !== null && (
         <>
           <Placement probe={probe} onChange={changed} />

@@ -3,9 +3,7 @@ import { z } from 'zod'
 import { cropBySlug } from '../../agronomy/crops.ts'
 import { bedHistory } from '../../analysis/aggregate/history.ts'
 import type { Bed } from '../../model/bed.ts'
-import { DAY } from '../../model/clock.ts'
 import type { Quantity } from '../../model/quantity.ts'
-import type { Step } from '../../model/series.ts'
 import { loadFeeds } from '../../store/feeds.ts'
 import type { ApiDeps } from '../deps.ts'
 import { ApiProblem, badValue, notFound } from '../problem.ts'
@@ -20,18 +18,11 @@ import {
   type BedView,
 } from '../schemas/bed.ts'
 import { idParam } from '../schemas/common.ts'
+import { stepFor } from '../step-for.ts'
 import { bedView } from '../views/bed.ts'
 import { toColumn } from '../views/column.ts'
 
 const UNITS: Readonly<Record<Quantity, string>> = { ph: 'pH', moisture: '1', temperature: 'Cel' }
-
-/** The finest step that is worth reading for so many points: raw for days, hours for a year, days beyond. */
-export function stepFor(from: number, to: number, points: number): Step {
-  const range = to - from
-  if (range <= 3 * DAY) return 'raw'
-  if (range <= 400 * DAY && range / 3_600_000 <= points * 40) return 'hour'
-  return 'day'
-}
 
 /** One bed as the garden page shows it. */
 export async function viewOf(deps: ApiDeps, bed: Bed): Promise<BedView> {

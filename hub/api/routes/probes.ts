@@ -1,5 +1,6 @@
 import type { FastifyPluginAsyncZod } from 'fastify-type-provider-zod'
 import { z } from 'zod'
+import { thin } from '../../analysis/aggregate/thin.ts'
 import { checkCalibration } from '../../analysis/measure/check-calibration.ts'
 import type { NewCalibration, Probe } from '../../model/probe.ts'
 import type { ApiDeps } from '../deps.ts'
@@ -9,12 +10,16 @@ import {
   calibration as calibrationSchema,
   calibrationCheck,
   calibrationInput,
+  channelQuery,
+  channelSeries,
   newProbe,
   placementInput,
   probeInput,
   probeView as probeSchema,
   type ProbeView,
 } from '../schemas/probe.ts'
+import { stepFor } from '../step-for.ts'
+import { toColumn } from '../views/column.ts'
 import { calibrationView, probeViews } from '../views/probe.ts'
 
 async function views(deps: ApiDeps, only?: string): Promise<ProbeView[]> {
@@ -131,6 +136,40 @@ export function probeRoutes(deps: ApiDeps): FastifyPluginAsyncZod {
         await garden.adoptProbe(id, request.body.name === '' ? id : request.body.name, deps.clock())
         edited()
         return one(id)
+      },
+    )
+    app.get(
+      '/probes/:id/series',
+      {
+        schema: {
+          summary: 'One channel of a probe as sent',
+          params: probeParam,
+          querystring: channelQuery,
+          response: { 200: channelSeries },
+        },
+      },
+      async (request) => {
+        const { channel, from, to, points } = request.query
+        if (to <= from) throw badValue('to', `expected a time after from (${from}), got ${to}`)
+        const { id } = await probeOr404(request.params.id)
+        const found = (await garden.channels(id)).find((c) => c.name === channel)
+        if (found === undefined) throw badValue('channel', `${id} has no channel '${channel}'`)
+        const step = stepFor(from, to, points)
+        const [buckets] = await deps.readings.buckets([{ probe: id, channel, from, to, step }])
+        const thinned = thin(buckets!, points)
+        return {
+          probe: id,
+          channel,
+          unit: found.unit,
+          from,
+          to,
+          time: Array.from(thinned.time, Math.round),
+          count: Array.from(thinned.count),
+          min: toColumn(thinned.min),
+          mean: toColumn(thinned.mean),
+          median: toColumn(thinned.median),
+          max: toColumn(thinned.max),
+        }
       },
     )
     app.post(

@@ -1,6 +1,6 @@
 import { z } from 'zod'
 import { SENSED } from '../../model/quantity.ts'
-import { epochMs, id, name, probeId } from './common.ts'
+import { column, epochMs, epochQuery, id, name, probeId } from './common.ts'
 
 export const bufferPoint = z.object({
   ph: z.number().min(0).max(14).describe('pH of the buffer at its temperature'),
@@ -116,3 +116,34 @@ export const placementInput = z
     from: epochMs.describe('from when it sits there'),
   })
   .meta({ id: 'PlacementForm' })
+
+export const channelQuery = z.object({
+  channel: z.string().describe('a channel of the probe, such as phmv'),
+  from: epochQuery.describe('epoch milliseconds, inside'),
+  to: epochQuery.describe('epoch milliseconds, outside'),
+  points: z.coerce
+    .number()
+    .int()
+    .min(10)
+    .max(5000)
+    .default(600)
+    .describe('about how many points at the most'),
+})
+
+/** One channel as sent, as columns of equal length. */
+export const channelSeries = z
+  .object({
+    probe: z.string(),
+    channel: z.string(),
+    unit: z.string(),
+    from: epochMs,
+    to: epochMs,
+    time: z.array(z.number()),
+    count: z.array(z.number()),
+    min: column,
+    mean: column,
+    median: column,
+    max: column,
+  })
+  .meta({ id: 'ChannelSeries' })
+export type ChannelSeries = z.infer<typeof channelSeries>

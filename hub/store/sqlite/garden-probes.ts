@@ -112,12 +112,13 @@ export function gardenProbes(db: Database) {
   const placementsOf = db.prepare(
     `SELECT ${PLACEMENT} FROM placement WHERE probe = ? ORDER BY since, id`,
   )
-  const placedAt = db.prepare(
-    `SELECT ${PLACEMENT} FROM placement
-     WHERE probe = ?1 AND since <= ?2 AND (until IS NULL OR until > ?2)`,
+  const findStay = db.prepare(
+    `SELECT id FROM placement WHERE probe = ?1 AND spot = ?2 AND since <= ?3
+     AND (until IS NULL OR until >= ?3) ORDER BY since LIMIT 1`,
   )
-  const dropPlacements = db.prepare('DELETE FROM placement WHERE probe = ? AND since >= ?')
-  const dropAfter = db.prepare('DELETE FROM placement WHERE probe = ? AND since > ?')
+  const dropPlacements = db.prepare(
+    'DELETE FROM placement WHERE probe = ? AND since >= ? AND id IS NOT ?',
+  )
   const endPlacement = db.prepare(
     'UPDATE placement SET until = ?2 WHERE probe = ?1 AND (until IS NULL OR until > ?2)',
   )
@@ -195,13 +196,12 @@ export function gardenProbes(db: Database) {
     placements: (bedId?: number): Placement[] => rowsOf<Placement>(allPlacements, bedId ?? null),
     placeProbe: (id: string, spotId: number | null, from: number): Placement[] =>
       transact(db, () => {
-        const held = rowOf<Placement>(placedAt, id, from)
-        if (held !== null && held.spotId === spotId) {
-          // It stays where it is: one placement, not two that touch.
-          dropAfter.run(id, from)
-          openPlacement.run(held.id)
+        const stay = rowOf<{ id: number }>(findStay, id, spotId, from)
+        dropPlacements.run(id, from, stay?.id ?? null)
+        if (stay !== null) {
+          // It stays where it is, or was until this very moment: one placement, not two that touch.
+          openPlacement.run(stay.id)
         } else {
-          dropPlacements.run(id, from)
           endPlacement.run(id, from)
           if (spotId !== null) addPlacement.run(id, spotId, from)
         }

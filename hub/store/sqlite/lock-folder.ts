@@ -7,7 +7,7 @@ import { Engine } from './open-database.ts'
  * Holds a folder for this process. The lock is an exclusive transaction on a file in it, so that the
  * kernel lets go of it when the process ends, however it ends.
  *
- * @returns lets go.
+ * @returns lets go; again is no harm.
  */
 export function lockFolder(folder: string): () => void {
   const file = join(folder, 'hub.lock')
@@ -19,7 +19,9 @@ export function lockFolder(folder: string): () => void {
       db.close()
       throw error
     }
-    return () => db.close()
+    return () => {
+      if (db.isOpen) db.close()
+    }
   } catch (error) {
     const { errcode } = error as { errcode?: number }
     const busy = errcode !== undefined && (errcode & 0xff) === 5

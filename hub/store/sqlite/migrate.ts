@@ -9,8 +9,9 @@ export function schemaVersion(db: Database): number {
 }
 
 /**
- * Brings the database to the newest `NNN-what.sql` of a folder, each file in a transaction of its own.
- * A database that is newer than the folder is refused and left as it is.
+ * Brings the database to the newest `NNN-what.sql` of a folder, all missing files in one transaction: when
+ * one fails, the database is as it was and the release before can still open it. A database that is newer
+ * than the folder is refused and left as it is.
  */
 export function migrate(db: Database, folder: URL, file: string): void {
   const steps = readdirSync(folder)
@@ -27,12 +28,10 @@ export function migrate(db: Database, folder: URL, file: string): void {
       { retry: false },
     )
   }
-  for (const step of steps) {
-    if (step.version <= present) continue
-    const sql = readFileSync(new URL(step.name, folder), 'utf8')
-    transact(db, () => {
-      db.exec(sql)
-      db.exec(`PRAGMA user_version = ${step.version}`)
-    })
-  }
+  const missing = steps.filter(({ version }) => version > present)
+  if (missing.length === 0) return
+  transact(db, () => {
+    for (const { name } of missing) db.exec(readFileSync(new URL(name, folder), 'utf8'))
+    db.exec(`PRAGMA user_version = ${newest}`)
+  })
 }

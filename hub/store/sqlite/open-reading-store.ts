@@ -83,7 +83,12 @@ export async function openReadingStore(file: string, watch: StoreWatch): Promise
       }
     },
     async close() {
-      await Promise.all([reader.close(), writer.close()])
+      // The last to close takes the write-ahead log away, which a reader cannot.
+      try {
+        await reader.close()
+      } finally {
+        await writer.close()
+      }
     },
   }
 }

@@ -1,4 +1,3 @@
-import { emptyBuckets } from '../../model/series.ts'
 import { openDatabase, rowOf, rowsOf } from './open-database.ts'
 import { valueOf } from './scaled.ts'
 import { Parcel, serve } from './serve.ts'
@@ -45,32 +44,34 @@ function openReader(file: string) {
   const findTally = db.prepare('SELECT name, n FROM tally')
   const findLost = db.prepare('SELECT coalesce(sum(lost), 0) AS lost FROM mark')
 
-  /** All rows of the range, page by page; an unknown series has none. */
-  const rowsIn = ({ probe, channel, from, to, step }: BucketQuery): Row[] => {
+  /** All rows of the range in pages; an unknown series has none. */
+  const pagesIn = ({ probe, channel, from, to, step }: BucketQuery): Row[][] => {
     const series = rowOf<{ id: number }>(findSeries, probe, channel)
     if (series === null) return []
-    const rows: Row[] = []
+    const all: Row[][] = []
     for (let next = from; ;) {
       const some = pages[step].all(series.id, next, to) as unknown as Row[]
-      for (const row of some) rows.push(row)
-      if (some.length < PAGE) return rows
+      all.push(some)
+      if (some.length < PAGE) return all
       next = (some.at(-1)?.[0] ?? to) + 1
     }
   }
 
   const answer = (query: BucketQuery): Buckets => {
-    const rows = rowsIn(query)
-    const buckets = emptyBuckets(query.step, rows.length)
-    const raw = query.step === 'raw'
-    rows.forEach((row, i) => {
-      buckets.time[i] = row[0] ?? NaN
-      buckets.count[i] = row[1] ?? 0
-      buckets.min[i] = row[2] ?? NaN
-      buckets.mean[i] = row[raw ? 2 : 3] ?? NaN
-      buckets.max[i] = row[raw ? 2 : 4] ?? NaN
-      buckets.median[i] = row[raw ? 2 : 5] ?? NaN
-    })
-    return buckets
+    const { step } = query
+    const all = pagesIn(query)
+    const length = all.reduce((sum, { length: some }) => sum + some, 0)
+    const column = (position: number): Float64Array<ArrayBuffer> => {
+      const values = new Float64Array(length)
+      let i = 0
+      for (const rows of all) for (const row of rows) values[i++] = row[position] ?? NaN
+      return values
+    }
+    const [time, count, first] = [column(0), column(1), column(2)]
+    // A reading is its own least, mean, most and median: one column, not four copies of it.
+    return step === 'raw'
+      ? { step, time, count, min: first, mean: first, max: first, median: first }
+      : { step, time, count, min: first, mean: column(3), max: column(4), median: column(5) }
   }
 
   return {
@@ -79,11 +80,10 @@ function openReader(file: string) {
       db.exec('BEGIN')
       try {
         const answers = queries.map(answer)
-        const columnsOf = (b: Buckets) => [b.time, b.count, b.min, b.mean, b.max, b.median]
-        return new Parcel(
-          answers,
-          answers.flatMap((b) => columnsOf(b).map((column) => column.buffer as ArrayBuffer)),
+        const buffers = answers.flatMap((b) =>
+          [b.time, b.count, b.min, b.mean, b.max, b.median].map(({ buffer }) => buffer),
         )
+        return new Parcel(answers, [...new Set(buffers)] as ArrayBuffer[])
       } finally {
         db.exec('COMMIT')
       }

@@ -133,8 +133,8 @@ function openWriter(file: string, emit: (event: WriterEvent) => void) {
       }
     },
     prune: (before: number): number => pruneSlice(before, SLICE),
-    close(): void {
-      schedule.stop()
+    async close(): Promise<void> {
+      await schedule.stop()
       db.close()
     },
   }

@@ -39,6 +39,7 @@ export function startRemote<
   let nextId = 1
   let gone: HubError | null = null
   let closing: Promise<void> | null = null
+  let ending = false
 
   const call = (
     method: string,
@@ -48,11 +49,15 @@ export function startRemote<
     if (gone !== null) return Promise.reject(gone)
     return new Promise((resolve, reject) => {
       const id = nextId++
-      waiting.set(id, { resolve, reject })
       worker.postMessage({ id, method, args } satisfies Request, transfer)
+      waiting.set(id, { resolve, reject })
     })
   }
 
+  const end = async (): Promise<void> => {
+    ending = true
+    await worker.terminate()
+  }
   const close = (): Promise<void> => {
     closing ??= (async () => {
       if (gone !== null) return
@@ -61,16 +66,20 @@ export function startRemote<
       try {
         await done
       } finally {
-        await worker.terminate()
+        await end()
       }
     })()
     return closing
   }
 
+  const refuseWaiting = (error: Error): void => {
+    for (const { reject } of waiting.values()) reject(error)
+    waiting.clear()
+  }
+
   return new Promise((resolveStart, rejectStart) => {
     let serving = false
     const died = (cause: unknown): void => {
-      if (closing !== null && waiting.size === 0) return
       const why = cause instanceof Error ? `: ${cause.message}` : ''
       const error = new HubError(
         'HUB_STORE_UNAVAILABLE',
@@ -79,8 +88,9 @@ export function startRemote<
       )
       const first = gone === null
       gone = error
-      for (const { reject } of waiting.values()) reject(error)
-      waiting.clear()
+      refuseWaiting(error)
+      // A message that could not be read leaves a thread that still runs.
+      void end()
       if (!serving) rejectStart(error)
       else if (first) options.onDeath(error)
     }
@@ -91,7 +101,7 @@ export function startRemote<
           resolveStart({ call, close } as Remote<Api>)
           break
         case 'refused':
-          rejectStart(fromFault(reply.fault))
+          void end().then(() => rejectStart(fromFault(reply.fault)))
           break
         case 'value':
           waiting.get(reply.id)?.resolve(reply.value)
@@ -109,7 +119,8 @@ export function startRemote<
     worker.on('error', died)
     worker.on('messageerror', died)
     worker.on('exit', (code) => {
-      if (gone === null || waiting.size > 0) died(new Error(`it ended with code ${code}`))
+      if (ending) refuseWaiting(gone ?? new Error(`${data.file} is closed.`))
+      else died(new Error(`it ended with code ${code}`))
     })
   })
 }

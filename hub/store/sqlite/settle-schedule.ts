@@ -1,4 +1,5 @@
 import { setImmediate as nextTurn } from 'node:timers/promises'
+import { HubError } from '../../errors.ts'
 
 /** When settling runs. Times in ms, `backlog` in log rows. */
 const IDLE = 120
@@ -11,9 +12,13 @@ const REST = 5
 export interface SettleSchedule {
   /** Tells that the log grew to row `last`. */
   readonly grew: (last: number) => void
-  /** Resolves once everything up to the newest row known is settled. */
+  /**
+   * Resolves once everything up to the newest row known is settled. Rejects with what a slice threw, and
+   * with HUB_STORE_UNAVAILABLE when stopped before.
+   */
   readonly settle: () => Promise<void>
-  readonly stop: () => void
+  /** Nothing new is begun; resolves when the slice under way is over. */
+  readonly stop: () => Promise<void>
 }
 
 /**
@@ -38,35 +43,37 @@ export function settleSchedule(options: {
   let running: Promise<void> | null = null
   let firstWaiting = 0
   let restUntil = 0
+  let retryAt = 0
   let stopped = false
 
   const run = async (): Promise<void> => {
     const start = performance.now()
-    let wait = 0
     try {
       while (settled < known && !stopped) {
         settled = options.slice() ?? known
+        retryAt = 0
         if (performance.now() - start > LATEST) break
         if (settled < known) await nextTurn()
       }
     } catch (error) {
-      wait = RETRY
+      retryAt = performance.now() + RETRY
       throw error
     } finally {
       options.done()
       const end = performance.now()
       restUntil = end + REST * (end - start)
       firstWaiting = 0
-      plan(wait)
     }
   }
-  // Forgotten from outside: a run that needs no turn of its own is over before it is remembered.
+  // Forgotten from outside: a run that needs no turn of its own is over before it is remembered. Planned
+  // only then: rows that came between the end of the run and its being forgotten are not left lying.
   const runOnce = (): Promise<void> =>
     (running ??= run().finally(() => {
       running = null
+      plan()
     }))
 
-  const plan = (atLeast = 0): void => {
+  const plan = (): void => {
     if (stopped || settled >= known) return
     const now = performance.now()
     if (firstWaiting === 0) firstWaiting = now
@@ -80,7 +87,7 @@ export function settleSchedule(options: {
         timer = null
         runOnce().catch(options.trouble)
       },
-      Math.max(atLeast, wait),
+      Math.max(wait, retryAt - now),
     )
   }
 
@@ -93,10 +100,18 @@ export function settleSchedule(options: {
     async settle() {
       const goal = known
       while (settled < goal && !stopped) await runOnce()
+      if (settled >= goal) return
+      throw new HubError(
+        'HUB_STORE_UNAVAILABLE',
+        'The store was closed before everything in it was settled; the rest is when it opens again.',
+        { retry: false },
+      )
     },
-    stop() {
+    async stop() {
       stopped = true
       if (timer !== null) clearTimeout(timer)
+      // Whoever waits for the run hears of its failure.
+      await running?.catch(() => {})
     },
   }
 }

@@ -239,6 +239,17 @@ describe('beds, spots, probes, calibrations, journal', () => {
     expect(stored.check.offsetMv).toBeCloseTo(-15, 6)
     const probe = (await host.call('GET', '/api/probes/probe7')).body as ProbeView
     expect(probe.calibrations).toHaveLength(1)
+    const sent = await host.call(
+      'GET',
+      `/api/probes/probe7/series?channel=phmv&from=${NOW - 24 * HOUR}&to=${NOW}`,
+    )
+    expect(sent.body).toMatchObject({
+      unit: 'mV',
+      median: [0, 0, 0, 1, 1, 0],
+      count: [1, 1, 1, 1, 1, 1],
+    })
+    const none = await host.call('GET', `/api/probes/probe7/series?channel=zz&from=0&to=${NOW}`)
+    expect(none).toMatchObject({ status: 400, body: { errors: [{ path: 'channel' }] } })
     const corrected = await host.call('PUT', `/api/calibrations/${stored.id}`, electrode(-12, 160))
     expect(corrected.body).toMatchObject({ id: stored.id, check: { offsetMv: -12 } })
     const spoilt = await host.call('PUT', `/api/calibrations/${stored.id}`, electrode(15, 160))

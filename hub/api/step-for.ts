@@ -1,0 +1,10 @@
+import { DAY, HOUR } from '../model/clock.ts'
+import type { Step } from '../model/series.ts'
+
+/** The finest step that is worth reading for so many points: raw for days, hours for a year, days beyond. */
+export function stepFor(from: number, to: number, points: number): Step {
+  const range = to - from
+  if (range <= 3 * DAY) return 'raw'
+  if (range <= 400 * DAY && range / HOUR <= points * 40) return 'hour'
+  return 'day'
+}
