@@ -35,17 +35,18 @@ export function breakAtSilence(
   columns: readonly (readonly (number | null)[])[],
 ): [number[], ...(number | null)[][]] {
   const longest = GAP_STEPS * usualSpacing(time)
-  const out: [number[], ...(number | null)[][]] = [[], ...columns.map((): (number | null)[] => [])]
+  const times: number[] = []
+  const rows = columns.map((): (number | null)[] => [])
   time.forEach((at, i) => {
     const before = time[i - 1]
     if (before !== undefined && longest > 0 && at - before > longest) {
-      out[0].push((before + at) / 2)
-      columns.forEach((_, c) => out[c + 1]?.push(null))
+      times.push((before + at) / 2)
+      for (const column of rows) column.push(null)
     }
-    out[0].push(at)
-    columns.forEach((column, c) => out[c + 1]?.push(column[i] ?? null))
+    times.push(at)
+    rows.forEach((column, c) => column.push(columns[c]?.[i] ?? null))
   })
-  return out
+  return [times, ...rows]
 }
 
 /**
