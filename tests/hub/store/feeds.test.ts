@@ -45,6 +45,12 @@ test.for([
     { from: 2, to: 100 },
   ],
   ['before another', placement(2, 6.5), [placement(6.5, null, 2)], { from: 2, to: 6 }],
+  [
+    'before another that began in a later hour',
+    placement(2, 6.5),
+    [placement(7, null, 2)],
+    { from: 2, to: 7 },
+  ],
   ['before another on the hour', placement(2, 6), [placement(6, null, 2)], { from: 2, to: 6 }],
   [
     'within one hour between two others',

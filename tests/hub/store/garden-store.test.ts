@@ -220,6 +220,22 @@ describe('probes', () => {
       [a.id, 100, 150],
       [c.id, 150, null],
     ])
+    // Taken out by mistake and put back; moved by mistake and moved back.
+    await garden.placeProbe('row1', null, 400)
+    await garden.placeProbe('row1', c.id, 400)
+    await garden.placeProbe('row1', b.id, 500)
+    await garden.placeProbe('row1', c.id, 500)
+    expect(await shape()).toEqual([
+      [a.id, 100, 150],
+      [c.id, 150, null],
+    ])
+    // Back in a spot it was in before, with time between: two stays.
+    await garden.placeProbe('row1', a.id, 500)
+    expect(await shape()).toEqual([
+      [a.id, 100, 150],
+      [c.id, 150, 500],
+      [a.id, 500, null],
+    ])
     await garden.placeProbe('row1', null, 50)
     expect(await shape()).toEqual([])
     await expect(garden.placeProbe('row1', 99, 50)).rejects.toThrow('FOREIGN KEY')
@@ -260,6 +276,95 @@ describe('probes', () => {
   })
 })
 
+test('news change only what they tell of; null takes a thing back', async () => {
+  await garden.adoptProbe('row1', 'One', 50)
+  const told = { firmware: '1.2', hardware: 'b', expectedAt: 900, intervalS: 600 }
+  await garden.hear([{ id: 'row1', at: 100, state: 'sleep', ...told }], 0)
+  await garden.hear([{ id: 'row1', at: 200 }], 0)
+  const probe = await garden.probe('row1')
+  expect(probe).toEqual({
+    id: 'row1',
+    name: 'One',
+    adoptedAt: 50,
+    firstSeenAt: 50,
+    lastSeenAt: 200,
+    state: 'sleep',
+    stateAt: 100,
+    ...told,
+  })
+  await garden.hear([{ id: 'row1', at: 300, expectedAt: null, firmware: null }], 0)
+  expect(await garden.probe('row1')).toEqual({
+    ...probe,
+    lastSeenAt: 300,
+    expectedAt: null,
+    firmware: null,
+  })
+})
+
+test('everything is there again after a restart, and numbers are not given twice', async () => {
+  const bed = await garden.addBed(newBed({ ownBand: { low: 5, high: 6 } }), 1)
+  const gone = await garden.addBed(newBed({ name: 'Old' }), 2)
+  const [spot, other] = [await garden.addSpot(bed.id, 'a'), await garden.addSpot(bed.id, 'b')]
+  if (spot === null || other === null) throw new Error('no spots')
+  await garden.retireBed(gone.id, 5)
+  const described = {
+    name: 'm1',
+    senses: 'moist.raw',
+    unit: 'count',
+    low: 0,
+    high: 4095,
+    resolution: 1,
+    depthM: 0.1,
+    from: null,
+    described: true,
+  } as const
+  await garden.hear([{ id: 'row1', at: 10, channels: [described] }], 9)
+  await garden.adoptProbe('row1', 'One', 11)
+  await garden.placeProbe('row1', spot.id, 12)
+  await garden.addCalibration({
+    kind: 'moisture',
+    probe: 'row1',
+    channel: 'm1',
+    at: 13,
+    dryRaw: 2900,
+    wetRaw: 1200,
+    note: '',
+  })
+  const note = {
+    bedId: bed.id,
+    at: 14,
+    kind: 'note',
+    material: null,
+    amountG: null,
+    waterL: null,
+    probe: null,
+    ph: null,
+    method: null,
+    text: 'sown',
+  } as const
+  await garden.addEntry(note)
+  const last = await garden.addEntry(note)
+  await garden.removeEntry(last.id)
+  await garden.removeSpot(other.id)
+  const all = async () => ({
+    garden: await garden.garden(),
+    beds: await garden.beds({ retired: true }),
+    spots: await garden.spots(),
+    probes: await garden.probes(),
+    channels: await garden.channels(),
+    placements: await garden.placements(),
+    calibrations: await garden.calibrations(),
+    journal: await garden.journal({}),
+  })
+  const before = await all()
+  expect(before).toMatchObject({ beds: [bed, { retiredAt: 5 }], spots: [spot] })
+  await garden.close()
+  garden = await open('UTC')
+  expect(await all()).toEqual(before)
+  expect((await garden.addEntry(note)).id).toBeGreaterThan(last.id)
+  expect((await garden.addSpot(bed.id, 'c'))?.id).toBeGreaterThan(other.id)
+})
+
 test('the journal is read by bed and by time', async () => {
   const bed = await garden.addBed(newBed(), 0)
   const other = await garden.addBed(newBed(), 0)
@@ -287,6 +392,11 @@ test('the journal is read by bed and by time', async () => {
   expect(await garden.journal({ bedId: bed.id })).toEqual([early, late])
   expect(await garden.journal({ from: 200, to: 300 })).toEqual([next])
   expect(await garden.journal({ bedId: bed.id, from: 100, to: 101 })).toEqual([early])
+  expect(await garden.journal({ from: 101 })).toEqual([next, late])
+  expect(await garden.journal({ to: 300 })).toEqual([early, next])
+  expect(await garden.journal({ bedId: 99 })).toEqual([])
+  expect(await garden.entry(next.id)).toEqual(next)
+  expect(await garden.entry(99)).toBeNull()
   const changed = entry({ at: 50, text: 'a note after all' })
   expect(await garden.changeEntry(late.id, changed)).toEqual({ ...changed, id: late.id })
   expect(await garden.changeEntry(99, changed)).toBeNull()
@@ -344,6 +454,9 @@ test('alarms are kept as episodes; those not back to normal are open', async () 
   expect((await garden.openAlarms()).map(({ raisedAt }) => raisedAt)).toEqual([400, 200])
   expect((await garden.alarms(2)).map(({ raisedAt }) => raisedAt)).toEqual([400, 200])
   expect(await garden.alarms(9)).toHaveLength(3)
+  expect(await garden.alarm(first.id)).toEqual(over)
+  await garden.close()
+  garden = await open('UTC')
   expect(await garden.alarm(first.id)).toEqual(over)
   expect(await garden.alarm(99)).toBeNull()
   // All or nothing.

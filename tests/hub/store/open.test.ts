@@ -1,12 +1,16 @@
 import { spawn } from 'node:child_process'
 import { once } from 'node:events'
-import { chmodSync, writeFileSync } from 'node:fs'
+import { chmodSync, readdirSync, writeFileSync } from 'node:fs'
 import { join } from 'node:path'
 import { createInterface } from 'node:readline'
+import { DatabaseSync } from 'node:sqlite'
 import { fileURLToPath } from 'node:url'
 import { expect, onTestFinished, test } from 'vitest'
+import type { HubError } from '#hub/errors.ts'
 import { openStores } from '#hub/store/open.ts'
+import { batchOf, sampleReading } from '#tests/support/sample-readings.ts'
 import { tempDir } from '#tests/support/temp-dir.ts'
+import { until } from '#tests/support/until.ts'
 
 const CHILD = fileURLToPath(new URL('./append-and-wait.ts', import.meta.url))
 const ALWAYS = { from: -8.64e15, to: 8.64e15 }
@@ -120,8 +124,60 @@ test('a second hub on the same folder is refused by name, whatever process it is
 
   const own = await openStores(folder.path)
   await expect(openStores(folder.path)).rejects.toMatchObject(locked)
+  await Promise.all([own.close(), own.close()])
   await own.close()
   await (await openStores(folder.path)).close()
+})
+
+test('a folder at rest holds each database in one file', async () => {
+  using folder = tempDir()
+  const stores = await openStores(folder.path)
+  await stores.readings.append(batchOf({ readings: [sampleReading()] }))
+  await stores.close()
+  expect(readdirSync(folder.path).toSorted()).toEqual(['garden.db', 'hub.lock', 'readings.db'])
+})
+
+test('asked to settle and closed at once, the store answers, and settles when it opens again', async () => {
+  using folder = tempDir()
+  const stores = await openStores(folder.path)
+  const total = 9000
+  await stores.readings.append(
+    batchOf({ readings: Array.from({ length: total }, (_, seq) => sampleReading({ seq })) }),
+  )
+  const asked = stores.readings.settle().catch((error: unknown) => error)
+  await stores.close()
+  expect(await asked).toMatchObject({ code: 'HUB_STORE_UNAVAILABLE' })
+  const again = await openStores(folder.path)
+  expect((await again.readings.counts()).readings).toBe(total)
+  await again.close()
+})
+
+test('a database that breaks under the hub ends the store loudly, with no call left hanging', async () => {
+  using folder = tempDir()
+  const deaths: HubError[] = []
+  const stores = await openStores(folder.path, { onDeath: (error) => deaths.push(error) })
+  const { readings } = stores
+  const stranger = new DatabaseSync(join(folder.path, 'readings.db'))
+  stranger.exec('DROP TABLE latest')
+  stranger.close()
+  // The log still takes it: what is acknowledged is on the disk.
+  await readings.append(batchOf({ readings: [sampleReading()] }))
+  await until('the death is told', () => deaths.length > 0)
+  expect(deaths).toEqual([
+    expect.objectContaining({
+      code: 'HUB_STORE_UNAVAILABLE',
+      message: expect.stringContaining('no such table'),
+    }),
+  ])
+  for (const call of [
+    readings.append(batchOf({})),
+    readings.settle(),
+    readings.recall('row1', 1),
+  ]) {
+    await expect(call).rejects.toBe(deaths[0])
+  }
+  await stores.close()
+  expect(deaths).toHaveLength(1)
 })
 
 test('a folder that cannot be one is refused by name', async () => {

@@ -36,14 +36,22 @@ test('steps run once, in order, and later ones join them', () => {
   db.close()
 })
 
-test('a step that fails leaves nothing of itself behind', () => {
+test('a step that fails leaves the database as it was, with the steps before it undone too', () => {
   using folder = tempDir()
   const db = new DatabaseSync(':memory:')
   writeFileSync(join(folder.path, '001-a.sql'), 'CREATE TABLE a (x INT) STRICT')
-  writeFileSync(join(folder.path, '002-b.sql'), 'CREATE TABLE b (x INT) STRICT; nonsense')
-  expect(() => migrate(db, pathToFileURL(`${folder.path}/`), 'x.db')).toThrow('nonsense')
+  const url = pathToFileURL(`${folder.path}/`)
+  migrate(db, url, 'x.db')
+  db.exec('INSERT INTO a VALUES (7)')
+  writeFileSync(join(folder.path, '002-b.sql'), 'CREATE TABLE b (x INT) STRICT; DELETE FROM a')
+  writeFileSync(join(folder.path, '003-c.sql'), 'CREATE TABLE c (x INT) STRICT; nonsense')
+  expect(() => migrate(db, url, 'x.db')).toThrow('nonsense')
   expect(schemaVersion(db)).toBe(1)
   expect(tables(db)).toEqual(['a'])
+  expect(db.prepare('SELECT x FROM a').all()).toEqual([{ x: 7 }])
+  writeFileSync(join(folder.path, '003-c.sql'), 'CREATE TABLE c (x INT) STRICT')
+  migrate(db, url, 'x.db')
+  expect(schemaVersion(db)).toBe(3)
   db.close()
 })
 

@@ -69,6 +69,21 @@ test.for(['die', 'leave'] as const)(
   },
 )
 
+test('a call that is never answered hears that it was closed', async () => {
+  const { remote, deaths } = await start()
+  const hanging = remote.call('never', [])
+  await Promise.all([remote.close(), expect(hanging).rejects.toThrow('x.db is closed')])
+  expect(deaths).toEqual([])
+})
+
+test('what cannot be sent is refused and harms nothing', async () => {
+  const { remote, deaths } = await start()
+  await expect(remote.call('tell', [(() => 1) as unknown as string])).rejects.toThrow('clone')
+  await expect(remote.call('twice', [2])).resolves.toBe(4)
+  await remote.close()
+  expect(deaths).toEqual([])
+})
+
 test('closing answers what waits, and is no death', async () => {
   const { remote, deaths } = await start()
   const last = remote.call('twice', [21])

@@ -7,9 +7,11 @@ afterEach(() => vi.useRealTimers())
 /** A log of which each slice settles 10 rows. */
 function schedule() {
   const state = { settled: 0, slices: 0, runs: 0, troubles: [] as unknown[], fails: false }
+  const during: (() => void)[] = []
   const made = settleSchedule({
     settled: 0,
     slice() {
+      during.shift()?.()
       if (state.fails) throw new Error('the disk is full')
       state.slices++
       state.settled += 10
@@ -18,7 +20,7 @@ function schedule() {
     done: () => state.runs++,
     trouble: (error) => state.troubles.push(error),
   })
-  return { ...made, state }
+  return { ...made, state, during }
 }
 
 test('it waits for a quiet moment, but not for ever', async () => {
@@ -35,12 +37,44 @@ test('it waits for a quiet moment, but not for ever', async () => {
   expect(state.slices).toBeGreaterThanOrEqual(2)
 })
 
+test('what comes while it runs is settled by the same run', async () => {
+  const { grew, settle, state, during } = schedule()
+  grew(5)
+  during.push(
+    () => grew(15),
+    () => grew(25),
+  )
+  await settle()
+  // Only what was known when it was asked is waited for; the rest follows within the run.
+  await vi.waitFor(() => expect(state).toMatchObject({ settled: 30, runs: 1 }))
+})
+
+test('what comes just as a run ends is not left lying', async () => {
+  const { grew, state, during } = schedule()
+  // After the last slice, before anybody could be told that the run is over.
+  during.push(() => queueMicrotask(() => grew(15)))
+  grew(5)
+  await vi.advanceTimersByTimeAsync(200)
+  expect(state).toMatchObject({ settled: 10, runs: 1 })
+  await vi.advanceTimersByTimeAsync(200)
+  expect(state).toMatchObject({ settled: 20, runs: 2 })
+})
+
+test('one reading in a quiet time is settled within 0.2 s, whatever went before', async () => {
+  const { grew, state } = schedule()
+  for (const row of [1, 11, 21, 31]) {
+    grew(row)
+    await vi.advanceTimersByTimeAsync(200)
+    expect(state.settled).toBe(row + 9)
+  }
+})
+
 test('a crowded log is settled at once', async () => {
   const { grew, stop, state } = schedule()
   grew(20_001)
   await vi.advanceTimersByTimeAsync(1)
   expect(state.slices).toBeGreaterThan(0)
-  stop()
+  await stop()
 })
 
 test('asked to settle, it settles all there is, call after call', async () => {
@@ -71,10 +105,38 @@ test('what failed is told and tried again, and a call that waits for it rejects'
   expect(state.troubles).toHaveLength(2)
 })
 
+test('new rows do not make it try sooner what just failed', async () => {
+  const { grew, state } = schedule()
+  state.fails = true
+  for (let row = 1; row <= 12; row++) {
+    grew(row)
+    await vi.advanceTimersByTimeAsync(150)
+  }
+  expect(state.troubles).toHaveLength(1)
+  state.fails = false
+  await vi.advanceTimersByTimeAsync(400)
+  await vi.waitFor(() => expect(state.settled).toBe(20))
+  // Once it works again it is as quick as before.
+  grew(21)
+  await vi.advanceTimersByTimeAsync(200)
+  expect(state.settled).toBe(30)
+})
+
+test('stopped while somebody waits for it, it finishes the slice and says that it did not finish', async () => {
+  const { grew, settle, stop, state } = schedule()
+  grew(35)
+  const asked = settle()
+  const stopped = stop()
+  await expect(asked).rejects.toMatchObject({ code: 'HUB_STORE_UNAVAILABLE', retry: false })
+  await stopped
+  expect(state).toMatchObject({ slices: 1, runs: 1 })
+  await expect(settle()).rejects.toThrow('closed')
+})
+
 test('once stopped nothing runs any more', async () => {
   const { grew, stop, state } = schedule()
   grew(5)
-  stop()
+  await stop()
   grew(50)
   await vi.advanceTimersByTimeAsync(5000)
   expect(state.slices).toBe(0)
