@@ -270,6 +270,14 @@ describe('probes', () => {
     expect(electrode).toMatchObject({ kind: 'electrode', points: [{ ph: 6.88 }, { emfMv: 171 }] })
     expect(moisture).toEqual(expect.objectContaining({ dryRaw: 2900.5, wetRaw: 1200 }))
     expect(await garden.calibrations('row1')).toEqual([electrode])
+    const { id: _id, ...kept } = electrode
+    const corrected = { ...kept, at: 400, note: 'read again' }
+    expect(await garden.changeCalibration(electrode.id, corrected)).toEqual({
+      ...corrected,
+      id: electrode.id,
+    })
+    expect(await garden.changeCalibration(99, corrected)).toBeNull()
+    expect((await garden.calibrations()).map(({ id }) => id)).toEqual([moisture.id, electrode.id])
     expect(await garden.removeCalibration(electrode.id)).toBe(true)
     expect(await garden.removeCalibration(electrode.id)).toBe(false)
     expect(await garden.calibrations()).toEqual([moisture])
