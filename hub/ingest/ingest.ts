@@ -102,7 +102,12 @@ export function createIngest(deps: IngestDeps): Ingest {
         store.set('up', null)
         return result
       } catch (error) {
-        if (!(error instanceof HubError) || !error.retry) throw error
+        if (!(error instanceof HubError)) throw error
+        if (!error.retry) {
+          log.warn(`${error.message}; readings are not taken any more`)
+          store.set('down', error.message)
+          throw error
+        }
         if (store.get().state === 'up')
           log.warn(`${error.message}; readings wait unacknowledged until the store is back`)
         store.set('down', error.message)

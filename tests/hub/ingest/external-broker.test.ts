@@ -1,4 +1,6 @@
 import { execFile } from 'node:child_process'
+import { connect, createServer } from 'node:net'
+import type { AddressInfo } from 'node:net'
 import { promisify } from 'node:util'
 import mqtt from 'mqtt'
 import type { IClientOptions, MqttClient } from 'mqtt'
@@ -256,6 +258,32 @@ test('a broker without MQTT 5 is spoken to in 3.1.1', async () => {
   await probe.publishAsync('lm1/bed3a/up/r', reading(0), { qos: 1 })
   await until('stored', () => store.readings.size === 1)
   await front.stop()
+})
+
+test('a broker that hangs up on MQTT 5 without a word is spoken to in 3.1.1 at the next attempt', async () => {
+  const link = createServer((near) => {
+    near.on('error', () => {})
+    near.once('data', (connectPacket) => {
+      // Byte 9 of a CONNECT is the protocol level (MQTT 3.1.1, 3.1.2.2).
+      if (connectPacket[8] === 5) return near.destroy()
+      const far = connect(broker.port, '127.0.0.1')
+      far.on('error', () => {})
+      far.write(connectPacket)
+      near.pipe(far).pipe(near)
+    })
+  })
+  await new Promise<void>((resolve) => link.listen(0, '127.0.0.1', resolve))
+  try {
+    const front = await up(
+      await hub({ url: `mqtt://127.0.0.1:${(link.address() as AddressInfo).port}` }),
+    )
+    const probe = await client('bed3a')
+    await probe.publishAsync('lm1/bed3a/up/r', reading(0), { qos: 1 })
+    await until('stored', () => store.readings.size === 1)
+    await front.stop()
+  } finally {
+    link.close()
+  }
 })
 
 test('a broker that forbids the hub to listen is said to do so', async () => {

@@ -365,6 +365,19 @@ describe('when a store is down', () => {
     expect(store.readings.size).toBe(0)
   })
 
+  test('where trying again cannot help it says so and rejects, and takes readings again later', async () => {
+    const { store, ingest, said } = setUp()
+    const append = store.port.append.bind(store.port)
+    store.port.append = () =>
+      Promise.reject(new HubError('HUB_STORE_UNAVAILABLE', 'damaged', { retry: false }))
+    await expect(ingest.ingest([reading(0, 0)])).rejects.toThrow('damaged')
+    expect(ingest.state()).toMatchObject({ state: 'down', problem: 'damaged' })
+    expect(said).toEqual([expect.stringContaining('not taken any more')])
+    store.port.append = append
+    expect(acks(await ingest.ingest([reading(0, 0)]))).toEqual(['{"b":1,"n":0}'])
+    expect(ingest.state().state).toBe('up')
+  })
+
   test('a mistake of our own is not retried: it comes out', async () => {
     const { store, ingest } = setUp()
     store.port.append = () => Promise.reject(new TypeError('oops'))
