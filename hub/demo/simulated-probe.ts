@@ -11,6 +11,7 @@ import {
   type WireMessage,
 } from '../simulator/wire-messages.ts'
 import { decode } from '../wire/payload.ts'
+import { heldReadings } from './held-readings.ts'
 
 export interface SimulatedProbeOptions {
   /** Broker, such as mqtt://127.0.0.1:1883. */
@@ -39,8 +40,8 @@ export interface RunningProbe {
 const FIRMWARE = 'loam 0.4.0'
 const KEEPALIVE_S = 30
 const RECONNECT_MS = 2 * SECOND
-/** The hub acknowledges at least once a minute; after two it is time to send again. */
-const RESEND_AFTER_MS = 120 * SECOND
+/** A broker that does not answer must not hold up the end. */
+const GOODBYE_MS = 2 * SECOND
 
 /**
  * A probe on the real wire: connects with a will, announces itself, sends a reading at QoS 1 as soon as it
@@ -50,7 +51,12 @@ export function startSimulatedProbe(options: SimulatedProbeOptions): RunningProb
   const { url, probe, measure, clock, boot, intervalMs } = options
   const { id } = probe
   const startedAt = clock()
-  const uptimeS = (at: number): number => Math.max(0, Math.round((at - startedAt) / SECOND))
+  let uptime = 0
+  /** Never falls, whatever the clock does. */
+  const uptimeS = (at: number): number => {
+    uptime = Math.max(uptime, Math.round((at - startedAt) / SECOND))
+    return uptime
+  }
   const will = goodbye(id, boot)
   const client: MqttClient = connect(url, {
     clientId: id,
@@ -64,10 +70,11 @@ export function startSimulatedProbe(options: SimulatedProbeOptions): RunningProb
     will: { topic: will.topic, payload: Buffer.from(will.payload), qos: 1, retain: true },
   })
 
-  /** Taken and not yet acknowledged, oldest first. */
-  let held: Counted[] = []
-  let resentAt = startedAt
+  const held = heldReadings(probe.buffer)
   let seq = 0
+  let stopped = false
+  let measuring: NodeJS.Timeout | undefined
+  let resending: NodeJS.Timeout | undefined
   const inFlight = new Set<number>()
 
   const publish = ({ topic, payload, retain }: WireMessage): void => {
@@ -79,21 +86,33 @@ export function startSimulatedProbe(options: SimulatedProbeOptions): RunningProb
     })
     inFlight.add(client.getLastMessageId())
   }
-  const sendHeld = (): void => {
+  /** A reading sent again by the client library would pass for a fresh one: it goes into a batch instead. */
+  const forgetInFlight = (): void => {
+    for (const messageId of [...inFlight]) client.removeOutgoingMessage(messageId)
+    inFlight.clear()
+  }
+  const planResending = (): void => {
+    clearTimeout(resending)
+    const dueAt = held.dueAt()
+    if (stopped || dueAt === null || !client.connected) return
+    resending = setTimeout(resend, Math.max(0, dueAt - clock()))
+  }
+  const resend = (): void => {
     const at = clock()
-    resentAt = at
-    if (held.length === 0) return
-    for (const message of lateMessages(id, held, uptimeS(at))) publish(message)
+    const [batch] = lateMessages(id, held.due(at), uptimeS(at))
+    if (batch !== undefined && client.connected) {
+      publish(batch)
+      held.sent(batch.last, at)
+    }
+    planResending()
   }
   const measureOnce = (): void => {
     const at = clock()
     const one: Counted = { ...measure(at), boot, seq, uptimeS: uptimeS(at) }
     seq++
-    const late = held.length > 0 && at - resentAt > RESEND_AFTER_MS
-    held.push(one)
-    if (held.length > probe.buffer) held.shift()
+    held.add(one, at)
     publish(liveMessage(id, one))
-    if (late && held[0] !== one) sendHeld()
+    planResending()
   }
 
   client.on('connect', () => {
@@ -103,28 +122,23 @@ export function startSimulatedProbe(options: SimulatedProbeOptions): RunningProb
     for (const message of hello(probe, boot, uptimeS(clock()), intervalMs, FIRMWARE)) {
       publish(message)
     }
-    sendHeld()
+    held.connected(clock())
+    planResending()
   })
-  client.on('close', () => {
-    // A reading sent again by the client library would pass for a fresh one: it goes into a batch instead.
-    for (const messageId of inFlight) client.removeOutgoingMessage(messageId)
-    inFlight.clear()
-  })
+  client.on('close', forgetInFlight)
   client.on('error', (error) => options.onTrouble?.(error))
   client.on('message', (topic, payload) => {
     const message = decode(topic, payload)
     if (!('kind' in message) || message.kind !== 'ack') return
-    const { b, n } = message.body
     // An acknowledgement speaks of its own boot only.
-    if (b !== boot) return
-    held = held.filter((one) => one.seq > n)
-    if (held.length === 0) resentAt = clock()
+    if (message.body.b !== boot) return
+    held.acknowledged(message.body.n, clock())
+    planResending()
   })
 
-  let timer: NodeJS.Timeout | undefined
   let nextAt = startedAt + (options.firstAfterMs ?? 0)
   const wait = (): void => {
-    timer = setTimeout(
+    measuring = setTimeout(
       () => {
         nextAt = Math.max(nextAt + intervalMs, clock())
         measureOnce()
@@ -135,17 +149,31 @@ export function startSimulatedProbe(options: SimulatedProbeOptions): RunningProb
   }
   wait()
 
-  return {
-    unacknowledged: () => held.length,
-    stop: async () => {
-      clearTimeout(timer)
-      if (client.connected) {
-        const { topic, payload } = goodbye(id, boot)
-        await new Promise<void>((resolve) => {
-          client.publish(topic, payload, { qos: 1, retain: true }, () => resolve())
-        })
+  /** True when the broker has it. */
+  const sayGoodbye = (): Promise<boolean> =>
+    new Promise((resolve) => {
+      if (!client.connected) {
+        resolve(false)
+        return
       }
-      await client.endAsync()
+      const giveUp = setTimeout(() => resolve(false), GOODBYE_MS)
+      const { topic, payload } = will
+      client.publish(topic, payload, { qos: 1, retain: true }, (error) => {
+        clearTimeout(giveUp)
+        resolve(error === undefined || error === null)
+      })
+    })
+
+  return {
+    unacknowledged: () => held.count(),
+    stop: async () => {
+      stopped = true
+      clearTimeout(measuring)
+      clearTimeout(resending)
+      const said = await sayGoodbye()
+      forgetInFlight()
+      // Without a goodbye the broker speaks the will, which says the same.
+      await client.endAsync(!said)
     },
   }
 }

@@ -125,6 +125,11 @@ export function liveMessage(probe: string, one: Counted): WireMessage {
   }
 }
 
+/** A batch and the newest reading in it. */
+export interface LateMessage extends WireMessage {
+  readonly last: number
+}
+
 /**
  * Readings of one boot that could not be sent when measured, oldest first, as many messages as it takes:
  * each is filled up to what the smallest client libraries can send.
@@ -135,9 +140,12 @@ export function lateMessages(
   probe: string,
   held: readonly Counted[],
   uptimeS: number,
-): readonly WireMessage[] {
+): readonly LateMessage[] {
   const topic = formatTopic({ to: 'hub', probe, leaf: 'b' })
-  const messages: WireMessage[] = []
+  const messages: LateMessage[] = []
+  const close = (rows: readonly Counted[]): void => {
+    messages.push({ topic, payload: pack(rows), retain: false, last: rows.at(-1)!.seq })
+  }
   const pack = (rows: readonly Counted[]): string =>
     encodeBatch({
       b: rows[0]!.boot,
@@ -149,12 +157,12 @@ export function lateMessages(
   for (const one of held) {
     const longer = [...rows, one]
     if (rows.length > 0 && topic.length + pack(longer).length > PROBE_LIMIT_BYTES) {
-      messages.push({ topic, payload: pack(rows), retain: false })
+      close(rows)
       rows = [one]
     } else {
       rows = longer
     }
   }
-  if (rows.length > 0) messages.push({ topic, payload: pack(rows), retain: false })
+  if (rows.length > 0) close(rows)
   return messages
 }

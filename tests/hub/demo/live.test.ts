@@ -47,6 +47,15 @@ test('live probes connect, survive a broker restart without losing a reading, an
       broker = await open()
       const goal = (await stored()) + live.unacknowledged()
       await until('what piled up arrives', async () => (await stored()) >= goal, 20_000)
+      const boot = Math.floor((live.eventAt - 1500) / 1000)
+      const hole = async (id: string): Promise<boolean> =>
+        (await readings.recall(id, boot)).ahead.length > 0
+      await until(
+        'and leaves no hole',
+        async () =>
+          (await Promise.all(scenario.probes.map(({ id }) => hole(id)))).every((one) => !one),
+        20_000,
+      )
       await until('and is acknowledged', () => live.unacknowledged() < 15 * scenario.probes.length)
     } finally {
       await live.stop()
