@@ -4,8 +4,28 @@ import { ALARM_WORDS, dateTime } from '../format.ts'
 import { useHub } from '../hub-context.tsx'
 import { FormProblem, useSend } from './field.tsx'
 
+/** The first sentence, and the rest. */
+function opening(text: string): readonly [string, string] {
+  const end = text.indexOf('. ')
+  return end < 0 ? [text, ''] : [text.slice(0, end + 1), text.slice(end + 2)]
+}
+
+/** What to do: all of it, or on the wall the first step with the rest behind it. */
+function Advice({ text, brief }: { text: string; brief: boolean }) {
+  const [first, rest] = opening(text)
+  if (!brief || rest === '') return <p class="advice">{text}</p>
+  return (
+    <details class="advice">
+      <summary>
+        {first} <span class="more">What else</span>
+      </summary>
+      <p>{rest}</p>
+    </details>
+  )
+}
+
 /** An alarm that is not over, as a strip: what happened, what to do, a button. */
-export function AlarmStrip({ alarm }: { alarm: Alarm }) {
+export function AlarmStrip({ alarm, brief = false }: { alarm: Alarm; brief?: boolean }) {
   const { garden, refresh } = useHub()
   const { problem, busy, send } = useSend()
   const waits = alarm.state === 'unacknowledged' || alarm.state === 'returned'
@@ -27,7 +47,7 @@ export function AlarmStrip({ alarm }: { alarm: Alarm }) {
           )}
         </p>
         <p class="sentence">{alarm.sentence}</p>
-        <p class="advice">{alarm.advice}</p>
+        <Advice text={alarm.advice} brief={brief} />
         <FormProblem problem={problem} fields={[]} />
       </div>
       {waits && (

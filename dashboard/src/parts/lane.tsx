@@ -70,7 +70,7 @@ export function Lane({
       {bed.alarms.length > 0 && (
         <div class="lane-strips">
           {bed.alarms.map((alarm) => (
-            <AlarmStrip key={alarm.id} alarm={alarm} />
+            <AlarmStrip key={alarm.id} alarm={alarm} brief />
           ))}
         </div>
       )}
