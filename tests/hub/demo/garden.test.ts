@@ -126,9 +126,9 @@ function historyOf(id: string, from: number, to: number): readonly Late[] {
 }
 
 test.each([
-  ['lantern2', false, 'is declared off by its broker'],
-  ['kettle1', true, 'goes unnoticed while the hub is away'],
-] as const)('an outage of %s (hub away: %s) %s and is made up for afterwards', (id, hubAway, _) => {
+  { id: 'lantern2', hubAway: false, how: 'is declared off by its broker' },
+  { id: 'kettle1', hubAway: true, how: 'goes unnoticed while the hub is away' },
+])('a probe out of reach $how, and makes up for it afterwards', ({ id, hubAway }) => {
   const fault = scenario.probes
     .find((one) => one.id === id)!
     .faults.find((one) => one.kind === 'outage' && one.hubAway === hubAway)!
