@@ -128,11 +128,12 @@ export function createIngest(deps: IngestDeps): Ingest {
 
   async function work(batch: readonly Arrival[]): Promise<readonly Downlink[]> {
     const quarantined: Quarantined[] = []
-    const aside = ({ arrivedAt, topic, payload }: Arrival, reason: string): void => {
+    const aside = (arrival: Arrival, reason: string, alike?: string): void => {
+      const { arrivedAt, topic, payload } = arrival
       // A copy: the payload is a window on a whole socket read.
       const kept = new Uint8Array(payload.subarray(0, HUB_LIMIT_BYTES))
       quarantined.push({ arrivedAt, topic, payload: kept, reason })
-      warnOnce(topic, reason)
+      warnOnce(topic, reason, alike)
     }
 
     const usable: { arrival: Arrival; message: Decoded }[] = []
@@ -162,7 +163,8 @@ export function createIngest(deps: IngestDeps): Ingest {
       const { arrival, message } = item
       const reason = refused(item)
       if (reason !== null) {
-        aside(arrival, reason)
+        // A flood of ids is one line in the log, not one each.
+        aside(arrival, reason, reason.replace(message.probe, ''))
         continue
       }
       const { probe } = message
@@ -239,9 +241,9 @@ export function createIngest(deps: IngestDeps): Ingest {
     }
   }
 
-  /** A probe that repeats itself is reported once; the quarantine counts the rest. */
-  function warnOnce(topic: string, reason: string): void {
-    const key = `${topic} ${reason.replaceAll(/\d+/g, '#')}`
+  /** What repeats itself is reported once; the quarantine counts the rest. `alike`: what makes it the same. */
+  function warnOnce(topic: string, reason: string, alike = `${topic} ${reason}`): void {
+    const key = alike.replaceAll(/\d+/g, '#')
     if (warned.has(key)) return
     if (warned.size >= 1000) warned.clear()
     warned.add(key)

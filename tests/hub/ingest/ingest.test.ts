@@ -270,6 +270,7 @@ describe('on the embedded store', () => {
     const rows = await stores.readings.quarantine(20)
     expect(rows).toHaveLength(5)
     expect(rows[0]?.reason).toContain('3 unknown probes wait to be adopted already')
+    expect(said.filter((line) => line.includes('wait to be adopted'))).toHaveLength(1)
     // One adopted makes room for another.
     await stores.garden.adoptProbe('flood0', 'Tomato bed', T0)
     await ingest.ingest([message('lm1/flood7/up/r', '{"b":1,"n":1,"u":9,"v":{"m1":1}}')])
