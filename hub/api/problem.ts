@@ -1,6 +1,7 @@
-import type { FastifyError, FastifyInstance } from 'fastify'
+import type { FastifyError, FastifyInstance, FastifyReply, FastifyRequest } from 'fastify'
 import { hasZodFastifySchemaValidationErrors } from 'fastify-type-provider-zod'
 import { HubError } from '../errors.ts'
+import { explain, type Finding } from './explain.ts'
 import type { Problem } from './schemas/common.ts'
 
 /** An answer that is not the one asked for; becomes RFC 9457 problem details. */
@@ -41,6 +42,7 @@ const TITLES: Readonly<Record<number, string>> = {
   409: 'In the way of something else',
   413: 'Too large',
   415: 'Not JSON',
+  431: 'Too large',
   500: 'The hub made a mistake',
   503: 'Not available at the moment',
 }
@@ -55,18 +57,19 @@ function problem(status: number, detail: string, errors?: Problem['errors']): Pr
   }
 }
 
-/** From '/points/0/emfMv' to 'points.0.emfMv'. */
-const dotted = (pointer: string): string => pointer.replace(/^\//, '').replaceAll('/', '.')
+/** The part of a request the schema looked at. */
+function partOf(request: FastifyRequest, context: string | undefined): unknown {
+  if (context === 'querystring') return request.query
+  return context === 'params' ? request.params : request.body
+}
 
 /** Turns whatever a route throws into problem details, and says what was expected. */
-export function toProblem(error: FastifyError | Error): Problem {
+export function toProblem(error: FastifyError | Error, request: FastifyRequest): Problem {
   if (error instanceof ApiProblem) return problem(error.status, error.message, error.errors)
   if (error instanceof HubError) return problem(503, error.message)
   if (hasZodFastifySchemaValidationErrors(error)) {
-    const rows = error.validation.map((v) => ({
-      path: dotted(v.instancePath),
-      message: v.message ?? 'cannot be used',
-    }))
+    const context = 'validationContext' in error ? String(error.validationContext) : undefined
+    const rows = explain(error.validation as readonly Finding[], partOf(request, context))
     return problem(400, 'a value cannot be used', rows)
   }
   const status = 'statusCode' in error ? (error.statusCode ?? 500) : 500
@@ -76,14 +79,43 @@ export function toProblem(error: FastifyError | Error): Problem {
   return problem(500, 'the log says more')
 }
 
+/** A problem as it goes over the wire. */
+export const PROBLEM_TYPE = 'application/problem+json; charset=utf-8'
+
+/** Answers with problem details, past the schema of the route's own answer. */
+export async function sendProblem(
+  error: FastifyError | Error,
+  request: FastifyRequest,
+  reply: FastifyReply,
+): Promise<void> {
+  const body = toProblem(error, request)
+  await reply
+    .code(body.status)
+    .header('content-type', PROBLEM_TYPE)
+    .serializer((payload: unknown) => JSON.stringify(payload))
+    .send(body)
+}
+
+/** What a connection gets that sent no HTTP at all, or a head too large to read. */
+export function refusalBytes(code: string | undefined): string {
+  const status = code === 'HPE_HEADER_OVERFLOW' ? 431 : 400
+  const body = JSON.stringify(
+    problem(
+      status,
+      status === 431
+        ? 'the address and headers of the request are longer than 16 KiB'
+        : 'expected an HTTP/1.1 request',
+    ),
+  )
+  return (
+    `HTTP/1.1 ${status} ${TITLES[status]}\r\nContent-Type: ${PROBLEM_TYPE}\r\n` +
+    `Content-Length: ${Buffer.byteLength(body)}\r\nConnection: close\r\n\r\n${body}`
+  )
+}
+
 export function installProblems(app: FastifyInstance): void {
   app.setErrorHandler(async (error: FastifyError, request, reply) => {
-    const body = toProblem(error)
-    if (body.status >= 500) request.log.error({ err: error }, 'request failed')
+    await sendProblem(error, request, reply)
     return reply
-      .code(body.status)
-      .header('content-type', 'application/problem+json; charset=utf-8')
-      .serializer((payload: unknown) => JSON.stringify(payload))
-      .send(body)
   })
 }

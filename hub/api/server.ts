@@ -1,4 +1,6 @@
 import { existsSync } from 'node:fs'
+import type { IncomingHttpHeaders } from 'node:http'
+import { extname } from 'node:path'
 import fastifyStatic from '@fastify/static'
 import swagger from '@fastify/swagger'
 import fastify, { type FastifyInstance } from 'fastify'
@@ -10,7 +12,16 @@ import {
   type ZodTypeProvider,
 } from 'fastify-type-provider-zod'
 import type { ApiDeps } from './deps.ts'
-import { installProblems, notFound, toProblem } from './problem.ts'
+import { HubError } from '../errors.ts'
+import { methodsOf } from './methods.ts'
+import {
+  ApiProblem,
+  installProblems,
+  notFound,
+  refusalBytes,
+  sendProblem,
+  toProblem,
+} from './problem.ts'
 import { alarmRoutes } from './routes/alarms.ts'
 import { bedRoutes } from './routes/beds.ts'
 import { gardenRoutes } from './routes/garden.ts'
@@ -20,6 +31,19 @@ import { probeRoutes } from './routes/probes.ts'
 
 /** A form is small; anything larger is a mistake or an attack. */
 const MAX_BODY_BYTES = 256 * 1024
+/** A request that is not here by then holds a connection for nothing. */
+const REQUEST_TIMEOUT_MS = 30_000
+
+/**
+ * Refuses a change that a page of another site asks for. Such a page cannot read the answer, but without
+ * this it could acknowledge an alarm in passing. Programs send no Origin and are let through.
+ */
+function refuseOtherSites(headers: IncomingHttpHeaders): void {
+  const { origin, host } = headers
+  if (origin === undefined || headers['sec-fetch-site'] === 'same-origin') return
+  if (URL.canParse(origin) && new URL(origin).host === host) return
+  throw new ApiProblem(403, `expected a request from the hub's own pages, got one from ${origin}`)
+}
 
 export interface ServerOptions {
   /** Folder of the built dashboard; null serves the API alone. */
@@ -32,14 +56,30 @@ export async function createServer(
   deps: ApiDeps,
   options: ServerOptions,
 ): Promise<FastifyInstance> {
-  const app = fastify({ bodyLimit: MAX_BODY_BYTES, forceCloseConnections: true })
+  const app = fastify({
+    bodyLimit: MAX_BODY_BYTES,
+    requestTimeout: REQUEST_TIMEOUT_MS,
+    forceCloseConnections: true,
+    // An address that cannot be decoded never reaches a route.
+    frameworkErrors: (error, request, reply) => void sendProblem(error, request, reply),
+    clientErrorHandler: (error, socket) => {
+      if (socket.writable) socket.end(refusalBytes(error.code))
+      else socket.destroy()
+    },
+  })
+  const allowed = methodsOf(app)
   app.setValidatorCompiler(validatorCompiler)
   app.setSerializerCompiler(serializerCompiler)
   installProblems(app)
   app.addHook('onError', async (request, _reply, error) => {
-    if (toProblem(error).status >= 500) {
-      options.log('error', `${request.method} ${request.url}: ${error.stack ?? error.message}`)
+    const asked = `${request.method} ${request.url}`
+    if (error instanceof HubError) options.log('warn', `${asked}: ${error.message}`)
+    else if (toProblem(error, request).status >= 500) {
+      options.log('error', `${asked}: ${error.stack ?? error.message}`)
     }
+  })
+  app.addHook('onRequest', async (request) => {
+    if (!['GET', 'HEAD', 'OPTIONS'].includes(request.method)) refuseOtherSites(request.headers)
   })
   app.addHook('onSend', async (request, reply) => {
     void reply.header('x-content-type-options', 'nosniff')
@@ -78,15 +118,23 @@ export async function createServer(
       await typed.register(alarmRoutes(deps))
       api.get(
         '/live',
-        { schema: { summary: 'Server-sent events: what changes, as it changes' } },
+        {
+          schema: { summary: 'Server-sent events: what changes, as it changes' },
+          // Fastify would run the same handler for HEAD, and a stream never ends.
+          exposeHeadRoute: false,
+        },
         (_request, reply) => {
           reply.hijack()
           deps.live.attach(reply.raw)
         },
       )
       api.get('/openapi.json', { schema: { hide: true } }, async () => app.swagger())
-      api.all('/*', { schema: { hide: true } }, async () => {
-        throw notFound('address in this API')
+      api.all('/*', { schema: { hide: true } }, async (request, reply) => {
+        const methods = allowed(request.url)
+        if (methods.length === 0) throw notFound('address in this API')
+        void reply.header('allow', methods.join(', '))
+        if (request.method === 'OPTIONS') return reply.code(204).send()
+        throw new ApiProblem(405, `expected ${methods.join(' or ')}, got ${request.method}`)
       })
     },
     { prefix: '/api' },
@@ -105,8 +153,9 @@ export async function createServer(
       },
     })
     app.setNotFoundHandler(async (request, reply) => {
-      // Addresses of pages belong to the dashboard's own router.
-      if (request.method === 'GET' && !request.url.startsWith('/api')) {
+      // Addresses of pages belong to the dashboard's own router; a file that is not there is not a page.
+      const isPage = extname(request.url.split('?', 1)[0] ?? '') === ''
+      if (request.method === 'GET' && isPage && !request.url.startsWith('/api')) {
         return reply.sendFile('index.html')
       }
       throw notFound('address')

@@ -1,6 +1,6 @@
 import { z } from 'zod'
 import { ALARM_KINDS, ALARM_STATES } from '../../model/alarm.ts'
-import { epochMs, id } from './common.ts'
+import { epochMs, id, wholeText } from './common.ts'
 
 export const alarm = z
   .object({
@@ -38,6 +38,6 @@ export type Alarm = z.infer<typeof alarm>
 
 export const alarmQuery = z.object({
   open: z.enum(['true', 'false']).default('false').describe('true: only those that are not normal'),
-  bed: z.coerce.number().int().positive().optional(),
-  limit: z.coerce.number().int().min(1).max(1000).default(200),
+  bed: wholeText(1, Number.MAX_SAFE_INTEGER).optional(),
+  limit: wholeText(1, 1000).default(200),
 })

@@ -2,17 +2,17 @@ import { z } from 'zod'
 import { TEXTURES } from '../../model/bed.ts'
 import { QUANTITIES } from '../../model/quantity.ts'
 import { alarm } from './alarm.ts'
-import { band, column, epochMs, epochQuery, id, name } from './common.ts'
+import { band, column, epochMs, epochQuery, id, name, wholeText } from './common.ts'
 
 /** What a gardener enters for a bed. */
 export const bedInput = z
   .object({
     name,
-    areaM2: z.number().positive('more than 0 m2').max(10_000),
+    areaM2: z.number().positive('expected more than 0 m2').max(10_000),
     depthM: z
       .number()
-      .min(0.02, 'at least 0.02 m')
-      .max(1.5, 'at most 1.5 m')
+      .min(0.02, 'expected at least 0.02 m')
+      .max(1.5, 'expected at most 1.5 m')
       .describe('depth to which the soil is worked, m'),
     texture: z.enum(TEXTURES),
     crops: z.array(z.string()).max(40).describe('slugs from /api/crops'),
@@ -109,11 +109,7 @@ export const seriesQuery = z.object({
   quantity: z.enum(QUANTITIES),
   from: epochQuery.describe('epoch milliseconds, inside'),
   to: epochQuery.describe('epoch milliseconds, outside'),
-  points: z.coerce
-    .number()
-    .int()
-    .min(10)
-    .max(5000)
+  points: wholeText(10, 5000)
     .default(600)
     .describe('about how many points; buckets are whole hours or days where readings are denser'),
   spots: z.enum(['true', 'false']).default('false').describe('true: with every spot'),

@@ -1,5 +1,5 @@
 import { z } from 'zod'
-import { epochMs } from './common.ts'
+import { epochMs, wholeText } from './common.ts'
 
 export const health = z
   .object({
@@ -44,5 +44,5 @@ export const quarantineRow = z
   .meta({ id: 'Quarantined' })
 export type QuarantineView = z.infer<typeof quarantineRow>
 export const quarantineQuery = z.object({
-  limit: z.coerce.number().int().min(1).max(500).default(50),
+  limit: wholeText(1, 500).default(50),
 })

@@ -1,6 +1,6 @@
 import { z } from 'zod'
 import { SENSED } from '../../model/quantity.ts'
-import { column, epochMs, epochQuery, id, name, probeId } from './common.ts'
+import { column, epochMs, epochQuery, id, nameOrEmpty, newProbeId, wholeText } from './common.ts'
 
 export const bufferPoint = z.object({
   ph: z.number().min(0).max(14).describe('pH of the buffer at its temperature'),
@@ -104,11 +104,9 @@ export const probeView = z
   .meta({ id: 'Probe' })
 export type ProbeView = z.infer<typeof probeView>
 
-export const probeInput = z
-  .object({ name: z.union([name, z.literal('')]).describe('empty: the id is its name') })
-  .meta({ id: 'ProbeForm' })
+export const probeInput = z.object({ name: nameOrEmpty }).meta({ id: 'ProbeForm' })
 export const newProbe = z
-  .object({ id: probeId, name: z.union([name, z.literal('')]).default('') })
+  .object({ id: newProbeId, name: nameOrEmpty.default('') })
   .meta({ id: 'NewProbe' })
 export const placementInput = z
   .object({
@@ -121,13 +119,7 @@ export const channelQuery = z.object({
   channel: z.string().describe('a channel of the probe, such as phmv'),
   from: epochQuery.describe('epoch milliseconds, inside'),
   to: epochQuery.describe('epoch milliseconds, outside'),
-  points: z.coerce
-    .number()
-    .int()
-    .min(10)
-    .max(5000)
-    .default(600)
-    .describe('about how many points at the most'),
+  points: wholeText(10, 5000).default(600).describe('about how many points at the most'),
 })
 
 /** One channel as sent, as columns of equal length. */

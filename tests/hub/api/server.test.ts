@@ -320,7 +320,7 @@ describe('dates', () => {
       dashboardDir: null,
       log: (_, line) => lines.push(line),
     })
-    expect((await app.inject({ method: 'PATCH', url: '/api/beds/1' })).statusCode).toBe(404)
+    expect((await app.inject({ method: 'PATCH', url: '/api/beds/1' })).statusCode).toBe(405)
     const plain = await app.inject({
       method: 'POST',
       url: '/api/beds',

@@ -1,0 +1,92 @@
+import type { Problem } from './schemas/common.ts'
+
+/** What the schema found wrong with one value of a request. */
+export interface Finding {
+  /** Where, as a JSON pointer without escapes, such as '/points/0/emfMv'. */
+  readonly instancePath: string
+  readonly keyword: string
+  readonly message?: string
+  readonly params: Readonly<Record<string, unknown>>
+}
+
+const KINDS: Readonly<Record<string, string>> = {
+  string: 'text',
+  number: 'a number',
+  int: 'a whole number',
+  boolean: 'true or false',
+  array: 'a list',
+  tuple: 'a list',
+  object: 'an object',
+  record: 'an object',
+}
+/** How the schema library's own sentences begin; every other sentence is ours and says what is expected. */
+const NOT_OURS = /^(Invalid|Too (small|big)|Unrecognized)/
+const LONGEST = 40
+
+/** A value as it came, short enough for a sentence. */
+export function shown(value: unknown): string {
+  if (value === undefined) return 'nothing'
+  const text = JSON.stringify(value) ?? typeof value
+  return text.length <= LONGEST ? text : `${text.slice(0, LONGEST - 1)}…`
+}
+
+function limit(finding: Finding, key: 'minimum' | 'maximum'): string {
+  const { origin, inclusive } = finding.params
+  const edge = String(finding.params[key])
+  const least = key === 'minimum'
+  if (origin === 'string') return `${least ? 'at least' : 'at most'} ${edge} characters`
+  if (origin === 'array') return `${least ? 'at least' : 'at most'} ${edge} entries`
+  if (inclusive === false) return `a number ${least ? 'above' : 'below'} ${edge}`
+  return `a number of ${least ? 'at least' : 'at most'} ${edge}`
+}
+
+function expected(finding: Finding): string {
+  const { params, message = 'something else' } = finding
+  if (!NOT_OURS.test(message)) return message
+  switch (finding.keyword) {
+    case 'invalid_type':
+      return `expected ${KINDS[String(params['expected'])] ?? String(params['expected'])}`
+    case 'too_small':
+      return `expected ${limit(finding, 'minimum')}`
+    case 'too_big':
+      return `expected ${limit(finding, 'maximum')}`
+    case 'invalid_value':
+      return `expected ${(params['values'] as unknown[]).map(shown).join(' or ')}`
+    default:
+      return 'expected what the API document says'
+  }
+}
+
+function valueAt(root: unknown, path: readonly string[]): unknown {
+  return path.reduce<unknown>(
+    (value, key) =>
+      typeof value === 'object' && value !== null && Object.hasOwn(value, key)
+        ? (value as Record<string, unknown>)[key]
+        : undefined,
+    root,
+  )
+}
+
+/**
+ * One row for each value that could not be used: where, what was expected, what came.
+ *
+ * @param came the part of the request that was looked at, before it was
+ */
+export function explain(
+  findings: readonly Finding[],
+  came: unknown,
+): NonNullable<Problem['errors']> {
+  const byPath = new Map<string, Finding>()
+  for (const finding of findings) {
+    // Of a value of the wrong kind nothing else is worth saying; of limits the last is the narrowest.
+    if (byPath.get(finding.instancePath)?.keyword === 'invalid_type') continue
+    byPath.set(finding.instancePath, finding)
+  }
+  return [...byPath.values()].map((finding) => {
+    const path = finding.instancePath.split('/').filter((part) => part !== '')
+    return {
+      path: path.length === 0 ? 'body' : path.join('.'),
+      message: `${expected(finding)}, got ${shown(valueAt(came, path))}`,
+    }
+  })
+}
