@@ -8,7 +8,7 @@ import { createServer } from './api/server.ts'
 import { viewOf } from './api/routes/beds.ts'
 import { alarmViews } from './api/views/alarm.ts'
 import type { Config } from './config/settings.ts'
-import { alarmPayload, alarmTopic } from './delivery/alarm-topic.ts'
+import { alarmPayload, standing } from './delivery/alarm-topic.ts'
 import { createRetainedDelivery } from './delivery/retained.ts'
 import { HubError } from './errors.ts'
 import { startEvaluation } from './evaluation.ts'
@@ -95,11 +95,14 @@ export async function openHub(config: Config, options: HubOptions = {}): Promise
   const logged = new Map<number, string>()
   /** Puts every alarm where people look: the broker, the open pages, the log. */
   async function tell(alarms: readonly Alarm[], news: boolean): Promise<void> {
-    const beds = await garden.beds({ retired: true })
+    const [beds, open] = await Promise.all([garden.beds({ retired: true }), garden.openAlarms()])
+    for (const [topic, alarm] of standing(alarms, open)) {
+      const bed = beds.find(({ id }) => id === alarm?.bedId)
+      retained.set(topic, alarmPayload(alarm, bed?.name ?? ''))
+    }
+    if (!news) return
     for (const [i, view] of alarmViews(alarms, beds).entries()) {
       const alarm = alarms[i]!
-      retained.set(alarmTopic(alarm), alarmPayload(alarm, view.bed))
-      if (!news) continue
       live.send({ event: 'alarm', data: view })
       // The log gets what a person would want to read: a new state or a new sentence, nothing twice.
       const line = `${alarm.state} ${alarm.sentence}`
@@ -182,7 +185,9 @@ export async function openHub(config: Config, options: HubOptions = {}): Promise
     log: (level, message) => log[level](message),
   })
 
+  let stopping = false
   async function stop(): Promise<void> {
+    stopping = true
     clearTimeout(probesNews)
     offSettled()
     await front?.stop()
@@ -232,15 +237,13 @@ export async function openHub(config: Config, options: HubOptions = {}): Promise
       if (state.state === 'up') {
         log.info(`broker ${address} is up`)
         retained.resend()
-      } else {
+      } else if (!stopping) {
         log.warn(`broker ${address} is ${state.state}: ${state.problem ?? 'no reason given'}`)
       }
       background(healthNow(api).then((data) => live.send({ event: 'health', data })))
     })
-    // The newest episode of each alarm decides what should stand at the broker.
-    const newestFirst = await garden.alarms(ALARMS_TO_SETTLE)
-    const newest = new Map([...newestFirst].reverse().map((a) => [alarmTopic(a), a]))
-    await tell([...newest.values()], false)
+    // What ended while the hub or the broker was away must not go on standing there.
+    await tell([...(await garden.alarms(ALARMS_TO_SETTLE)), ...(await garden.openAlarms())], false)
   } catch (error) {
     await stop()
     throw error

@@ -9,8 +9,8 @@ export function alarmTopic(alarm: Pick<Alarm, 'bedId' | 'kind' | 'subject'>): st
 }
 
 /** What is retained there; empty clears the topic once the alarm is normal again. */
-export function alarmPayload(alarm: Alarm, bed: string): string {
-  if (alarm.state === 'normal') return ''
+export function alarmPayload(alarm: Alarm | null, bed: string): string {
+  if (alarm === null || alarm.state === 'normal') return ''
   const { evidence } = alarm
   return JSON.stringify({
     id: alarm.id,
@@ -27,4 +27,29 @@ export function alarmPayload(alarm: Alarm, bed: string): string {
     sentence: alarm.sentence,
     advice: alarm.advice,
   })
+}
+
+/**
+ * The alarm that should stand on each topic these alarms have to do with, null where none should.
+ *
+ * A probe has one topic wherever it sits: when it moved, an alarm of the bed it left must not clear or
+ * cover the one of the bed it sits in now. The newest open episode stands.
+ *
+ * @param changed alarms that were raised or changed
+ * @param open every alarm that is not normal
+ */
+export function standing(
+  changed: readonly Alarm[],
+  open: readonly Alarm[],
+): ReadonlyMap<string, Alarm | null> {
+  const byId = new Map([...open, ...changed].map((alarm) => [alarm.id, alarm]))
+  const newestFirst = [...byId.values()]
+    .filter(({ state }) => state !== 'normal')
+    .toSorted((a, b) => b.id - a.id)
+  return new Map(
+    changed.map((alarm) => {
+      const topic = alarmTopic(alarm)
+      return [topic, newestFirst.find((other) => alarmTopic(other) === topic) ?? null]
+    }),
+  )
 }

@@ -1,5 +1,5 @@
 import { expect, test } from 'vitest'
-import { alarmPayload, alarmTopic } from '#hub/delivery/alarm-topic.ts'
+import { alarmPayload, alarmTopic, standing } from '#hub/delivery/alarm-topic.ts'
 import type { Alarm } from '#hub/model/alarm.ts'
 
 const alarm: Alarm = {
@@ -48,4 +48,27 @@ test('the payload says what, where, how sure and what to do; a normal alarm clea
     advice: 'Measure by hand.',
   })
   expect(alarmPayload({ ...alarm, state: 'normal' }, 'Long bed')).toBe('')
+})
+
+test('a probe that moved to another bed keeps the topic of its open alarm there', () => {
+  const check = { ...alarm, kind: 'probe-check', subject: 'soil9' } as const
+  const topic = 'lm1/hub/alerts/soil9/probe-check'
+  const there: Alarm = { ...check, id: 9, bedId: 4 }
+  // The episode in the bed it left ends later than the one in the new bed began.
+  const here: Alarm = { ...check, id: 8, state: 'normal' }
+  expect(standing([here], [there])).toEqual(new Map([[topic, there]]))
+  expect(standing([here], [])).toEqual(new Map([[topic, null]]))
+  expect(standing([there], [{ ...check, id: 8, state: 'returned' }, there])).toEqual(
+    new Map([[topic, there]]),
+  )
+  // What is new is also in the list of open ones, however old that list is.
+  expect(standing([there], [])).toEqual(new Map([[topic, there]]))
+})
+
+test('each topic is decided by its own alarms', () => {
+  const warning: Alarm = { ...alarm, id: 11, kind: 'early-warning', state: 'normal' }
+  expect([...standing([alarm, warning], [alarm])]).toEqual([
+    ['lm1/hub/alerts/bed-3/harmful-shift', alarm],
+    ['lm1/hub/alerts/bed-3/early-warning', null],
+  ])
 })
