@@ -1,3 +1,4 @@
+import { existsSync } from 'node:fs'
 import { rm } from 'node:fs/promises'
 import { createServer } from 'node:net'
 import { join } from 'node:path'
@@ -8,6 +9,7 @@ import { loadHistory } from '../demo/history.ts'
 import { runLiveProbes } from '../demo/live.ts'
 import { openHub } from '../hub.ts'
 import { demoScenario } from '../simulator/demo-scenario.ts'
+import { lockFolder } from '../store/sqlite/lock-folder.ts'
 import { openLog } from './log.ts'
 import type { CommandContext } from './main.ts'
 import { announce, stopOnSignal } from './start.ts'
@@ -38,6 +40,17 @@ async function stepAside(
   return wanted
 }
 
+/**
+ * Deletes the data of an earlier demo.
+ *
+ * @throws HubError HUB_STORE_LOCKED while that demo still runs
+ */
+async function throwAway(dataDir: string): Promise<void> {
+  // A lock that can be had is let go at once: nobody else starts a demo here within the same moment.
+  if (existsSync(dataDir)) lockFolder(dataDir)()
+  await rm(dataDir, { recursive: true, force: true })
+}
+
 /** Starts the hub on an invented garden: history first, then live simulated probes over real MQTT. */
 export async function demo({ env, configFile }: CommandContext): Promise<void> {
   const loaded = loadConfig(env, configFile)
@@ -49,11 +62,13 @@ export async function demo({ env, configFile }: CommandContext): Promise<void> {
     httpPort: await stepAside(loaded, 'httpPort', loaded.config.httpHost),
     mqttPort: await stepAside(loaded, 'mqttPort', loaded.config.mqttHost),
   }
-  await rm(dataDir, { recursive: true, force: true })
+  await throwAway(dataDir)
   const log = openLog(config.logLevel)
   const hub = await openHub(config, { log, demo: true })
   const probes: { stop(): Promise<void> }[] = []
+  let stopping = false
   stopOnSignal(async () => {
+    stopping = true
     await Promise.all(probes.map((p) => p.stop()))
     await hub.stop()
   })
@@ -61,16 +76,22 @@ export async function demo({ env, configFile }: CommandContext): Promise<void> {
 
   const now = Date.now()
   const scenario = demoScenario({ seed: SEED, now })
-  hub.loading('demo history', 0)
-  await plantDemo(hub.garden, scenario, now)
-  await loadHistory({
-    ingest: (batch) => hub.ingest.ingest(batch),
-    scenario,
-    now,
-    onProgress: (done) => hub.loading('demo history', done),
-  })
-  await hub.readings.settle()
-  hub.loading(null)
+  try {
+    hub.loading('demo history', 0)
+    await plantDemo(hub.garden, scenario, now)
+    await loadHistory({
+      ingest: (batch) => hub.ingest.ingest(batch),
+      scenario,
+      now,
+      onProgress: (done) => hub.loading('demo history', done),
+    })
+    await hub.readings.settle()
+    hub.loading(null)
+  } catch (error) {
+    // Told to stop half-way: the stores close under the loading.
+    if (stopping) return
+    throw error
+  }
   probes.push(
     runLiveProbes({
       url: hub.brokerAddress,
