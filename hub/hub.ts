@@ -12,6 +12,7 @@ import { alarmPayload, standing } from './delivery/alarm-topic.ts'
 import { createRetainedDelivery } from './delivery/retained.ts'
 import { HubError } from './errors.ts'
 import { startEvaluation } from './evaluation.ts'
+import { readBrokerUrl } from './ingest/broker-url.ts'
 import { openEmbeddedBroker } from './ingest/embedded-broker.ts'
 import { openExternalBroker } from './ingest/external-broker.ts'
 import type { Front } from './ingest/front.ts'
@@ -71,6 +72,11 @@ export async function openHub(config: Config, options: HubOptions = {}): Promise
       process.exit(1)
     })
   const startedAt = clock()
+  // Without user and password: it is shown to everybody.
+  const brokerAddress =
+    config.brokerUrl === null
+      ? `mqtt://${config.mqttHost}:${config.mqttPort}`
+      : readBrokerUrl(config.brokerUrl).address
 
   const stores = await openStores(config.dataDir, {
     zone: config.zone,
@@ -149,7 +155,7 @@ export async function openHub(config: Config, options: HubOptions = {}): Promise
           ? {
               kind: config.brokerUrl === null ? 'embedded' : 'external',
               state: 'connecting',
-              address: config.brokerUrl ?? `mqtt://${config.mqttHost}:${config.mqttPort}`,
+              address: brokerAddress,
               since: startedAt,
               problem: null,
             }

@@ -73,7 +73,10 @@ export function loadConfig(
     }
     const key = String(issue.path[0])
     const secret = key === 'brokerPassword'
-    const came = secret ? 'something else' : JSON.stringify(values[key])
+    // An address may carry a password too.
+    const came = secret
+      ? 'something else'
+      : JSON.stringify(values[key])?.replace(/\/\/[^@"]*@/, '//…@')
     throw bad(`${origin.get(key) ?? key}: expected ${issue.message}, got ${came}`)
   }
   return { config: result.data, given: new Set(origin.keys() as Iterable<keyof Config>) }

@@ -13,11 +13,22 @@ export interface SettingInfo {
   readonly sentence: string
 }
 
-const port = z.coerce
-  .number('a whole number from 1 to 65535')
-  .int('a whole number from 1 to 65535')
-  .min(1, 'a whole number from 1 to 65535')
-  .max(65535, 'a whole number from 1 to 65535')
+/**
+ * A number from the environment, where it is text, or from the file. Plain decimals alone: `true`, an empty
+ * text or '0x50' is a slip that would otherwise pass as 1, 0 or 80.
+ */
+function amount(schema: z.ZodNumber) {
+  return z.preprocess(
+    (value) =>
+      typeof value === 'string' && /^\s*\d+(\.\d+)?\s*$/.test(value) ? Number(value) : value,
+    schema,
+  )
+}
+function whole(least: number, most: number) {
+  const expected = `a whole number from ${least} to ${most}`
+  return amount(z.number(expected).int(expected).min(least, expected).max(most, expected))
+}
+const port = whole(1, 65_535)
 const text = z.string('some text').trim().min(1, 'some text')
 
 /**
@@ -45,20 +56,16 @@ export const configSchema = z.strictObject({
     .string()
     .refine(isZone, 'an IANA time zone such as Europe/Lisbon')
     .default(() => new Intl.DateTimeFormat().resolvedOptions().timeZone),
-  maxStrangers: z.coerce
-    .number('a whole number from 0 to 10000')
-    .int('a whole number from 0 to 10000')
-    .min(0, 'a whole number from 0 to 10000')
-    .max(10_000, 'a whole number from 0 to 10000')
-    .default(50),
+  maxStrangers: whole(0, 10_000).default(50),
   logLevel: z
     .enum(['debug', 'info', 'warn', 'error'], 'debug, info, warn or error')
     .default('info'),
-  demoEventAfterS: z.coerce
-    .number('seconds, 0 to 86400')
-    .min(0, 'seconds, 0 to 86400')
-    .max(86_400, 'seconds, 0 to 86400')
-    .default(40),
+  demoEventAfterS: amount(
+    z
+      .number('seconds, 0 to 86400')
+      .min(0, 'seconds, 0 to 86400')
+      .max(86_400, 'seconds, 0 to 86400'),
+  ).default(40),
 })
 export type Config = z.infer<typeof configSchema>
 
