@@ -39,6 +39,8 @@ export interface Evaluation {
   touchProbes(probes: readonly string[]): void
   latest(bedId: number): Assessment | null
   acknowledge(alarmId: number): Promise<Alarm | null>
+  /** A spot has another name: the open alarms of its bed name it by that from now on. */
+  spotRenamed(bedId: number, was: string, name: string): Promise<void>
   state(): { readonly lastAt: number | null; readonly problem: string | null }
   /** While held nothing is assessed; what is touched waits. */
   hold(): void
@@ -194,6 +196,27 @@ export function startEvaluation(deps: EvaluationDeps): Evaluation {
         const [saved] = await garden.saveAlarms([next])
         deps.onAlarms([saved!])
         return saved!
+      }),
+    spotRenamed: (bedId, was, name) =>
+      enqueue(async () => {
+        const named = (await garden.openAlarms()).filter(
+          ({ bedId: id, evidence: e }) =>
+            id === bedId && [...e.spotsMoved, ...e.spotsSteady].includes(was),
+        )
+        if (named.length === 0) return
+        const renamed = (spots: readonly string[]): string[] =>
+          spots.map((spot) => (spot === was ? name : spot))
+        const saved = await garden.saveAlarms(
+          named.map((alarm) => ({
+            ...alarm,
+            evidence: {
+              ...alarm.evidence,
+              spotsMoved: renamed(alarm.evidence.spotsMoved),
+              spotsSteady: renamed(alarm.evidence.spotsSteady),
+            },
+          })),
+        )
+        deps.onAlarms(saved)
       }),
     state: () => ({ lastAt, problem }),
     hold() {

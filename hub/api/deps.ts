@@ -11,6 +11,8 @@ export interface Watch {
   touch(bedIds?: readonly number[]): void
   latest(bedId: number): Assessment | null
   acknowledge(alarmId: number): Promise<Alarm | null>
+  /** A spot has another name: what is open about it goes on under that. */
+  spotRenamed(bedId: number, was: string, name: string): Promise<void>
   state(): { readonly lastAt: number | null; readonly problem: string | null }
 }
 

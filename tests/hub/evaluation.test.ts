@@ -161,6 +161,26 @@ describe('the evaluation loop', () => {
     expect(host.alarms.at(-1)).toMatchObject({ state: 'normal' })
   })
 
+  test('an open alarm follows a spot that gets another name, and still ends by itself', async () => {
+    await measure(NOW, NOW + 2 * HOUR, 15 * MINUTE, () => 7.9)
+    host.setTime(NOW + 2 * HOUR)
+    await look()
+    await measure(NOW + 2 * HOUR, NOW + 2 * DAY, 15 * MINUTE, () => 6.45)
+    host.setTime(NOW + 2 * DAY)
+    for (const spot of await host.deps.garden.spots(bedId)) {
+      const answer = await host.call('PUT', `/api/spots/${spot.id}`, { name: `new ${spot.name}` })
+      expect(answer.status).toBe(200)
+    }
+    const [renamed] = await host.deps.garden.openAlarms()
+    expect([...renamed!.evidence.spotsMoved].sort()).toEqual(PROBES.map((p) => `new spot of ${p}`))
+    await look()
+    host.setTime(NOW + 2 * DAY + 2 * HOUR)
+    await look()
+    expect(await host.deps.garden.alarms(10)).toMatchObject([
+      { kind: 'harmful-shift', state: 'returned' },
+    ])
+  })
+
   test('an alarm survives a restart of the loop without being raised again', async () => {
     await measure(NOW, NOW + 2 * HOUR, 15 * MINUTE, () => 7.9)
     host.setTime(NOW + 2 * HOUR)

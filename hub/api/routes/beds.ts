@@ -6,6 +6,7 @@ import type { Bed } from '../../model/bed.ts'
 import type { Quantity } from '../../model/quantity.ts'
 import { loadFeeds } from '../../store/feeds.ts'
 import type { ApiDeps } from '../deps.ts'
+import { shown } from '../explain.ts'
 import { ApiProblem, badValue, notFound } from '../problem.ts'
 import {
   bedInput,
@@ -65,7 +66,7 @@ async function allViews(deps: ApiDeps): Promise<BedView[]> {
 function checkCrops(input: BedInput): void {
   input.crops.forEach((slug, i) => {
     if (cropBySlug(slug) === undefined) {
-      throw badValue(`crops.${i}`, `expected a slug from /api/crops, got '${slug}'`)
+      throw badValue(`crops.${i}`, `expected a slug from /api/crops, got ${shown(slug)}`)
     }
   })
 }
@@ -77,6 +78,19 @@ export function bedRoutes(deps: ApiDeps): FastifyPluginAsyncZod {
     const bed = await garden.bed(id)
     if (bed === null) throw notFound('bed')
     return bed
+  }
+  /** A bed out of use keeps its history as it was. */
+  async function usedBed(id: number): Promise<Bed> {
+    const bed = await bedOr404(id)
+    if (bed.retiredAt !== null) throw new ApiProblem(409, `${bed.name} is out of use`)
+    return bed
+  }
+  /** Alarms and forms tell spots of a bed apart by name. */
+  async function checkSpotName(bedId: number, name: string, self?: number): Promise<void> {
+    const spots = await garden.spots(bedId)
+    if (spots.some((s) => s.name === name && s.id !== self)) {
+      throw new ApiProblem(409, `there is a spot '${name}' in this bed already`)
+    }
   }
   /** Something about this bed was edited: look at it again and tell the open pages. */
   function edited(bedId: number): void {
@@ -117,6 +131,7 @@ export function bedRoutes(deps: ApiDeps): FastifyPluginAsyncZod {
       },
       async (request) => {
         checkCrops(request.body)
+        await usedBed(request.params.id)
         const bed = await garden.changeBed(request.params.id, request.body)
         if (bed === null) throw notFound('bed')
         edited(bed.id)
@@ -150,6 +165,8 @@ export function bedRoutes(deps: ApiDeps): FastifyPluginAsyncZod {
         },
       },
       async (request, reply) => {
+        await usedBed(request.params.id)
+        await checkSpotName(request.params.id, request.body.name)
         const spot = await garden.addSpot(request.params.id, request.body.name)
         if (spot === null) throw notFound('bed')
         edited(spot.bedId)
@@ -167,8 +184,12 @@ export function bedRoutes(deps: ApiDeps): FastifyPluginAsyncZod {
         },
       },
       async (request) => {
-        const spot = await garden.renameSpot(request.params.id, request.body.name)
+        const was = (await garden.spots()).find(({ id }) => id === request.params.id)
+        if (was === undefined) throw notFound('spot')
+        await checkSpotName(was.bedId, request.body.name, was.id)
+        const spot = await garden.renameSpot(was.id, request.body.name)
         if (spot === null) throw notFound('spot')
+        await watch.spotRenamed(spot.bedId, was.name, spot.name)
         edited(spot.bedId)
         return spot
       },

@@ -6,6 +6,7 @@ import { sourceById } from '../../agronomy/sources.ts'
 import { TEXTURE_TABLE } from '../../agronomy/textures.ts'
 import { isZone } from '../../model/zone.ts'
 import type { ApiDeps } from '../deps.ts'
+import { shown } from '../explain.ts'
 import { badValue } from '../problem.ts'
 import { bufferSet, crop, garden, texture, type Crop } from '../schemas/garden.ts'
 
@@ -44,7 +45,7 @@ export function gardenRoutes(deps: ApiDeps): FastifyPluginAsyncZod {
         if (!isZone(request.body.zone)) {
           throw badValue(
             'zone',
-            `expected an IANA time zone such as Europe/Lisbon, got '${request.body.zone}'`,
+            `expected an IANA time zone such as Europe/Lisbon, got ${shown(request.body.zone)}`,
           )
         }
         const stored = await deps.garden.setGarden(request.body)

@@ -2,7 +2,7 @@ import type { FastifyPluginAsyncZod } from 'fastify-type-provider-zod'
 import { z } from 'zod'
 import type { JournalEntry, NewJournalEntry } from '../../model/journal.ts'
 import type { ApiDeps } from '../deps.ts'
-import { notAhead, notFound } from '../problem.ts'
+import { badValue, notAhead, notFound } from '../problem.ts'
 import { idParam } from '../schemas/common.ts'
 import { entry, entryInput, journalQuery } from '../schemas/journal.ts'
 
@@ -31,6 +31,14 @@ export function journalRoutes(deps: ApiDeps): FastifyPluginAsyncZod {
   function edited(bedId: number): void {
     watch.touch([bedId])
     live.send({ event: 'journal', data: { bedId } })
+  }
+  /** What cannot be written down like this, whatever the schema says. */
+  async function check({ at, kind, probe }: Body): Promise<void> {
+    notAhead('at', at, deps.clock())
+    // A visit to a probe explains its jumps: a misspelt id would explain nothing.
+    if (kind === 'service' && probe !== null && (await garden.probe(probe)) === null) {
+      throw badValue('probe', `expected a probe the hub has heard of, got '${probe}'`)
+    }
   }
   async function find(id: number): Promise<JournalEntry> {
     const found = await garden.entry(id)
@@ -72,7 +80,7 @@ export function journalRoutes(deps: ApiDeps): FastifyPluginAsyncZod {
       },
       async (request, reply) => {
         if ((await garden.bed(request.params.id)) === null) throw notFound('bed')
-        notAhead('at', request.body.at, deps.clock())
+        await check(request.body)
         const stored = await garden.addEntry(toEntry(request.params.id, request.body))
         edited(stored.bedId)
         return reply.code(201).send({ ...stored })
@@ -90,7 +98,7 @@ export function journalRoutes(deps: ApiDeps): FastifyPluginAsyncZod {
       },
       async (request) => {
         const old = await find(request.params.id)
-        notAhead('at', request.body.at, deps.clock())
+        await check(request.body)
         const stored = await garden.changeEntry(old.id, toEntry(old.bedId, request.body))
         if (stored === null) throw notFound('journal entry')
         edited(stored.bedId)

@@ -4,6 +4,7 @@ import { thin } from '../../analysis/aggregate/thin.ts'
 import { checkCalibration } from '../../analysis/measure/check-calibration.ts'
 import type { NewCalibration, Probe } from '../../model/probe.ts'
 import type { ApiDeps } from '../deps.ts'
+import { shown } from '../explain.ts'
 import { ApiProblem, badValue, notAhead, notFound } from '../problem.ts'
 import { idParam, probeParam } from '../schemas/common.ts'
 import {
@@ -73,7 +74,10 @@ export function probeRoutes(deps: ApiDeps): FastifyPluginAsyncZod {
     const channel = channels.find((c) => c.name === body.channel)
     if (channel === undefined) {
       const known = channels.map((c) => c.name).join(', ') || 'none yet'
-      throw badValue('channel', `expected a channel of ${probe} (${known}), got '${body.channel}'`)
+      throw badValue(
+        'channel',
+        `expected a channel of ${probe} (${known}), got ${shown(body.channel)}`,
+      )
     }
     const fits = body.kind === 'electrode' ? ['ph.emf'] : ['moist.raw']
     if (!fits.includes(channel.senses)) {
@@ -153,7 +157,8 @@ export function probeRoutes(deps: ApiDeps): FastifyPluginAsyncZod {
         if (to <= from) throw badValue('to', `expected a time after from (${from}), got ${to}`)
         const { id } = await probeOr404(request.params.id)
         const found = (await garden.channels(id)).find((c) => c.name === channel)
-        if (found === undefined) throw badValue('channel', `${id} has no channel '${channel}'`)
+        if (found === undefined)
+          throw badValue('channel', `expected a channel of ${id}, got ${shown(channel)}`)
         const step = stepFor(from, to, points)
         const [buckets] = await deps.readings.buckets([{ probe: id, channel, from, to, step }])
         const thinned = thin(buckets!, points)
@@ -189,8 +194,12 @@ export function probeRoutes(deps: ApiDeps): FastifyPluginAsyncZod {
           throw new ApiProblem(409, `take '${probe.id}' in before it is put in a spot`)
         }
         notAhead('from', from, deps.clock())
-        if (spotId !== null && !(await garden.spots()).some((s) => s.id === spotId)) {
-          throw badValue('spotId', `expected a spot of this garden, got ${spotId}`)
+        if (spotId !== null) {
+          const spot = (await garden.spots()).find((s) => s.id === spotId)
+          const beds = await garden.beds()
+          if (!beds.some((bed) => bed.id === spot?.bedId)) {
+            throw badValue('spotId', `expected a spot of a bed in use, got ${spotId}`)
+          }
         }
         await garden.placeProbe(probe.id, spotId, from)
         edited()

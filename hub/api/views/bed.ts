@@ -7,10 +7,17 @@ import { holdsAt, type Placement } from '../../model/probe.ts'
 import type { BedView, Present as PresentView, SpotView } from '../schemas/bed.ts'
 import { alarmView } from './alarm.ts'
 
-const NOTHING_YET: PresentView = {
-  status: 'insufficient',
-  have: 'not looked at yet',
-  need: 'a moment',
+/** What stands where nothing has been looked at: not yet, or no longer. */
+function unseen(bed: Bed): { readonly sentence: string; readonly present: PresentView } {
+  return bed.retiredAt === null
+    ? {
+        sentence: 'This bed has not been looked at yet.',
+        present: { status: 'insufficient', have: 'not looked at yet', need: 'a moment' },
+      }
+    : {
+        sentence: 'This bed is out of use; its history stays.',
+        present: { status: 'insufficient', have: 'out of use', need: 'a bed in use' },
+      }
 }
 
 function present(value: Present): PresentView {
@@ -38,6 +45,7 @@ export interface BedParts {
 /** What the garden page shows of one bed. */
 export function bedView({ bed, spots, placements, alarms, assessment, at }: BedParts): BedView {
   const band = bandFor(bed)
+  const nothing = unseen(bed)
   const sitting = new Map(placements.filter((p) => holdsAt(p, at)).map((p) => [p.spotId, p.probe]))
   const seen = new Map(assessment?.spots.map((s) => [s.spotId, s]))
   return {
@@ -51,12 +59,12 @@ export function bedView({ bed, spots, placements, alarms, assessment, at }: BedP
     rank: bed.rank,
     retiredAt: bed.retiredAt,
     assessedAt: assessment?.at ?? null,
-    ph: assessment === null ? NOTHING_YET : present(assessment.ph),
-    moisture: assessment === null ? NOTHING_YET : present(assessment.moisture),
-    temperature: assessment === null ? NOTHING_YET : present(assessment.temperature),
+    ph: assessment === null ? nothing.present : present(assessment.ph),
+    moisture: assessment === null ? nothing.present : present(assessment.moisture),
+    temperature: assessment === null ? nothing.present : present(assessment.temperature),
     band: { status: band.status, band: band.band, sentence: band.sentence },
     standing: assessment?.standing ?? 'unknown',
-    sentence: assessment?.sentence ?? 'This bed has not been looked at yet.',
+    sentence: assessment?.sentence ?? nothing.sentence,
     spots: spots
       .filter((s) => s.bedId === bed.id)
       .map((s): SpotView => {

@@ -111,6 +111,55 @@ describe('a value that cannot be used is named with what was expected and what c
   })
 })
 
+describe('what does not fit what is there is refused', () => {
+  async function made<T>(url: string, body: unknown): Promise<T> {
+    const answer = await host.call('POST', url, body)
+    expect(answer.status, JSON.stringify(answer.body)).toBe(201)
+    return answer.body as T
+  }
+
+  test('a bed out of use stays as it was, and says so', async () => {
+    const bed = await made<{ id: number }>('/api/beds', { ...bedInput, name: 'Past bed' })
+    const spot = await made<{ id: number }>(`/api/beds/${bed.id}/spots`, { name: 'end' })
+    await made('/api/probes', { id: 'pastprobe' })
+    expect((await host.call('DELETE', `/api/beds/${bed.id}`)).body).toMatchObject({
+      sentence: 'This bed is out of use; its history stays.',
+      ph: { status: 'insufficient', have: 'out of use' },
+    })
+    const change = await host.call('PUT', `/api/beds/${bed.id}`, bedInput)
+    expect(change).toMatchObject({ status: 409, body: { detail: 'Past bed is out of use' } })
+    const more = await host.call('POST', `/api/beds/${bed.id}/spots`, { name: 'other end' })
+    expect(more.status).toBe(409)
+    expect(
+      await refusals('POST', '/api/probes/pastprobe/placement', { spotId: spot.id, from: NOW }),
+    ).toEqual({ spotId: `expected a spot of a bed in use, got ${spot.id}` })
+    expect((await host.call('GET', `/api/beds/${bed.id}/journal`)).status).toBe(200)
+  })
+
+  test('two spots of one bed cannot share a name', async () => {
+    const bed = await made<{ id: number }>('/api/beds', { ...bedInput, name: 'Twins' })
+    const one = await made<{ id: number }>(`/api/beds/${bed.id}/spots`, { name: 'north' })
+    await made(`/api/beds/${bed.id}/spots`, { name: 'south' })
+    const again = await host.call('POST', `/api/beds/${bed.id}/spots`, { name: ' north ' })
+    expect(again).toMatchObject({ status: 409, body: { detail: expect.stringContaining('north') } })
+    expect((await host.call('PUT', `/api/spots/${one.id}`, { name: 'south' })).status).toBe(409)
+    expect((await host.call('PUT', `/api/spots/${one.id}`, { name: 'north' })).status).toBe(200)
+  })
+
+  test('a visit to a probe nobody has heard of', async () => {
+    const bed = await made<{ id: number }>('/api/beds', { ...bedInput, name: 'Visited' })
+    const visit = { at: NOW, kind: 'service', probe: 'mispelt1' }
+    expect(await refusals('POST', `/api/beds/${bed.id}/journal`, visit)).toEqual({
+      probe: "expected a probe the hub has heard of, got 'mispelt1'",
+    })
+  })
+
+  test('a bare offset is no time zone', async () => {
+    const garden = { name: 'Plot', zone: '+05:30', units: 'metric' }
+    expect(await refusals('PUT', '/api/garden', garden)).toHaveProperty('zone')
+  })
+})
+
 describe('what never reaches a route is still answered in problem details', () => {
   test('an address that cannot be decoded', async () => {
     for (const url of ['/api/beds/%ff', '/%', '/api/%']) {

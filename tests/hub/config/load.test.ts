@@ -43,6 +43,7 @@ describe('loadConfig', () => {
     [{ LOAMLINE_HTTP_PORT: '70000' }, /LOAMLINE_HTTP_PORT: .* got "70000"/],
     [{ LOAMLINE_HTTP_PORT: '80.5' }, /whole number/],
     [{ LOAMLINE_ZONE: 'Middle/Earth' }, /LOAMLINE_ZONE: expected an IANA time zone/],
+    [{ LOAMLINE_ZONE: '+05:30' }, /LOAMLINE_ZONE: expected an IANA time zone/],
     [{ LOAMLINE_BROKER_URL: 'http://x' }, /LOAMLINE_BROKER_URL: expected an address such as mqtt:/],
     [{ LOAMLINE_LOG_LEVEL: 'loud' }, /LOAMLINE_LOG_LEVEL: expected debug, info, warn or error/],
     [{ LOAMLINE_HTPP_PORT: '80' }, /LOAMLINE_HTPP_PORT is not a setting/],
