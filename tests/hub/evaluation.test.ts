@@ -235,6 +235,60 @@ describe('the evaluation loop', () => {
     await loop.stop()
   })
 
+  test('a clock that is set back by a year does not put the loop to sleep', async () => {
+    let time = NOW
+    const loop = startEvaluation({
+      readings: host.deps.readings,
+      garden: host.deps.garden,
+      clock: () => time,
+      restMs: 20,
+      onAssessed: () => undefined,
+      onAlarms: () => undefined,
+      onFatal: (error) => {
+        throw error
+      },
+    })
+    await until('a first look', () => loop.latest(bedId) !== null)
+    time = NOW - 365 * DAY
+    loop.touch()
+    await until('a look by the new time', () => loop.latest(bedId)?.at === time, 5_000)
+    time = NOW
+    loop.touch()
+    await until('and forward again', () => loop.latest(bedId)?.at === NOW, 5_000)
+    await loop.stop()
+  })
+
+  test('the alarms of a bed are found however many others are newer', async () => {
+    await measure(NOW, NOW + 2 * HOUR, 15 * MINUTE, () => 7.9)
+    host.setTime(NOW + 2 * HOUR)
+    await look()
+    const [alarm] = await host.deps.garden.openAlarms()
+    const other = await host.deps.garden.addBed(
+      {
+        name: 'Moss bed',
+        areaM2: 1,
+        depthM: 0.2,
+        texture: 'loam',
+        crops: [],
+        ownBand: null,
+      },
+      NOW,
+    )
+    await host.deps.garden.saveAlarms(
+      [1, 2, 3].map((hours) => ({
+        ...alarm!,
+        id: 0,
+        bedId: other.id,
+        state: 'normal' as const,
+        raisedAt: NOW + hours * HOUR,
+      })),
+    )
+    const mine = await host.call('GET', `/api/alarms?bed=${bedId}&limit=1`)
+    expect(mine.body).toMatchObject([{ id: alarm!.id }])
+    const others = await host.call('GET', `/api/alarms?bed=${other.id}&limit=2`)
+    expect(others.body).toHaveLength(2)
+  })
+
   test('a mistake of ours is fatal, not swallowed', async () => {
     const fatal: unknown[] = []
     const loop = startEvaluation({

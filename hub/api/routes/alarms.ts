@@ -6,6 +6,9 @@ import { alarm as alarmSchema, alarmQuery } from '../schemas/alarm.ts'
 import { idParam } from '../schemas/common.ts'
 import { alarmViews } from '../views/alarm.ts'
 
+/** Alarms of one bed are picked out of so many: other beds' newer ones must not push them off the list. */
+const LONGEST_LIST = 100_000
+
 export function alarmRoutes(deps: ApiDeps): FastifyPluginAsyncZod {
   const { garden, watch } = deps
   return async (app) => {
@@ -21,7 +24,9 @@ export function alarmRoutes(deps: ApiDeps): FastifyPluginAsyncZod {
       async (request) => {
         const { open, bed, limit } = request.query
         const [alarms, beds] = await Promise.all([
-          open === 'true' ? garden.openAlarms() : garden.alarms(limit),
+          open === 'true'
+            ? garden.openAlarms()
+            : garden.alarms(bed === undefined ? limit : LONGEST_LIST),
           garden.beds({ retired: true }),
         ])
         const chosen = bed === undefined ? alarms : alarms.filter((a) => a.bedId === bed)

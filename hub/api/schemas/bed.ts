@@ -111,7 +111,9 @@ export const seriesQuery = z.object({
   to: epochQuery.describe('epoch milliseconds, outside'),
   points: wholeText(10, 5000)
     .default(600)
-    .describe('about how many points; buckets are whole hours or days where readings are denser'),
+    .describe(
+      'about how many points, 600 when left out; buckets are whole hours or days where readings are denser',
+    ),
   spots: z.enum(['true', 'false']).default('false').describe('true: with every spot'),
 })
 

@@ -119,7 +119,9 @@ export const channelQuery = z.object({
   channel: z.string().describe('a channel of the probe, such as phmv'),
   from: epochQuery.describe('epoch milliseconds, inside'),
   to: epochQuery.describe('epoch milliseconds, outside'),
-  points: wholeText(10, 5000).default(600).describe('about how many points at the most'),
+  points: wholeText(10, 5000)
+    .default(600)
+    .describe('about how many points at the most, 600 when left out'),
 })
 
 /** One channel as sent, as columns of equal length. */
