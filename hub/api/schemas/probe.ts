@@ -8,24 +8,31 @@ export const bufferPoint = z.object({
 })
 
 export const calibrationInput = z
-  .discriminatedUnion('kind', [
-    z.object({
-      kind: z.literal('electrode'),
-      channel: z.string(),
-      at: epochMs.describe('from when it holds'),
-      points: z.tuple([bufferPoint, bufferPoint]),
-      temperatureC: z.number().min(0).max(50).describe('of the buffers'),
-      note: z.string().max(500).default(''),
-    }),
-    z.object({
-      kind: z.literal('moisture'),
-      channel: z.string(),
-      at: epochMs.describe('from when it holds'),
-      dryRaw: z.number().describe('raw value at the dry point'),
-      wetRaw: z.number().describe('raw value at the wet point'),
-      note: z.string().max(500).default(''),
-    }),
-  ])
+  .discriminatedUnion(
+    'kind',
+    [
+      z.object({
+        kind: z.literal('electrode'),
+        channel: z.string(),
+        at: epochMs.describe('from when it holds'),
+        points: z.tuple([bufferPoint, bufferPoint]),
+        temperatureC: z.number().min(0).max(50).describe('of the buffers'),
+        note: z.string().max(500).default(''),
+      }),
+      z.object({
+        kind: z.literal('moisture'),
+        channel: z.string(),
+        at: epochMs.describe('from when it holds'),
+        dryRaw: z.number().describe('raw value at the dry point'),
+        wetRaw: z.number().describe('raw value at the wet point'),
+        note: z.string().max(500).default(''),
+      }),
+    ],
+    {
+      error: (issue) =>
+        issue.code === 'invalid_union' ? 'expected "electrode" or "moisture"' : undefined,
+    },
+  )
   .meta({ id: 'CalibrationForm' })
 export type CalibrationInput = z.input<typeof calibrationInput>
 

@@ -74,6 +74,9 @@ describe('a value that cannot be used is named with what was expected and what c
     expect(await refusals('POST', '/api/probes', { id: 'soilprobe', name: null })).toEqual({
       name: 'expected text, got null',
     })
+    expect(
+      await refusals('POST', '/api/probes/soilprobe/calibrations', { kind: 'guess', at: NOW }),
+    ).toEqual({ kind: 'expected "electrode" or "moisture", got "guess"' })
     const { name } = await refusals('PUT', '/api/garden', {
       name: 'x'.repeat(5000),
       zone: 'Europe/Lisbon',
