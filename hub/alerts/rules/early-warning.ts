@@ -1,7 +1,7 @@
 import type { Assessment } from '../../analysis/assessment.ts'
 import { shiftAdvice, shiftMessage } from '../message.ts'
 import type { Condition, Rule } from './rule.ts'
-import { canEnd, shiftEvidence } from './shift-evidence.ts'
+import { shiftEvidence, withoutShift } from './shift-evidence.ts'
 
 /** A net change of the bed by 0.5 to 1.0 pH within 30 days. Any shift that is still found keeps it. */
 export const earlyWarning: Rule = {
@@ -9,7 +9,7 @@ export const earlyWarning: Rule = {
   arises: (assessment) => (assessment.shift?.grade === 'early' ? [condition(assessment)] : []),
   review(alarm, assessment) {
     if (assessment.shift !== null) return { status: 'holds', condition: condition(assessment) }
-    return { status: canEnd(alarm, assessment) ? 'clear' : 'unknown' }
+    return withoutShift(alarm, assessment)
   },
   returned:
     'The bed is within 0.5 pH of where it was, or has kept its new level for 30 days, which now counts as its normal.',

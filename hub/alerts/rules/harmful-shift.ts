@@ -1,7 +1,7 @@
 import type { Assessment } from '../../analysis/assessment.ts'
 import { shiftAdvice, shiftMessage } from '../message.ts'
 import type { Condition, Rule } from './rule.ts'
-import { canEnd, shiftEvidence } from './shift-evidence.ts'
+import { shiftEvidence, withoutShift } from './shift-evidence.ts'
 
 /** Raised above 1.0 pH; goes on until the change is below this. The gap keeps it from coming and going. */
 const GOES_ON_FROM = 0.8
@@ -17,7 +17,7 @@ export const harmfulShift: Rule = {
     if (shift?.grade === 'harmful' || (sameWay && Math.abs(shift.change) >= GOES_ON_FROM)) {
       return { status: 'holds', condition: condition(assessment) }
     }
-    return { status: canEnd(alarm, assessment) ? 'clear' : 'unknown' }
+    return withoutShift(alarm, assessment)
   },
   returned:
     'The bed is within 0.8 pH of where it was, or has kept its new level for 30 days, which now counts as its normal.',

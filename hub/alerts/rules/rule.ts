@@ -11,7 +11,7 @@ export interface Condition {
 }
 
 /** What an assessment says of an alarm that is open already. */
-type Verdict =
+export type Verdict =
   /** It goes on, with this evidence. */
   | { readonly status: 'holds'; readonly condition: Condition }
   /** It is over; the alarm returns once that has lasted. */

@@ -80,7 +80,7 @@ export function settleSchedule(options: {
     const crowded = known - settled > BACKLOG
     const wait = crowded
       ? 0
-      : Math.min(Math.max(IDLE, restUntil - now), firstWaiting + LATEST - now)
+      : Math.max(0, Math.min(Math.max(IDLE, restUntil - now), firstWaiting + LATEST - now))
     if (timer !== null) clearTimeout(timer)
     timer = setTimeout(
       () => {

@@ -35,7 +35,7 @@ function assessment(change: Partial<Assessment> = {}): Assessment {
     standing: 'unknown',
     shift: null,
     probes: [],
-    spots: [],
+    spots: [view(null), { ...view(null), spotId: 2, spot: 'south', probe: 'alder2' }],
     sentence: '',
     ...change,
   }
@@ -236,4 +236,12 @@ test('acknowledging twice, or what is normal, changes nothing', () => {
   expect(acknowledge(once, T0 + 2)).toBe(once)
   const normal: Alarm = { ...alarm, state: 'normal' }
   expect(acknowledge(normal, T0 + 2)).toBe(normal)
+})
+
+test('when no probe is left in the spots that moved, the alarm does not stand for ever', () => {
+  const p = player()
+  p.look(T0, { shift: shift(1.3) })
+  const blind = { status: 'insufficient', have: '', need: '' } as const
+  expect(p.look(T0 + HOUR, { ph: blind, spots: [] })).toMatchObject([{ state: 'returned' }])
+  expect(p.all[0]!.sentence).toMatch(/no probe is left/i)
 })
