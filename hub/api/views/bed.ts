@@ -43,7 +43,9 @@ export interface BedParts {
 }
 
 /** What the garden page shows of one bed. */
-export function bedView({ bed, spots, placements, alarms, assessment, at }: BedParts): BedView {
+export function bedView({ bed, spots, placements, alarms, at, ...parts }: BedParts): BedView {
+  // What was last seen of a bed that has been taken out of use since says nothing of now.
+  const assessment = bed.retiredAt === null ? parts.assessment : null
   const band = bandFor(bed)
   const nothing = unseen(bed)
   const sitting = new Map(placements.filter((p) => holdsAt(p, at)).map((p) => [p.spotId, p.probe]))
