@@ -1,7 +1,7 @@
 import { DAY } from '../model/clock.ts'
 import type { BedFeeds, SpotFeed } from '../model/feed.ts'
 import type { Texture } from '../model/bed.ts'
-import { median } from './aggregate/median.ts'
+import { median } from './stats/median.ts'
 import { lasting } from './format.ts'
 import { spotHistory } from './measure/spot-history.ts'
 import { fieldCapacity } from './quality/dry-soil.ts'

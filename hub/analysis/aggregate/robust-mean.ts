@@ -1,5 +1,5 @@
-import { Z, studentQuantile } from './distributions.ts'
-import { median } from './median.ts'
+import { Z, studentQuantile } from '../stats/distributions.ts'
+import { median } from '../stats/median.ts'
 
 /** How far spots of one bed lie apart by nature, before a single reading was seen. */
 export interface Spread {

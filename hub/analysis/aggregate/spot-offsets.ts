@@ -1,4 +1,4 @@
-import { median } from './median.ts'
+import { median } from '../stats/median.ts'
 
 /** An offset learned over this many days is believed by half. */
 const HALF_BELIEF_DAYS = 10

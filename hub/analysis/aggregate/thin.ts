@@ -1,5 +1,5 @@
 import { emptyBuckets, type Buckets } from '../../model/series.ts'
-import { median } from './median.ts'
+import { median } from '../stats/median.ts'
 
 /**
  * Fewer, wider rows of the same channel: at most about `points`, each with the count, lowest, mean (weighted

@@ -1,7 +1,7 @@
 import { textureRow } from '../../agronomy/textures.ts'
 import type { Texture } from '../../model/bed.ts'
 import { HOUR } from '../../model/clock.ts'
-import { sortedFinite } from '../aggregate/median.ts'
+import { sortedFinite } from '../stats/median.ts'
 import type { SpotHistory } from '../measure/spot-history.ts'
 
 /**

@@ -1,4 +1,4 @@
-import { median } from '../aggregate/median.ts'
+import { median } from '../stats/median.ts'
 
 /** A net change seen against the levels of the last 30 days. */
 export interface NetChange {

@@ -1,6 +1,6 @@
 import { HOUR } from '../../model/clock.ts'
-import { normalCdf } from '../aggregate/distributions.ts'
-import { median } from '../aggregate/median.ts'
+import { normalCdf } from '../stats/distributions.ts'
+import { median } from '../stats/median.ts'
 import { perSpot } from '../aggregate/same-spot.ts'
 import { netChange } from './change-of.ts'
 import { spotChange } from './find-shift.ts'

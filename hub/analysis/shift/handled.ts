@@ -1,7 +1,7 @@
 import { DAY, HOUR } from '../../model/clock.ts'
 import type { JournalEntry } from '../../model/journal.ts'
 import type { CheckedHistory } from '../quality/flags.ts'
-import { median } from '../aggregate/median.ts'
+import { median } from '../stats/median.ts'
 
 /** An electrode that was handled reads wrongly from shortly before the noted time ... */
 const HANDLED_BEFORE_MS = 2 * HOUR

@@ -1,5 +1,5 @@
 import { DAY } from '../../model/clock.ts'
-import { median } from '../aggregate/median.ts'
+import { median } from '../stats/median.ts'
 import type { Level } from './handled.ts'
 import type { SpotLevels } from './spot-levels.ts'
 

@@ -1,6 +1,6 @@
 import { DAY, HOUR, MINUTE } from '../../model/clock.ts'
 import type { JournalEntry } from '../../model/journal.ts'
-import { median, robustSpread } from '../aggregate/median.ts'
+import { median, robustSpread } from '../stats/median.ts'
 import { LEVEL_READINGS, type ProbeNow, latestRows } from '../probe-now.ts'
 import { type Level, handledTimes, isHandled, levelAcrossHandling } from './handled.ts'
 
