@@ -4,13 +4,16 @@ import { HubError } from '../errors.ts'
 import { lockFolder } from './sqlite/lock-folder.ts'
 import { openGardenStore } from './sqlite/open-garden-store.ts'
 import { openReadingStore } from './sqlite/open-reading-store.ts'
+import { openWatchStore } from './sqlite/open-watch-store.ts'
 import type { GardenStore } from './garden-store.ts'
 import type { ReadingStore } from './reading-store.ts'
+import type { WatchStore } from './watch-store.ts'
 
 export interface Stores {
   readonly readings: ReadingStore
   readonly garden: GardenStore
-  /** Closes both and lets the folder go. */
+  readonly memory: WatchStore
+  /** Closes all and lets the folder go. */
   close(): Promise<void>
 }
 
@@ -55,29 +58,26 @@ export async function openStores(
 
   makeFolder(folder)
   const letGo = lockFolder(folder)
+  const opened: { close(): Promise<void> }[] = []
+  const close = async (): Promise<void> => {
+    try {
+      await Promise.all(opened.map((store) => store.close()))
+    } finally {
+      letGo()
+    }
+  }
   try {
     const garden = await openGardenStore(join(folder, 'garden.db'), options.zone ?? 'UTC', {
       onDeath,
     })
-    try {
-      const readings = await openReadingStore(join(folder, 'readings.db'), { onDeath, onTrouble })
-      return {
-        readings,
-        garden,
-        async close() {
-          try {
-            await Promise.all([readings.close(), garden.close()])
-          } finally {
-            letGo()
-          }
-        },
-      }
-    } catch (error) {
-      await garden.close()
-      throw error
-    }
+    opened.push(garden)
+    const memory = await openWatchStore(join(folder, 'watch.db'), { onDeath })
+    opened.push(memory)
+    const readings = await openReadingStore(join(folder, 'readings.db'), { onDeath, onTrouble })
+    opened.push(readings)
+    return { readings, garden, memory, close }
   } catch (error) {
-    letGo()
+    await close()
     throw error
   }
 }

@@ -29,7 +29,7 @@ const MAY_IMPORT: Record<string, readonly string[]> = {
     'zod',
     'node:',
   ],
-  'evaluation.ts': ['model', 'analysis', 'alerts', 'store', 'errors'],
+  evaluation: ['model', 'analysis', 'alerts', 'store', 'errors'],
 }
 
 /** Only these choose a database; everyone else knows the ports. */

@@ -59,7 +59,17 @@ const ASSUMED_TEMPERATURE_C = 20
  *   it is unknown.
  * - Rows of all channels are joined on equal times: readings of one message share one.
  */
-export function spotHistory(feed: SpotFeed, step: Step): SpotHistory {
+export function spotHistory(
+  feed: SpotFeed,
+  step: Step,
+  options: {
+    /**
+     * True: nothing of a row depends on later ones, so a past gone through again gives what was seen then.
+     * @default false
+     */
+    causal?: boolean
+  } = {},
+): SpotHistory {
   const emf = channelOf(feed, 'ph.emf')
   const own = emf === null ? channelOf(feed, 'ph') : null
   const soil = channelOf(feed, 'temp.soil')
@@ -100,7 +110,7 @@ export function spotHistory(feed: SpotFeed, step: Step): SpotHistory {
           calibration.kind === 'electrode' && calibration.channel === emf.channel.name,
       ),
     )
-    const electrodeTemperature = filledTemperature(time, temperature)
+    const electrodeTemperature = filledTemperature(time, temperature, options.causal ?? false)
     let calibration: ElectrodeCalibration | null = null
     let line: ElectrodeLine = readableLine(null)
     for (let row = 0; row < rows; row++) {
@@ -209,7 +219,11 @@ function aligned(
 }
 
 /** For each row the temperature the electrode had, by the rule of `spotHistory`. */
-function filledTemperature(time: Float64Array, measured: Float64Array): Float64Array {
+function filledTemperature(
+  time: Float64Array,
+  measured: Float64Array,
+  causal: boolean,
+): Float64Array {
   const out = new Float64Array(time.length)
   let before = -1
   let after = 0
@@ -218,7 +232,7 @@ function filledTemperature(time: Float64Array, measured: Float64Array): Float64A
     if (after < row) after = row
     while (after < time.length && !Number.isFinite(measured[after])) after++
     const toBefore = before < 0 ? Infinity : time[row]! - time[before]!
-    const toAfter = after >= time.length ? Infinity : time[after]! - time[row]!
+    const toAfter = causal || after >= time.length ? Infinity : time[after]! - time[row]!
     if (toAfter < toBefore && toAfter <= NEAR_MS) out[row] = measured[after]!
     else out[row] = before < 0 ? ASSUMED_TEMPERATURE_C : measured[before]!
   }

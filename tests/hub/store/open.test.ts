@@ -134,7 +134,12 @@ test('a folder at rest holds each database in one file', async () => {
   const stores = await openStores(folder.path)
   await stores.readings.append(batchOf({ readings: [sampleReading()] }))
   await stores.close()
-  expect(readdirSync(folder.path).toSorted()).toEqual(['garden.db', 'hub.lock', 'readings.db'])
+  expect(readdirSync(folder.path).toSorted()).toEqual([
+    'garden.db',
+    'hub.lock',
+    'readings.db',
+    'watch.db',
+  ])
 })
 
 test('asked to settle and closed at once, the store answers, and settles when it opens again', async () => {

@@ -1,11 +1,11 @@
 import { afterEach, beforeEach, describe, expect, test } from 'vitest'
 import { HubError } from '#hub/errors.ts'
-import { startEvaluation } from '#hub/evaluation.ts'
+import { startEvaluation } from '#hub/evaluation/start-evaluation.ts'
 import { DAY, HOUR, MINUTE } from '#hub/model/clock.ts'
 import type { Reading } from '#hub/model/reading.ts'
-import { apiHost, type ApiHost } from '../support/api-host.ts'
-import { seededRandom } from '../support/random.ts'
-import { until } from '../support/until.ts'
+import { apiHost, type ApiHost } from '../../support/api-host.ts'
+import { seededRandom } from '../../support/random.ts'
+import { until } from '../../support/until.ts'
 
 const NOW = 1_780_000_000_000
 const PROBES = ['fern1', 'fern2', 'fern3'] as const
