@@ -9,6 +9,7 @@ import type {
   Probe,
   ProbeState,
 } from '../model/probe.ts'
+import type { NewTrial, Trial } from '../model/trial.ts'
 
 export type NewBed = Omit<Bed, 'id' | 'rank' | 'createdAt' | 'retiredAt'>
 
@@ -27,7 +28,7 @@ export interface ProbeNews {
 
 /**
  * Everything small, edited and transactional: garden, beds, spots, probes, placements, calibrations,
- * journal, alarms. Always SQLite, whatever holds the readings. Every method is one transaction.
+ * journal, alarms, trials. Always SQLite, whatever holds the readings. Every method is one transaction.
  *
  * Methods that change something return what is stored afterwards, or `null` when the id is unknown.
  */
@@ -89,6 +90,14 @@ export interface GardenStore {
   alarm(id: number): Promise<Alarm | null>
   /** Stores new episodes (id 0) and changed ones together; returns them with their ids. */
   saveAlarms(alarms: readonly Alarm[]): Promise<readonly Alarm[]>
+
+  /** Newest start first. */
+  trials(): Promise<readonly Trial[]>
+  trial(id: number): Promise<Trial | null>
+  addTrial(trial: NewTrial, at: number): Promise<Trial>
+  /** Null when the id is unknown or it was given up before. */
+  giveUpTrial(id: number, at: number): Promise<Trial | null>
+  removeTrial(id: number): Promise<boolean>
 
   close(): Promise<void>
 }

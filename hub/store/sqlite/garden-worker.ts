@@ -2,6 +2,7 @@ import { gardenAlarms } from './garden-alarms.ts'
 import { gardenBeds } from './garden-beds.ts'
 import { gardenJournal } from './garden-journal.ts'
 import { gardenProbes } from './garden-probes.ts'
+import { gardenTrials } from './garden-trials.ts'
 import { migrate } from './migrate.ts'
 import { openDatabase } from './open-database.ts'
 import { serve } from './serve.ts'
@@ -14,6 +15,7 @@ function openGarden(file: string, zone: string) {
     ...gardenProbes(db),
     ...gardenJournal(db),
     ...gardenAlarms(db),
+    ...gardenTrials(db),
     close: (): void => db.close(),
   }
 }

@@ -50,6 +50,11 @@ export async function openGardenStore(
     alarms: (...args) => garden.call('alarms', args),
     alarm: (...args) => garden.call('alarm', args),
     saveAlarms: (...args) => garden.call('saveAlarms', args),
+    trials: () => garden.call('trials', []),
+    trial: (...args) => garden.call('trial', args),
+    addTrial: (...args) => garden.call('addTrial', args),
+    giveUpTrial: (...args) => garden.call('giveUpTrial', args),
+    removeTrial: (...args) => garden.call('removeTrial', args),
     close: () => garden.close(),
   }
 }

@@ -473,3 +473,28 @@ test('alarms are kept as episodes; those not back to normal are open', async () 
   )
   expect(await garden.alarms(9)).toHaveLength(3)
 })
+
+test('a trial is kept as it was planned, and can be given up once', async () => {
+  const plan = {
+    claim: 'Coffee grounds make the bed sour',
+    direction: 'lowers',
+    material: 'coffee grounds',
+    leastEffect: 0.2,
+    treated: [1, 3],
+    untreated: [2],
+    startsAt: 5000,
+    days: 120,
+  } as const
+  const first = await garden.addTrial(plan, 1000)
+  expect(first).toEqual({ ...plan, id: first.id, createdAt: 1000, givenUpAt: null })
+  const later = await garden.addTrial({ ...plan, startsAt: 9000 }, 1000)
+  await garden.close()
+  garden = await open('UTC')
+  expect(await garden.trials()).toEqual([later, first])
+  expect(await garden.giveUpTrial(first.id, 6000)).toEqual({ ...first, givenUpAt: 6000 })
+  expect(await garden.giveUpTrial(first.id, 7000), 'given up before').toBeNull()
+  expect(await garden.trial(first.id)).toMatchObject({ givenUpAt: 6000 })
+  expect(await garden.removeTrial(later.id)).toBe(true)
+  expect(await garden.removeTrial(later.id)).toBe(false)
+  expect(await garden.trial(later.id)).toBeNull()
+})
