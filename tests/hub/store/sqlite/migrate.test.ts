@@ -55,13 +55,14 @@ test('a step that fails leaves the database as it was, with the steps before it 
   db.close()
 })
 
-test.for(['readings.db', 'garden.db'])(
+test.for(['readings.db', 'garden.db', 'watch.db'])(
   'a %s of a newer version is refused untouched',
   async (name) => {
     using folder = tempDir()
     await (await openStores(folder.path)).close()
     const file = join(folder.path, name)
     const db = new DatabaseSync(file)
+    const own = schemaVersion(db)
     db.exec('PRAGMA user_version = 900')
     db.close()
     await expect(openStores(folder.path)).rejects.toMatchObject({
@@ -70,7 +71,7 @@ test.for(['readings.db', 'garden.db'])(
     })
     const again = new DatabaseSync(file)
     expect(schemaVersion(again)).toBe(900)
-    again.exec('PRAGMA user_version = 1')
+    again.exec(`PRAGMA user_version = ${own}`)
     again.close()
     // The refused attempt let the folder go.
     await (await openStores(folder.path)).close()
