@@ -1,0 +1,200 @@
+import { expect, test } from 'vitest'
+import { availableNow } from '#hub/analysis/moisture/available-now.ts'
+import { startWater } from '#hub/analysis/moisture/start-water.ts'
+import { stepWater } from '#hub/analysis/moisture/step-water.ts'
+import { waterLimits } from '#hub/analysis/moisture/water-limits.ts'
+import type { WaterState } from '#hub/analysis/moisture/water-state.ts'
+import { DAY, HOUR } from '#hub/model/clock.ts'
+import { seededRandom } from '#tests/support/random.ts'
+import { normal } from '../case.ts'
+
+const FROM = 1_740_009_600_000
+
+/** A bed of field capacity 0.34 and wilting point 0.13 that drains with 20 h and dries by 0.012 a day. */
+function bucket(
+  days: number,
+  options: {
+    readonly seed?: number
+    readonly everyDays?: number
+    readonly water?: number
+    readonly noise?: number
+    readonly start?: number
+  } = {},
+): number[] {
+  const { seed = 1, everyDays = 6, water = 0.1, noise = 0.003, start = 0.3 } = options
+  const random = seededRandom(seed)
+  let theta = start
+  return Array.from({ length: days * 24 }, (_, i) => {
+    if (i % (24 * everyDays) === 24 * everyDays - 17) theta = Math.min(0.44, theta + water)
+    if (theta > 0.34) theta -= (theta - 0.34) * (1 - Math.exp(-1 / 20))
+    const thirst = Math.min(1, Math.max(0, (theta - 0.13) / 0.126))
+    theta -= (0.012 / 24) * thirst
+    return theta + noise * normal(random)
+  })
+}
+
+function learned(
+  moisture: readonly number[],
+  options: {
+    readonly scale?: 'volume' | 'probe range'
+    readonly temperatureC?: (i: number) => number
+    readonly low?: (i: number) => number
+    readonly state?: WaterState
+    readonly from?: number
+  } = {},
+): WaterState {
+  const state = options.state ?? startWater()
+  for (const [i, value] of moisture.entries()) {
+    stepWater(
+      state,
+      {
+        hour: (options.from ?? FROM) + i * HOUR,
+        moisture: value,
+        moistureLow: options.low?.(i) ?? value,
+        moistureScale: options.scale ?? 'volume',
+        temperatureC: options.temperatureC?.(i) ?? 15,
+      },
+      'loam',
+    )
+  }
+  return state
+}
+
+test('field capacity is what the bed holds a day after it was wetted, not what its texture says', () => {
+  const state = learned(bucket(120))
+  const limits = waterLimits(state, 'volume', 'loam')
+  expect(limits.basis).toBe('wet-ups')
+  expect(limits.wetUps).toBeGreaterThanOrEqual(15)
+  expect(limits.capacity).toBeGreaterThan(0.325)
+  expect(limits.capacity).toBeLessThan(0.36)
+  expect(limits.spread).toBeLessThan(0.02)
+  expect(availableNow(state, limits.capacity, 'volume', 'loam')).toBeCloseTo(1, 9)
+  expect(availableNow(state, limits.wilting, 'volume', 'loam')).toBeCloseTo(0, 9)
+})
+
+test('until enough wettings have drained the highest seen stands in, and before that the texture', () => {
+  expect(waterLimits(startWater(), 'volume', 'loam')).toMatchObject({
+    capacity: 0.28,
+    wilting: 0.14,
+    basis: 'texture',
+    wetUps: 0,
+  })
+  // As a share of saturation for a probe that only knows its own dry and wet points.
+  expect(waterLimits(startWater(), 'probe range', 'loam').capacity).toBeCloseTo(0.28 / 0.46, 9)
+  const some = waterLimits(learned(bucket(5)), 'volume', 'loam')
+  expect(some.basis).toBe('seen')
+  expect(some.capacity).toBeGreaterThan(0.28)
+  // A drought from the first day is not the most this soil can hold.
+  const drought = learned(bucket(10, { everyDays: 100, start: 0.16 }))
+  expect(waterLimits(drought, 'volume', 'loam').capacity).toBeCloseTo(0.7 * 0.28, 9)
+  expect(availableNow(drought, 0.15, 'volume', 'loam')).toBeLessThan(0.6)
+  expect(availableNow(startWater(), 0.2, 'unknown', 'loam')).toBeNaN()
+  expect(availableNow(startWater(), NaN, 'volume', 'loam')).toBeNaN()
+})
+
+test('a wetting is told with its onset, rise, end and what drained in a day', () => {
+  const series = Array.from({ length: 72 }, (_, i) =>
+    i < 20 ? 0.2 : i < 24 ? 0.2 + 0.025 * (i - 19) : 0.3 - Math.min(0.04, 0.002 * (i - 24)),
+  )
+  const { wettings, wetUps } = learned(series)
+  expect(wetUps).toBe(1)
+  expect(wettings).toHaveLength(1)
+  const [wetting] = wettings
+  expect(wetting).toMatchObject({ before: 0.2, onset: FROM + 19 * HOUR })
+  expect([FROM + 23 * HOUR, FROM + 24 * HOUR]).toContain(wetting?.end)
+  expect(wetting?.peak).toBeCloseTo(0.3, 9)
+  expect(wetting?.drained).toBeCloseTo(0.04, 2)
+})
+
+test('a rise of 0.03 within a day is a wetting, the same over two days or a smaller one is not', () => {
+  const ramp = (rise: number, hours: number): number[] =>
+    Array.from({ length: 120 }, (_, i) => 0.2 + rise * Math.min(1, Math.max(0, (i - 30) / hours)))
+  expect(learned(ramp(0.031, 12)).wetUps).toBe(1)
+  expect(learned(ramp(0.029, 12)).wetUps).toBe(0)
+  expect(learned(ramp(0.05, 48)).wetUps).toBe(0)
+  // On a probe that knows only its own range the same share of field capacity counts: 0.107 of 0.426 to 0.609.
+  expect(learned(ramp(0.04, 12), { scale: 'probe range' }).wetUps).toBe(0)
+  expect(learned(ramp(0.07, 12), { scale: 'probe range' }).wetUps).toBe(1)
+  const swing = Array.from(
+    { length: 240 },
+    (_, i) => 0.2 + 0.009 * Math.sin((2 * Math.PI * i) / 24),
+  )
+  expect(learned(swing).wetUps).toBe(0)
+})
+
+test('a probe out of the soil, in ice or on another scale teaches nothing of this soil', () => {
+  const days = 120
+  const moisture = bucket(days)
+  const plain = waterLimits(learned(moisture), 'volume', 'loam')
+  const out = (i: number): boolean => i % 240 >= 100 && i % 240 < 103
+  const pulled = learned(
+    moisture.map((value, i) => (out(i) ? 0.005 : value)),
+    {},
+  )
+  expect(pulled.wetUps).toBeLessThanOrEqual(learned(moisture).wetUps)
+  expect(waterLimits(pulled, 'volume', 'loam').wilting).toBeCloseTo(plain.wilting, 2)
+  // A short look at the probe that the hour's median does not show.
+  const glimpse = learned(moisture, { low: (i) => (out(i) ? 0 : moisture[i]!) })
+  expect(waterLimits(glimpse, 'volume', 'loam').capacity).toBeCloseTo(plain.capacity, 2)
+  const still = Array.from({ length: 480 }, () => 0.25)
+  const ice = learned(
+    still.map((value, i) => (i % 240 > 50 && i % 240 < 90 ? 0.12 : value)),
+    { temperatureC: (i) => (i % 240 > 50 && i % 240 < 90 ? -1 : 4) },
+  )
+  expect(ice.wetUps).toBe(0)
+  expect(waterLimits(ice, 'volume', 'loam').wilting).toBeCloseTo(0.125, 2)
+  const changed = learned(
+    moisture.slice(0, 48).map((value) => value / 0.5),
+    { state: learned(moisture), from: FROM + days * DAY, scale: 'probe range' },
+  )
+  expect(changed.scale).toBe('probe range')
+  expect(changed.drained).toHaveLength(0)
+  expect(waterLimits(changed, 'volume', 'loam').basis).toBe('texture')
+})
+
+test('a probe put back deeper is not a wetting', () => {
+  const series = Array.from({ length: 96 }, (_, i) => (i < 48 ? 0.2 : i < 50 ? 0 : 0.26))
+  expect(learned(series).wetUps).toBe(0)
+})
+
+test('the lowest seen lowers the wilting point, but never below what soil can be', () => {
+  const parched = Array.from({ length: 20 * 24 }, (_, i) => (i < 240 ? 0.28 : 0.1))
+  expect(waterLimits(learned(parched), 'volume', 'loam').wilting).toBeCloseTo(0.1, 2)
+  const dust = Array.from({ length: 20 * 24 }, (_, i) => (i < 240 ? 0.28 : 0.035))
+  expect(waterLimits(learned(dust), 'volume', 'loam').wilting).toBeCloseTo(0.25 * 0.28, 2)
+})
+
+test('the share of available water does not depend on the unit of a probe that knows only its own range', () => {
+  const moisture = bucket(120)
+  const shares = [1, 1.6, 2.1].map((unit) => {
+    const state = learned(
+      moisture.map((value) => value * unit),
+      { scale: 'probe range' },
+    )
+    return [0.15, 0.22, 0.3].map((value) =>
+      availableNow(state, value * unit, 'probe range', 'loam'),
+    )
+  })
+  for (const [i, share] of shares[0]!.entries()) {
+    expect(shares[1]![i]).toBeCloseTo(share, 1)
+    expect(shares[2]![i]).toBeCloseTo(share, 1)
+  }
+})
+
+test('a state stored and taken up again between any two hours goes on as if nothing had happened', () => {
+  const moisture = bucket(40, { everyDays: 3 })
+  const whole = learned(moisture)
+  let state = startWater()
+  for (let i = 0; i < moisture.length; i += 7) {
+    state = structuredClone(learned(moisture.slice(i, i + 7), { state, from: FROM + i * HOUR }))
+  }
+  expect(state).toEqual(whole)
+  // An hour that was taken in already changes nothing.
+  expect(learned(moisture.slice(-5), { state, from: FROM + 10 * HOUR })).toEqual(whole)
+})
+
+test('five years of hours leave a state no bigger than one season', () => {
+  const size = (state: WaterState): number => JSON.stringify(state).length
+  const year = size(learned(bucket(365, { everyDays: 3 })))
+  expect(size(learned(bucket(5 * 365, { everyDays: 3 })))).toBeLessThan(1.3 * year)
+})
