@@ -10,6 +10,8 @@ export interface Climate {
   readonly yearC: number
   /** Half the daily swing of the surface, degrees Celsius. */
   readonly dayC: number
+  /** Warm and cold spells, standard deviation, degrees Celsius. @default 1.2 */
+  readonly spellC?: number
   /** Day of the year on which the surface passes its mean upwards. */
   readonly warmingDay: number
   /** Thermal diffusivity of the soil, m2/s; about 5e-7 in moist loam (common practice, no source). */
@@ -86,7 +88,7 @@ export function dampedWave(
 export function weather(climate: Climate, startMs: number, random: Random): Weather {
   const yearDepth = dampingDepth(climate.diffusivity, YEAR_MS)
   const dayDepth = dampingDepth(climate.diffusivity, DAY)
-  const spells = wander(startMs, random.split('temperature'), 1.2, 72)
+  const spells = wander(startMs, random.split('temperature'), climate.spellC ?? 1.2, 72)
 
   const rain = random.split('rain')
   let wet = rain.chance(0.3)
