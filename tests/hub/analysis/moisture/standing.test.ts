@@ -1,0 +1,258 @@
+import { expect, test } from 'vitest'
+import { readilyAvailableWater, totalAvailableWater } from '#hub/agronomy/moisture-limits.ts'
+import { textureRow } from '#hub/agronomy/textures.ts'
+import { startWater } from '#hub/analysis/moisture/start-water.ts'
+import {
+  stepWaterStanding,
+  WATER_DEADBAND,
+  type WaterCourse,
+} from '#hub/analysis/moisture/step-water-standing.ts'
+import { stepWater } from '#hub/analysis/moisture/step-water.ts'
+import {
+  soakedAbove,
+  type SpotWater,
+  waterStanding,
+} from '#hub/analysis/moisture/water-standing.ts'
+import { waterLimits } from '#hub/analysis/moisture/water-limits.ts'
+import type { WaterState } from '#hub/analysis/moisture/water-state.ts'
+import { waterStress } from '#hub/analysis/moisture/water-stress.ts'
+import { waterGrounds, waterSentence } from '#hub/analysis/moisture/water-words.ts'
+import { DAY, HOUR } from '#hub/model/clock.ts'
+import { seededRandom } from '#tests/support/random.ts'
+import { bed, NOW } from '../case.ts'
+
+/** FAO-56 Example 36, silt with FC 0.32 and WP 0.15: [crop, Zr, p, TAW, RAW]; onion and maize from memory. */
+test.each([
+  ['tomato', 0.8, 0.4, 136, 54],
+  ['onion', 0.4, 0.3, 68, 20],
+  ['maize', 1.2, 0.55, 204, 112],
+])('FAO-56 Example 36: %s', (_, rootDepthM, depletion, total, readily) => {
+  const zone = { fieldCapacity: 0.32, wiltingPoint: 0.15, rootDepthM }
+  expect(Math.abs(totalAvailableWater(zone) - total)).toBeLessThan(1)
+  expect(Math.abs(readilyAvailableWater(zone, depletion) - readily)).toBeLessThan(1)
+})
+
+/** FAO-56 Table 19, last column, amount available in mm per m of depth (printed ranges, from memory). */
+test.each([
+  ['sand', 50, 110],
+  ['loamy sand', 60, 120],
+  ['sandy loam', 110, 150],
+  ['loam', 130, 180],
+  ['silt loam', 130, 190],
+  ['silt', 160, 200],
+  ['silty clay loam', 130, 180],
+  ['silty clay', 130, 190],
+  ['clay', 120, 200],
+] as const)(
+  '%s: the ranges of FAO-56 Table 19 hold the water that it prints beside them',
+  (texture, low, high) => {
+    const row = textureRow(texture).fao56!
+    const middle = ([a, b]: readonly [number, number]): number => (a + b) / 2
+    const total = totalAvailableWater({
+      fieldCapacity: middle(row.fieldCapacity),
+      wiltingPoint: middle(row.wiltingPoint),
+      rootDepthM: 1,
+    })
+    expect(total).toBeGreaterThanOrEqual(low)
+    expect(total).toBeLessThanOrEqual(high)
+    expect(Math.abs(total - (low + high) / 2)).toBeLessThanOrEqual(30.1)
+  },
+)
+
+test('FAO-56 Example 37: ten days without water, Ks from the depletion at the start of the day', () => {
+  const zone = { fieldCapacity: 0.32, wiltingPoint: 0.12, rootDepthM: 0.8 }
+  const total = totalAvailableWater(zone)
+  expect(total).toBeCloseTo(160, 9)
+  expect(readilyAvailableWater(zone, 0.4)).toBeCloseTo(64, 9)
+  let missing = 55
+  const ends: number[] = []
+  const stress: number[] = []
+  for (let day = 0; day < 10; day++) {
+    const ks = waterStress(missing / total, 0.4)
+    missing += ks * 1.2 * 5
+    stress.push(ks)
+    ends.push(missing)
+  }
+  const printed = [61.0, 67.0, 72.8, 78.3, 83.4, 88.2, 92.6, 96.9, 100.8, 104.5]
+  const printedKs = [1, 1, 0.97, 0.91, 0.85, 0.8, 0.75, 0.7, 0.66, 0.62]
+  for (const [day, end] of ends.entries()) {
+    expect(Math.abs(end - printed[day]!), `day ${day + 1}`).toBeLessThanOrEqual(0.15)
+    expect(Math.abs(stress[day]! - printedKs[day]!), `day ${day + 1}`).toBeLessThanOrEqual(0.006)
+  }
+  expect(waterStress(NaN, 0.4)).toBeNaN()
+  expect(waterStress(1.2, 0.4)).toBe(0)
+})
+
+function spot(moisture: number, change: Partial<SpotWater> = {}): SpotWater {
+  return {
+    spotId: 1,
+    spot: 'north',
+    probe: 'probe1',
+    state: startWater(),
+    moisture,
+    scale: 'volume',
+    at: NOW,
+    ...change,
+  }
+}
+
+const lettuce = bed({ crops: ['lettuce'], depthM: 0.3, areaM2: 2 })
+
+test('a bed of loam with lettuce: what is missing, what of it is ready, and the litres for it', () => {
+  // By hand: FC 0.28, WP 0.14, Zr 0.3 m: TAW 42 mm; p 0.3: RAW 12.6 mm. At 0.21 half of TAW is missing: 21 mm, 42 L.
+  const now = waterStanding(lettuce, [spot(0.21)], NOW)
+  expect(now.totalMm).toBeCloseTo(42, 9)
+  expect(now.readilyMm).toBeCloseTo(12.6, 9)
+  expect(now.missingMm?.value).toBeCloseTo(21, 9)
+  expect(now.refillL?.value).toBeCloseTo(42, 9)
+  expect(now.refillL!.low).toBeLessThan(42)
+  expect(now.refillL!.high).toBeGreaterThan(42)
+  expect(now.daysUntilDry).toBeNull()
+  const course = stepWaterStanding(null, now)
+  expect(course).toMatchObject({ state: 'dry', since: NOW })
+  expect(waterSentence(course, now)).toMatch(/Too dry: 21 mm .* 13 mm .*42 L/)
+  expect(waterGrounds(now).join(' ')).toMatch(/Lettuce feels it first, at 30 %.*texture.*71 %/)
+})
+
+test('roots go no deeper than the bed, and the most thirsty crop decides', () => {
+  const mixed = waterStanding(bed({ crops: ['tomato', 'spinach'], depthM: 0.25 }), [spot(0.2)], NOW)
+  expect(mixed.roots).toMatchObject({ depthM: 0.25, depletion: 0.2 })
+  const none = waterStanding(bed({ crops: [], depthM: 0.25 }), [spot(0.2)], NOW)
+  expect(none.roots).toMatchObject({ depthM: 0.25, depletion: 0.5, sensitive: null })
+  const shallow = waterStanding(bed({ crops: ['strawberry'], depthM: 0.4 }), [spot(0.2)], NOW)
+  expect(shallow.roots.depthM).toBe(0.2)
+})
+
+test('more water never means more depletion, fewer litres never more', () => {
+  const random = seededRandom(11)
+  for (let round = 0; round < 200; round++) {
+    const rest = Array.from({ length: Math.floor(4 * random()) }, (_, i) =>
+      spot(0.08 + 0.3 * random(), { spotId: i + 2 }),
+    )
+    const moisture = 0.08 + 0.3 * random()
+    const less = waterStanding(lettuce, [spot(moisture), ...rest], NOW)
+    const more = waterStanding(lettuce, [spot(moisture + 0.05 * random()), ...rest], NOW)
+    expect(more.missingMm!.value).toBeLessThanOrEqual(less.missingMm!.value)
+    expect(more.refillL!.value).toBeLessThanOrEqual(less.refillL!.value)
+    expect(less.missingMm!.low).toBeLessThanOrEqual(less.missingMm!.value)
+    expect(less.missingMm!.high).toBeGreaterThanOrEqual(less.missingMm!.value)
+  }
+})
+
+test('spots are interchangeable, a probe that knows only its own range joins in, an old reading does not', () => {
+  const spots = [
+    spot(0.2),
+    spot(0.24, { spotId: 2 }),
+    spot(0.5, { spotId: 3, scale: 'probe range' }),
+  ]
+  const now = waterStanding(lettuce, spots, NOW)
+  const turned = waterStanding(lettuce, spots.toReversed(), NOW)
+  expect(turned.missing).toEqual(now.missing)
+  expect(turned.totalMm).toBe(now.totalMm)
+  const old = waterStanding(lettuce, [spot(0.1, { at: NOW - 2 * DAY })], NOW)
+  expect(old.missing).toBeNull()
+  expect(stepWaterStanding(null, old).state).toBe('unknown')
+  expect(waterSentence(stepWaterStanding(null, old), old)).toMatch(/not known/)
+  expect(waterStanding(lettuce, [], NOW).missing).toBeNull()
+  const odd = waterStanding(lettuce, [spot(0.2, { scale: 'unknown' })], NOW)
+  expect(odd.missing).toBeNull()
+})
+
+/** Courses over a list of moistures, one an hour. */
+function courseOf(moistures: readonly number[], start: WaterCourse | null = null): WaterCourse[] {
+  let course = start
+  return moistures.map((moisture, i) => {
+    const at = NOW + i * HOUR
+    course = stepWaterStanding(course, waterStanding(lettuce, [spot(moisture, { at })], at))
+    return course
+  })
+}
+
+/** Moisture at which so much of the readily available water is missing: loam, p 0.3. */
+const used = (share: number): number => 0.28 - 0.14 * 0.3 * share
+
+test('a bed turns dry when it has missed the readily available water for six hours, and moist only well inside', () => {
+  const states = courseOf([
+    ...Array.from({ length: 5 }, () => used(0.9)),
+    ...Array.from({ length: 5 }, () => used(1.05)),
+    used(0.95),
+    ...Array.from({ length: 7 }, () => used(1.05)),
+    ...Array.from({ length: 10 }, () => used(0.9)),
+    ...Array.from({ length: 3 }, () => used(0.7)),
+  ]).map(({ state }) => state)
+  expect(states.slice(0, 17), 'five hours are not enough, and a break starts them anew').toEqual(
+    Array.from({ length: 17 }, () => 'moist'),
+  )
+  expect(states.slice(17, 29), 'dry, and not moist again at 0.9').toEqual(
+    Array.from({ length: 12 }, () => 'dry'),
+  )
+  expect(states.slice(29)).toEqual(['moist', 'moist'])
+})
+
+test('readings that wander across an edge do not make the state flutter', () => {
+  const random = seededRandom(3)
+  for (const edge of [used(WATER_DEADBAND.dry.enterUsed), used(WATER_DEADBAND.ample.enterUsed)]) {
+    const courses = courseOf(Array.from({ length: 500 }, () => edge + 0.006 * (random() - 0.5)))
+    const changes = courses.filter(({ state }, i) => i > 0 && state !== courses[i - 1]!.state)
+    expect(changes.length).toBeLessThanOrEqual(1)
+  }
+})
+
+test('soil that has not drained two days after is waterlogged; a soaking that drains is not', () => {
+  const margin = soakedAbove('volume', waterLimits(startWater(), 'volume', 'loam'), 'loam')
+  expect(margin, 'loam: saturated at 0.46, a tenth of the volume for air').toBeCloseTo(0.36, 9)
+  const soaked = courseOf(Array.from({ length: 60 }, () => 0.4))
+  expect(soaked[47]?.state).toBe('ample')
+  expect(soaked[48]?.state).toBe('waterlogged')
+  const after = courseOf(
+    Array.from({ length: 60 }, (_, i) => 0.4 - 0.02 * i).map((v) => Math.max(0.27, v)),
+    soaked.at(-1),
+  )
+  expect(after.at(-1)?.state).toBe('ample')
+  const drains = courseOf(
+    Array.from({ length: 90 }, (_, i) => 0.28 + 0.12 * Math.exp(-i / 20)),
+  ).map(({ state }) => state)
+  expect(new Set(drains)).toEqual(new Set(['ample']))
+  const at = NOW + 59 * HOUR
+  const last = waterStanding(lettuce, [spot(0.4, { at })], at)
+  expect(waterSentence(soaked.at(-1)!, last)).toMatch(/for 2 days .* Do not water/)
+})
+
+/** Hours of a spot that dries in a straight line, with a swing of the day. */
+function drying(days: number, perDay: number, from: number, start = 0.28): WaterState {
+  const state = startWater()
+  for (let i = 0; i < days * 24; i++) {
+    const moisture = start - (perDay * i) / 24 + 0.008 * Math.sin((2 * Math.PI * i) / 24)
+    stepWater(
+      state,
+      {
+        hour: from + i * HOUR,
+        moisture,
+        moistureLow: moisture,
+        moistureScale: 'volume',
+        temperatureC: 15,
+      },
+      'loam',
+    )
+  }
+  return state
+}
+
+test('days until dry come from the present rate, the daily swing left out, with their doubt', () => {
+  const from = NOW - 4 * DAY
+  const state = drying(4, 0.006, from)
+  const now = waterStanding(lettuce, [spot(0.256, { state })], NOW)
+  const { capacity, wilting } = waterLimits(state, 'volume', 'loam')
+  const level = capacity - 0.3 * (capacity - wilting)
+  const expected = Math.max(0, (0.256 - level) / 0.006)
+  expect(now.rateFrom).toBe('now')
+  expect(now.daysUntilDry!.value).toBeCloseTo(expected, 0)
+  expect(expected).toBeGreaterThan(1)
+  expect(now.daysUntilDry!.low).toBeLessThan(now.daysUntilDry!.value)
+  expect(now.daysUntilDry!.high).toBeGreaterThan(now.daysUntilDry!.value)
+  expect(waterSentence(stepWaterStanding(null, now), now)).toMatch(/dry in about \d+ days? \(/)
+  const dry = waterStanding(lettuce, [spot(0.16, { state })], NOW)
+  expect(dry.daysUntilDry!.value).toBe(0)
+  const getting = waterStanding(lettuce, [spot(0.25, { state: drying(4, -0.004, from, 0.2) })], NOW)
+  expect(getting.daysUntilDry, 'a soil that gets wetter').toBeNull()
+})
