@@ -1,6 +1,7 @@
 import type { Alarm } from '../../hub/api/schemas/alarm.ts'
 import type { BedInput, BedSeries, BedView } from '../../hub/api/schemas/bed.ts'
 import type { Problem } from '../../hub/api/schemas/common.ts'
+import type { Comparison, Findings } from '../../hub/api/schemas/findings.ts'
 import type { BufferSet, Crop, Garden, Texture } from '../../hub/api/schemas/garden.ts'
 import type { Health, QuarantineView } from '../../hub/api/schemas/health.ts'
 import type { Entry, EntryInput } from '../../hub/api/schemas/journal.ts'
@@ -10,6 +11,7 @@ import type {
   ChannelSeries,
   ProbeView,
 } from '../../hub/api/schemas/probe.ts'
+import type { Trial, TrialInput, TrialPlan } from '../../hub/api/schemas/trial.ts'
 import type { Quantity } from '../../hub/model/quantity.ts'
 
 /** The hub's answer when it could not do what was asked, or that it could not be reached. */
@@ -97,6 +99,17 @@ export const api = {
   removeSpot: (id: number) => ask<unknown>(`/spots/${id}`, { method: 'DELETE' }),
   series: (bed: number, asked: SeriesAsked, signal?: AbortSignal) =>
     ask<BedSeries>(`/beds/${bed}/series${query({ ...asked })}`, { signal }),
+
+  findings: (bed: number, signal?: AbortSignal) =>
+    ask<Findings>(`/beds/${bed}/findings`, { signal }),
+  effects: (signal?: AbortSignal) => ask<Comparison>('/effects', { signal }),
+
+  trials: (signal?: AbortSignal) => ask<Trial[]>('/trials', { signal }),
+  planTrial: (body: TrialInput, signal?: AbortSignal) =>
+    ask<TrialPlan>('/trials/plan', { method: 'POST', body, signal }),
+  addTrial: (body: TrialInput) => ask<Trial>('/trials', { method: 'POST', body }),
+  giveUpTrial: (id: number) => ask<unknown>(`/trials/${id}/give-up`, { method: 'POST' }),
+  removeTrial: (id: number) => ask<unknown>(`/trials/${id}`, { method: 'DELETE' }),
 
   journal: (bed: number, range: { from?: number; to?: number }, signal?: AbortSignal) =>
     ask<Entry[]>(`/beds/${bed}/journal${query(range)}`, { signal }),

@@ -12,6 +12,8 @@ const BedView = later(async () => (await import('./views/bed.tsx')).BedView)
 const NewBedView = later(async () => (await import('./views/new-bed.tsx')).NewBedView)
 const ProbesView = later(async () => (await import('./views/probes.tsx')).ProbesView)
 const ProbeView = later(async () => (await import('./views/probe.tsx')).ProbeView)
+const TrialsView = later(async () => (await import('./views/trials.tsx')).TrialsView)
+const AmendmentsView = later(async () => (await import('./views/amendments.tsx')).AmendmentsView)
 const AlarmsView = later(async () => (await import('./views/alarms.tsx')).AlarmsView)
 const SettingsView = later(async () => (await import('./views/settings.tsx')).SettingsView)
 
@@ -27,6 +29,10 @@ function Page({ route }: { route: Route }) {
       return <ProbesView />
     case 'probe':
       return <ProbeView key={route.id} id={route.id} />
+    case 'trials':
+      return <TrialsView />
+    case 'amendments':
+      return <AmendmentsView />
     case 'alarms':
       return <AlarmsView />
     case 'settings':
@@ -61,6 +67,8 @@ function ConnectionLine() {
 const PAGES = [
   ['garden', 'Garden'],
   ['probes', 'Probes'],
+  ['amendments', 'Amendments'],
+  ['trials', 'Trials'],
   ['alarms', 'Alarms'],
   ['settings', 'Settings'],
 ] as const

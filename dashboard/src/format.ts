@@ -5,8 +5,8 @@ import type { BedView } from '../../hub/api/schemas/bed.ts'
 
 /** The gardener's choice of units. */
 export type Units = 'metric' | 'us'
-/** Kinds of amount, each stored in one SI unit: g, L, m, m2, degrees Celsius. */
-export type Amount = 'mass' | 'volume' | 'depth' | 'area' | 'temperature'
+/** Kinds of amount, each stored in one unit: g, L, m, m2, degrees Celsius; a layer of water in mm. */
+export type Amount = 'mass' | 'volume' | 'depth' | 'area' | 'temperature' | 'layer'
 
 interface Unit {
   readonly name: string
@@ -29,6 +29,7 @@ const UNITS: Readonly<Record<Units, Readonly<Record<Amount, Unit>>>> = {
     depth: { name: 'cm', size: 0.01, zero: 0, decimals: 1 },
     area: { name: 'm²', size: 1, zero: 0, decimals: 2 },
     temperature: { name: '°C', size: 1, zero: 0, decimals: 1 },
+    layer: { name: 'mm', size: 1, zero: 0, decimals: 0 },
   },
   us: {
     mass: { name: 'oz', size: 28.349523125, zero: 0, decimals: 1 },
@@ -36,6 +37,7 @@ const UNITS: Readonly<Record<Units, Readonly<Record<Amount, Unit>>>> = {
     depth: { name: 'in', size: 0.0254, zero: 0, decimals: 1 },
     area: { name: 'sq ft', size: 0.09290304, zero: 0, decimals: 1 },
     temperature: { name: '°F', size: 5 / 9, zero: (-32 * 5) / 9, decimals: 1 },
+    layer: { name: 'in', size: 25.4, zero: 0, decimals: 2 },
   },
 }
 

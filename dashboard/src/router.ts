@@ -5,10 +5,13 @@ export type Route =
   | { readonly page: 'new-bed' }
   | { readonly page: 'probes' }
   | { readonly page: 'probe'; readonly id: string }
+  | { readonly page: 'trials' }
+  | { readonly page: 'amendments' }
   | { readonly page: 'alarms' }
   | { readonly page: 'settings' }
   | { readonly page: 'nowhere'; readonly path: string }
 
+const PLAIN = ['probes', 'trials', 'amendments', 'alarms', 'settings'] as const
 const PROBE = /^[a-z][a-z0-9]{2,22}$/
 
 /** The route of a path such as `/bed/3`; a trailing slash does not matter. */
@@ -17,8 +20,8 @@ export function parseRoute(path: string): Route {
   if (rest.length > 0) return { page: 'nowhere', path }
   if (second === undefined) {
     if (first === '') return { page: 'garden' }
-    if (first === 'probes' || first === 'alarms' || first === 'settings') return { page: first }
-    return { page: 'nowhere', path }
+    const plain = PLAIN.find((page) => page === first)
+    return plain === undefined ? { page: 'nowhere', path } : { page: plain }
   }
   if (first === 'bed' && second === 'new') return { page: 'new-bed' }
   if (first === 'bed' && /^[1-9][0-9]{0,14}$/.test(second))
@@ -41,6 +44,8 @@ export function routePath(route: Route): string {
     case 'nowhere':
       return route.path
     case 'probes':
+    case 'trials':
+    case 'amendments':
     case 'alarms':
     case 'settings':
       return `/${route.page}`
@@ -60,6 +65,10 @@ export function routeTitle(route: Route, bedName: string | undefined): string {
       return `Probe ${route.id}`
     case 'probes':
       return 'Probes'
+    case 'trials':
+      return 'Trials'
+    case 'amendments':
+      return 'Amendments'
     case 'alarms':
       return 'Alarms'
     case 'settings':

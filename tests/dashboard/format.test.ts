@@ -14,7 +14,7 @@ import {
 } from '../../dashboard/src/format.ts'
 import type { Amount } from '../../dashboard/src/format.ts'
 
-const AMOUNTS: readonly Amount[] = ['mass', 'volume', 'depth', 'area', 'temperature']
+const AMOUNTS: readonly Amount[] = ['mass', 'volume', 'depth', 'area', 'temperature', 'layer']
 const MINUTE = 60_000
 const HOUR = 60 * MINUTE
 const DAY = 24 * HOUR
@@ -27,6 +27,7 @@ describe('units', () => {
     ['volume', 3.785411784, 1],
     ['depth', 0.3048, 12],
     ['area', 0.83612736, 9],
+    ['layer', 25.4, 1],
     ['temperature', 0, 32],
     ['temperature', 100, 212],
     ['temperature', -40, -40],

@@ -8,6 +8,8 @@ const ROUTES: [string, Route][] = [
   ['/bed/new', { page: 'new-bed' }],
   ['/probes', { page: 'probes' }],
   ['/probe/sill1', { page: 'probe', id: 'sill1' }],
+  ['/amendments', { page: 'amendments' }],
+  ['/trials', { page: 'trials' }],
   ['/alarms', { page: 'alarms' }],
   ['/settings', { page: 'settings' }],
 ]

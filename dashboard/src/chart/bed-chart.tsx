@@ -10,6 +10,8 @@ import type { ChartColumns, Column } from './columns.ts'
 import { loneDots } from './lone-dots.ts'
 import { paintAlarms, paintBand, paintJournal, paintText } from './paint.ts'
 import type { BandEdges } from './paint.ts'
+import { fanExtent, paintEvents, paintFan, paintNow } from './paint-findings.ts'
+import type { EventMark, Fan } from './paint-findings.ts'
 import { phInk, usePalette } from './palette.ts'
 import type { Palette } from './palette.ts'
 import { Plot } from './plot.tsx'
@@ -39,6 +41,11 @@ export interface BedChartProps {
   readonly journal: readonly Entry[]
   readonly alarmTimes: readonly number[]
   readonly highlighted: number | null
+  readonly events: readonly EventMark[]
+  /** Id of the event that is chosen in the list. */
+  readonly litEvent: string | null
+  readonly fan: Fan | null
+  readonly now: number
   readonly cursorAt: number | null
   readonly units: Units
   readonly height: number
@@ -98,8 +105,9 @@ export function BedChart(props: BedChartProps) {
   const y = useMemo(() => {
     const seen: Column[] = [columns.value, ...columns.spots.flatMap((s) => [s.counted, s.leftOut])]
     const samples = quantity === 'ph' ? props.journal.map((e) => e.ph) : []
-    return axisRange(extent([...seen, samples]), props.band, LEAST_SPAN[quantity])
-  }, [columns, props.band, quantity, props.journal])
+    const ahead = fanExtent(props.fan, range.from, range.to)
+    return axisRange(extent([...seen, samples, ahead]), props.band, LEAST_SPAN[quantity])
+  }, [columns, props.band, quantity, props.journal, props.fan, range])
   const yNow = useRef(y)
   yNow.current = y
 
@@ -179,6 +187,11 @@ export function BedChart(props: BedChartProps) {
         draw: [
           (u) => {
             const now = latest.current
+            if (now.fan !== null) {
+              paintFan(u, now.fan, palette)
+              paintNow(u, now.now, palette)
+            }
+            paintEvents(u, now.events, now.litEvent, palette)
             paintJournal(u, now.journal, palette, {
               signs: now.quantity === 'ph',
               highlighted: now.highlighted,
@@ -211,7 +224,10 @@ export function BedChart(props: BedChartProps) {
     props.highlighted,
     props.band?.low,
     props.band?.high,
+    props.litEvent,
+    props.fan?.time[0],
     ...props.alarmTimes,
+    ...props.events.map((e) => `${e.id}:${e.endedAt}`),
     ...props.journal.map((e) => `${e.id}:${e.at}:${e.kind}:${e.ph}`),
   ].join()
   return (

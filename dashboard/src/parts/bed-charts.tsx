@@ -1,4 +1,4 @@
-import { useEffect, useMemo, useRef, useState } from 'preact/hooks'
+import { useMemo, useState } from 'preact/hooks'
 import type { Alarm } from '../../../hub/api/schemas/alarm.ts'
 import type { BedView } from '../../../hub/api/schemas/bed.ts'
 import type { Entry } from '../../../hub/api/schemas/journal.ts'
@@ -6,12 +6,14 @@ import type { Quantity } from '../../../hub/model/quantity.ts'
 import { api } from '../api.ts'
 import { BedChart } from '../chart/bed-chart.tsx'
 import { chartColumns } from '../chart/columns.ts'
-import { moved, RANGES, RANGE_WORDS, refetchMs, zoomed } from '../chart/range.ts'
+import type { EventMark, Fan } from '../chart/paint-findings.ts'
+import { AHEAD, moved, RANGES, RANGE_WORDS, refetchMs, zoomed } from '../chart/range.ts'
 import type { Range, RangeName } from '../chart/range.ts'
 import { localeOf } from '../format.ts'
 import { useHub, useLoad } from '../hub-context.tsx'
 import type { Loaded } from '../hub-context.tsx'
 import { shownAs } from '../quantity.ts'
+import { useThrottled } from '../use-throttled.ts'
 import { timeTicks } from '../zone.ts'
 import { ChartFigure } from './chart-figure.tsx'
 import { Choices } from './field.tsx'
@@ -20,34 +22,7 @@ import type { Charted } from './readout.tsx'
 
 const HEIGHTS: Readonly<Record<Quantity, number>> = { ph: 330, moisture: 170, temperature: 160 }
 const POINTS = 700
-
-/** Counts up with `tick`, but at most once in `everyMs`, and not while the page is hidden. */
-function useThrottled(tick: number, everyMs: number): number {
-  const [shown, setShown] = useState(tick)
-  const last = useRef(0)
-  useEffect(() => {
-    if (tick === shown) return
-    let timer: ReturnType<typeof setTimeout> | undefined
-    const later = (): void => {
-      clearTimeout(timer)
-      if (document.hidden) return
-      timer = setTimeout(
-        () => {
-          last.current = Date.now()
-          setShown(tick)
-        },
-        Math.max(0, last.current + everyMs - Date.now()),
-      )
-    }
-    later()
-    document.addEventListener('visibilitychange', later)
-    return () => {
-      clearTimeout(timer)
-      document.removeEventListener('visibilitychange', later)
-    }
-  }, [tick, shown, everyMs])
-  return shown
-}
+const NONE: readonly EventMark[] = []
 
 interface BedChartsProps {
   readonly bed: BedView
@@ -61,6 +36,13 @@ interface BedChartsProps {
   readonly journal: readonly Entry[]
   readonly alarms: readonly Alarm[]
   readonly highlighted: Entry | null
+  readonly events: readonly EventMark[]
+  readonly litEvent: string | null
+  /** What lies ahead; null when it cannot be told. */
+  readonly fan: Fan | null
+  readonly ahead: boolean
+  readonly onAhead: (ahead: boolean) => void
+  readonly now: number
 }
 
 /** The bed's quantities on one time axis, with one cursor and one zoom. */
@@ -112,10 +94,14 @@ export function BedCharts(props: BedChartsProps) {
     () => alarms.filter((a) => a.kind !== 'probe-check').map((a) => a.evidence.since ?? a.raisedAt),
     [alarms],
   )
+  const litOnset = props.events.find(({ id }) => id === props.litEvent)?.onset
+  const cursorAt = props.highlighted?.at ?? litOnset ?? null
+  // Every range reaches a sliver past the present; that alone is no forecast.
+  const aheadShown = range.to - props.now > 2 * AHEAD * (range.to - range.from)
   const leftOutNow = bed.spots.filter((spot) => spot.leftOut !== null)
   const trouble = [ph, moisture, temperature].find((l) => l.problem !== null)?.problem ?? null
   return (
-    <section class="sheet" aria-label="Trend" data-testid="bed-charts">
+    <section class="sheet" id="trend" aria-label="Trend" data-testid="bed-charts">
       <div class="chart-tools">
         <Choices
           legend="Time shown"
@@ -158,6 +144,16 @@ export function BedCharts(props: BedChartsProps) {
           />
           Temperature
         </label>
+        {props.fan !== null && (
+          <label class="tick">
+            <input
+              type="checkbox"
+              checked={props.ahead}
+              onChange={(e) => props.onAhead(e.currentTarget.checked)}
+            />
+            Look ahead
+          </label>
+        )}
       </div>
       {trouble !== null && (
         <p class="error" role="alert">
@@ -184,7 +180,11 @@ export function BedCharts(props: BedChartsProps) {
             journal={journal}
             alarmTimes={alarmTimes}
             highlighted={props.highlighted?.id ?? null}
-            cursorAt={quantity === 'ph' ? (props.highlighted?.at ?? null) : null}
+            events={quantity === 'ph' ? props.events : NONE}
+            litEvent={props.litEvent}
+            fan={quantity === 'ph' && aheadShown ? props.fan : null}
+            now={props.now}
+            cursorAt={quantity === 'ph' ? cursorAt : null}
             units={garden.units}
             height={narrow && quantity === 'ph' ? 260 : HEIGHTS[quantity]}
             labelled={i === shown.length - 1 || quantity === 'ph'}

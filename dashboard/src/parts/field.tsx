@@ -13,7 +13,7 @@ interface FieldProps {
   readonly type?: 'text' | 'decimal' | 'datetime-local'
   readonly unit?: string | undefined
   readonly list?: readonly string[]
-  readonly width?: 'short' | 'long'
+  readonly width?: 'short' | 'long' | 'full'
   readonly required?: boolean
 }
 

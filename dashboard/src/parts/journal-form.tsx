@@ -7,21 +7,12 @@ import { JOURNAL_WORDS, unitName } from '../format.ts'
 import { useHub } from '../hub-context.tsx'
 import { draftOf, entryOf, METHODS } from '../journal-draft.ts'
 import type { JournalDraft } from '../journal-draft.ts'
+import { MATERIALS } from '../materials.ts'
 import { errorFor } from '../problem.ts'
 import { TreatmentCaution } from './caution.tsx'
 import { Choice, Choices, Field, Form, FormProblem, useSend } from './field.tsx'
 
 const KINDS: readonly JournalKind[] = ['treatment', 'irrigation', 'service', 'sample', 'note']
-const MATERIALS = [
-  'ground limestone',
-  'dolomitic limestone',
-  'wood ash',
-  'elemental sulfur',
-  'sphagnum peat',
-  'compost',
-  'gypsum',
-  'ammonium sulfate',
-]
 const SHOWN = ['at', 'material', 'amountG', 'waterL', 'probe', 'ph', 'method', 'text']
 
 interface JournalFormProps {

@@ -1,4 +1,4 @@
-import { useState } from 'preact/hooks'
+import { useEffect, useRef, useState } from 'preact/hooks'
 import type { BedView } from '../../../hub/api/schemas/bed.ts'
 import type { Entry } from '../../../hub/api/schemas/journal.ts'
 import { api } from '../api.ts'
@@ -30,20 +30,37 @@ interface JournalProps {
   readonly entries: readonly Entry[]
   readonly highlighted: Entry | null
   readonly onHighlight: (entry: Entry | null) => void
+  /** Entry to go to; a new object asks once more. */
+  readonly wanted: { readonly entry: number } | null
 }
 
 /** The entries of the stretch of time the charts show, in step with them. */
-export function Journal({ bed, entries, highlighted, onHighlight }: JournalProps) {
+export function Journal({ bed, entries, highlighted, onHighlight, wanted }: JournalProps) {
   const { garden } = useHub()
   const [editing, setEditing] = useState<Entry | 'new' | null>(null)
   const { problem, send } = useSend()
   const [all, setAll] = useState(false)
+  const list = useRef<HTMLOListElement>(null)
+  const reached = useRef<JournalProps['wanted']>(null)
+  useEffect(() => {
+    if (wanted === null || reached.current === wanted) return
+    const line = list.current?.querySelector<HTMLElement>(`[data-entry="${wanted.entry}"] button`)
+    if (line === null || line === undefined) {
+      setAll(true)
+      return
+    }
+    reached.current = wanted
+    line.focus()
+    line.scrollIntoView({ block: 'center' })
+  }, [wanted, entries, all])
   const sorted = entries.toSorted((a, b) => b.at - a.at)
   const newestFirst = all ? sorted : sorted.slice(0, AT_FIRST)
   return (
     <section class="sheet" aria-labelledby="journal-title">
       <div class="section-head">
-        <h2 id="journal-title">Journal</h2>
+        <h2 id="journal-title" tabIndex={-1}>
+          Journal
+        </h2>
         {editing === null && (
           <button type="button" onClick={() => setEditing('new')}>
             Write an entry
@@ -53,7 +70,7 @@ export function Journal({ bed, entries, highlighted, onHighlight }: JournalProps
       {editing === 'new' && <JournalForm bed={bed} entry={null} onDone={() => setEditing(null)} />}
       <FormProblem problem={problem} fields={[]} />
       {newestFirst.length === 0 && <p class="faint">Nothing written in this stretch of time.</p>}
-      <ol class="journal">
+      <ol class="journal" ref={list}>
         {newestFirst.map((entry) => (
           <li
             key={entry.id}

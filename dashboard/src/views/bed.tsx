@@ -1,5 +1,6 @@
 import { useCallback, useEffect, useMemo, useState } from 'preact/hooks'
 import type { BedView as Bed, Present } from '../../../hub/api/schemas/bed.ts'
+import type { EventView } from '../../../hub/api/schemas/findings.ts'
 import type { Entry } from '../../../hub/api/schemas/journal.ts'
 import { api } from '../api.ts'
 import { AHEAD, RANGES, RANGE_DAYS, rangeBack } from '../chart/range.ts'
@@ -11,15 +12,37 @@ import { BedCharts } from '../parts/bed-charts.tsx'
 import { BedForm } from '../parts/bed-form.tsx'
 import { Confirm, FormProblem, useSend } from '../parts/field.tsx'
 import { Journal } from '../parts/journal.tsx'
+import { later } from '../parts/later.tsx'
 import { Link } from '../parts/link.tsx'
 import { PresentPh } from '../parts/present.tsx'
 import { Spots } from '../parts/spots.tsx'
 import { shownAs, withUnit } from '../quantity.ts'
 import { go } from '../use-route.ts'
+import { useThrottled } from '../use-throttled.ts'
 
 const MINUTE = 60_000
 const DAY = 86_400_000
 const OLDEST_DAYS = 550
+/** What was found changes slowly; a journal entry or an alarm asks again at once. */
+const FINDINGS_REFETCH_MS = 60_000
+/** How much of the charts may be future when it is asked for. */
+const AHEAD_MOST = 0.5
+/** Days shown about an event or an entry that is gone to. */
+const ABOUT_DAYS = 14
+const NO_EVENTS: readonly EventView[] = []
+
+const Findings = later(async () => (await import('../parts/findings/findings.tsx')).Findings)
+
+const ON_THIS_PAGE = [
+  ['journal-title', 'Journal'],
+  ['changed', 'What changed'],
+  ['drift', 'Slow drift'],
+  ['effects', 'What amendments did'],
+  ['ahead', 'What lies ahead'],
+  ['water', 'Water'],
+  ['spots-needed', 'How many spots'],
+  ['bed-title', 'This bed'],
+] as const
 
 function OtherPresent({ bed, quantity }: { bed: Bed; quantity: 'moisture' | 'temperature' }) {
   const { garden } = useHub()
@@ -80,11 +103,15 @@ function startRange(): RangeName {
 
 /** One bed. */
 export function BedView({ id }: { id: number }) {
-  const { beds, loaded, refresh, journalTicks, alarmTick } = useHub()
+  const { beds, loaded, refresh, bedTicks, journalTicks, alarmTick, connection } = useHub()
   const now = useNow(MINUTE)
   const [name, setName] = useState<RangeName>(startRange)
   const [zooms, setZooms] = useState<readonly Range[]>([])
   const [highlighted, setHighlighted] = useState<Entry | null>(null)
+  const [lit, setLit] = useState<string | null>(null)
+  const [pinned, setPinned] = useState<string | null>(null)
+  const [wanted, setWanted] = useState<{ readonly entry: number } | null>(null)
+  const [ahead, setAhead] = useState(false)
   const [editing, setEditing] = useState(false)
   const { problem, send } = useSend()
   const bed = beds.find((b) => b.id === id)
@@ -97,14 +124,29 @@ export function BedView({ id }: { id: number }) {
   const oldest = useLoad(name === 'all' ? `oldest ${id}` : null, (signal) =>
     api.series(id, { quantity: 'ph', from: 0, to: until, points: 5000, spots: false }, signal),
   )
+  const tick = useThrottled(bedTicks[id] ?? 0, FINDINGS_REFETCH_MS)
+  const found = useLoad(
+    loaded ? `findings ${id}` : null,
+    (signal) => api.findings(id, signal),
+    `${tick} ${journalTicks[id] ?? 0} ${alarmTick} ${connection}`,
+  )
+  const fan = found.data?.forecast.status === 'ok' ? found.data.forecast : null
+  const fanEnd = fan?.time.at(-1) ?? until
+  const events = found.data?.events ?? NO_EVENTS
   const zoom = zooms.at(-1)
   const firstAt = oldest.data?.time[0]
   const range = useMemo((): Range => {
     if (zoom !== undefined) return zoom
-    if (name !== 'all') return rangeBack(until, RANGE_DAYS[name])
-    const days = firstAt === undefined ? OLDEST_DAYS : Math.max(1, (until - firstAt) / DAY + 1)
-    return rangeBack(until, days)
-  }, [zoom, name, until, firstAt])
+    const days =
+      name !== 'all'
+        ? RANGE_DAYS[name]
+        : firstAt === undefined
+          ? OLDEST_DAYS
+          : Math.max(1, (until - firstAt) / DAY + 1)
+    const back = rangeBack(until, days)
+    if (!ahead) return back
+    return { ...back, to: Math.max(back.to, Math.min(fanEnd, until + AHEAD_MOST * days * DAY)) }
+  }, [zoom, name, until, firstAt, ahead, fanEnd])
   const alarms = useLoad(
     `alarms ${id}`,
     (signal) => api.alarms({ bed: id, limit: 200 }, signal),
@@ -119,11 +161,33 @@ export function BedView({ id }: { id: number }) {
     if (location.search !== search) history.replaceState(null, '', `${location.pathname}${search}`)
   }, [name])
   const onRange = useCallback((next: Range) => setZooms((old) => [...old, next]), [])
-  const onBack = useCallback(() => setZooms((old) => old.slice(0, -1)), [])
+  const onBack = useCallback(() => {
+    setPinned(null)
+    setZooms((old) => old.slice(0, -1))
+  }, [])
   const onName = useCallback((next: RangeName) => {
+    setPinned(null)
     setZooms([])
     setName(next)
   }, [])
+  const onAhead = useCallback((next: boolean) => {
+    setZooms([])
+    setAhead(next)
+  }, [])
+  const onShowEvent = (event: EventView): void => {
+    const end = Math.max(event.onset + ABOUT_DAYS * DAY, event.endedAt ?? 0)
+    const to = Math.min(end + DAY, until + DAY)
+    onRange({ from: event.onset - ABOUT_DAYS * DAY, to })
+    setPinned(event.id)
+    document.getElementById('trend')?.scrollIntoView()
+  }
+  const onEntry = (entryId: number): void => {
+    const entry = every.data?.find((e) => e.id === entryId)
+    if (entry !== undefined && (entry.at < range.from || entry.at >= range.to)) {
+      onRange({ from: entry.at - ABOUT_DAYS * DAY, to: entry.at + ABOUT_DAYS * DAY })
+    }
+    setWanted({ entry: entryId })
+  }
 
   if (bed === undefined) {
     return loaded ? (
@@ -159,12 +223,19 @@ export function BedView({ id }: { id: number }) {
       {bed.alarms.map((alarm) => (
         <AlarmStrip key={alarm.id} alarm={alarm} />
       ))}
+      <ul class="jump" aria-label="On this page">
+        {ON_THIS_PAGE.map(([anchor, words]) => (
+          <li key={anchor}>
+            <a href={`#${anchor}`}>{words}</a>
+          </li>
+        ))}
+      </ul>
       {bed.spots.length === 0 && <Spots bed={bed} />}
       <BedCharts
         bed={bed}
         name={zoom === undefined ? name : null}
         range={range}
-        latest={until + (range.to - range.from) * AHEAD}
+        latest={Math.max(until + (range.to - range.from) * AHEAD, fanEnd)}
         onName={onName}
         onRange={onRange}
         onBack={onBack}
@@ -172,12 +243,46 @@ export function BedView({ id }: { id: number }) {
         journal={entries}
         alarms={alarms.data ?? []}
         highlighted={highlighted}
+        events={events}
+        litEvent={lit ?? pinned}
+        fan={fan}
+        ahead={ahead}
+        onAhead={onAhead}
+        now={until}
       />
-      <Journal bed={bed} entries={entries} highlighted={highlighted} onHighlight={setHighlighted} />
+      <Journal
+        bed={bed}
+        entries={entries}
+        highlighted={highlighted}
+        onHighlight={setHighlighted}
+        wanted={wanted}
+      />
+      {found.problem !== null && (
+        <p class="error" role="alert">
+          What was found could not be fetched: {found.problem.detail ?? found.problem.title}.{' '}
+          <button type="button" onClick={found.reload}>
+            Fetch again
+          </button>
+        </p>
+      )}
+      {found.data === null ? (
+        found.problem === null && <p class="quiet-line">Fetching what was found …</p>
+      ) : (
+        <Findings
+          bed={bed}
+          findings={found.data}
+          litEvent={lit ?? pinned}
+          onLitEvent={setLit}
+          onShowEvent={onShowEvent}
+          onEntry={onEntry}
+        />
+      )}
       {bed.spots.length > 0 && <Spots bed={bed} />}
       <section class="sheet" aria-labelledby="bed-title">
         <div class="section-head">
-          <h2 id="bed-title">This bed</h2>
+          <h2 id="bed-title" tabIndex={-1}>
+            This bed
+          </h2>
           {!editing && (
             <span>
               <button type="button" onClick={() => setEditing(true)}>

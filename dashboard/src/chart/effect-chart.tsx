@@ -1,0 +1,140 @@
+import { useMemo, useRef } from 'preact/hooks'
+import type uPlot from 'uplot'
+import type { EffectAnswer } from '../../../hub/api/schemas/findings.ts'
+import { signed } from '../doubt.ts'
+import { localeOf } from '../format.ts'
+import type { Units } from '../format.ts'
+import type { Tick } from '../zone.ts'
+import { axisRange, extent } from './columns.ts'
+import { paintText } from './paint.ts'
+import { usePalette } from './palette.ts'
+import type { Palette } from './palette.ts'
+import { Plot } from './plot.tsx'
+import type { Range } from './range.ts'
+
+interface EffectChartProps {
+  readonly answer: EffectAnswer
+  /** When the treatment was given, epoch ms. */
+  readonly at: number
+  readonly range: Range
+  readonly ticks: readonly Tick[]
+  readonly units: Units
+}
+
+/** Weekly values as rings, the level before as a broken line, the treatment as an upright. */
+function paintWeeks(u: uPlot, { answer, at }: EffectChartProps, palette: Palette): void {
+  const { left, top, width, height } = u.bbox
+  const { ctx } = u
+  const px = devicePixelRatio
+  ctx.save()
+  ctx.beginPath()
+  ctx.rect(left, top, width, height)
+  ctx.clip()
+  ctx.strokeStyle = palette.faint
+  ctx.lineWidth = 1.25 * px
+  const zero = u.valToPos(0, 'y', true)
+  ctx.setLineDash([5 * px, 4 * px])
+  ctx.beginPath()
+  ctx.moveTo(left, zero)
+  ctx.lineTo(left + width, zero)
+  ctx.stroke()
+  ctx.setLineDash([])
+  ctx.strokeStyle = ctx.fillStyle = palette.mark
+  const given = u.valToPos(at, 'x', true)
+  ctx.beginPath()
+  ctx.moveTo(given, top)
+  ctx.lineTo(given, top + height)
+  ctx.stroke()
+  ctx.beginPath()
+  ctx.moveTo(given, top + height - 9 * px)
+  ctx.lineTo(given + 4.5 * px, top + height)
+  ctx.lineTo(given - 4.5 * px, top + height)
+  ctx.fill()
+  ctx.strokeStyle = palette.ink
+  answer.points?.time.forEach((time, i) => {
+    const value = answer.points?.value[i]
+    if (typeof value !== 'number') return
+    ctx.beginPath()
+    ctx.arc(u.valToPos(time, 'x', true), u.valToPos(value, 'y', true), 2.25 * px, 0, 2 * Math.PI)
+    ctx.stroke()
+  })
+  ctx.restore()
+  paintText(
+    u,
+    answer.question === 'above where it was' ? 'where it was' : 'as untreated',
+    { x: left + width - 4 * px, y: zero - 7 * px, align: 'right', colour: palette.faint },
+    palette,
+  )
+}
+
+/** What a treatment did: the weeks, and the fitted course with its interval. */
+export function EffectChart(props: EffectChartProps) {
+  const palette = usePalette()
+  const latest = useRef(props)
+  latest.current = props
+  const { answer, range } = props
+  const data = useMemo(() => {
+    const { curve } = answer
+    if (curve === null)
+      return [
+        [range.from, range.to],
+        [null, null],
+        [null, null],
+        [null, null],
+      ]
+    return [curve.time, curve.value, curve.low, curve.high]
+  }, [answer, range])
+  const y = useRef<readonly [number, number]>([0, 1])
+  const { curve, points } = answer
+  y.current = axisRange(
+    extent([[0], points?.value ?? [], curve?.value ?? [], curve?.low ?? [], curve?.high ?? []]),
+    null,
+    0.6,
+  )
+  const build = (): Omit<uPlot.Options, 'width' | 'height'> => ({
+    padding: [10, 8, 0, 0],
+    scales: {
+      x: { time: true, range: () => [latest.current.range.from, latest.current.range.to] },
+      y: { range: () => [...y.current] as [number, number] },
+    },
+    axes: [
+      {
+        size: 30,
+        font: `12px ${palette.font}`,
+        stroke: palette.faint,
+        splits: () => latest.current.ticks.map((tick) => tick.at),
+        values: () => latest.current.ticks.map(({ label }) => label),
+        grid: { stroke: palette.rule, width: 1 },
+        ticks: { stroke: palette.rule, width: 1, size: 5 },
+      },
+      {
+        size: 46,
+        font: `12px ${palette.font}`,
+        stroke: palette.faint,
+        space: 26,
+        incrs: [0.1, 0.2, 0.5, 1, 2],
+        values: (_, splits) => splits.map((v) => signed(v, 1, latest.current.units)),
+        grid: { stroke: palette.rule, width: 1 },
+        ticks: { show: false },
+      },
+    ],
+    series: [
+      {},
+      { stroke: palette.ink, width: 2, points: { show: false } },
+      { width: 0, points: { show: false } },
+      { width: 0, points: { show: false } },
+    ],
+    bands: [{ series: [3, 2], fill: palette.shade }],
+    cursor: { show: false },
+    hooks: { draw: [(u) => paintWeeks(u, latest.current, palette)] },
+  })
+  return (
+    <Plot
+      build={build}
+      buildKey={JSON.stringify([palette, localeOf(props.units)])}
+      data={data as uPlot.AlignedData}
+      height={170}
+      drawKey={`${range.from} ${range.to} ${answer.points?.time.length ?? 0}`}
+    />
+  )
+}

@@ -1,0 +1,198 @@
+import { useMemo } from 'preact/hooks'
+import type { BedView } from '../../../../hub/api/schemas/bed.ts'
+import type { Findings } from '../../../../hub/api/schemas/findings.ts'
+import { api } from '../../api.ts'
+import { FanChart } from '../../chart/fan-chart.tsx'
+import { nearest } from '../../chart/columns.ts'
+import type { Fan } from '../../chart/paint-findings.ts'
+import { percent, withDoubt } from '../../doubt.ts'
+import { dateOnly, localeOf, num, whole } from '../../format.ts'
+import { useHub, useLoad } from '../../hub-context.tsx'
+import { timeTicks } from '../../zone.ts'
+import { Facts, Finding, NotYet } from './finding.tsx'
+
+const DAY = 86_400_000
+/** How much of the past stands before the fan. */
+const BACK_DAYS = 90
+const TABLE_DAYS = [0, 30, 60, 90, 120, 150, 180]
+
+/** When it leaves its band, with the earliest and latest day. */
+export function leavesWords(
+  leaves: Fan['leaves'],
+  lastDay: number,
+  day: (at: number) => string,
+): string {
+  if (leaves === null) return `not by ${day(lastDay)}, or it is outside already`
+  const edge = leaves.edge === 'low' ? 'at the acid edge' : 'at the alkaline edge'
+  const middle = leaves.median === null ? `after ${day(lastDay)}` : `about ${day(leaves.median)}`
+  const early = leaves.earliest === null ? 'not foreseen' : day(leaves.earliest)
+  const late = leaves.latest === null ? `after ${day(lastDay)}` : day(leaves.latest)
+  return `${middle}, ${edge}; 8 times in 10 between ${early} and ${late}`
+}
+
+function Table({ fan }: { fan: Fan }) {
+  const { garden } = useHub()
+  const first = fan.time[0] ?? 0
+  const rows = [
+    ...new Set(
+      TABLE_DAYS.map((days) => nearest(fan.time, first + days * DAY)).filter((i) => i >= 0),
+    ),
+  ]
+  const n = (x: number | null | undefined): string => num(x, 2, garden.units)
+  return (
+    <details>
+      <summary class="faint">What lies ahead as numbers</summary>
+      <div class="scroll">
+        <table>
+          <caption>pH of the bed as it may come</caption>
+          <thead>
+            <tr>
+              <th scope="col">Day</th>
+              <th scope="col" class="n">
+                Middle
+              </th>
+              <th scope="col" class="n">
+                1 in 2
+              </th>
+              <th scope="col" class="n">
+                9 in 10
+              </th>
+            </tr>
+          </thead>
+          <tbody>
+            {rows.map((i) => (
+              <tr key={fan.time[i]}>
+                <td>{dateOnly(fan.time[i] ?? 0, garden)}</td>
+                <td class="n">{n(fan.q50[i])}</td>
+                <td class="n">
+                  {n(fan.q25[i])} to {n(fan.q75[i])}
+                </td>
+                <td class="n">
+                  {n(fan.q05[i])} to {n(fan.q95[i])}
+                </td>
+              </tr>
+            ))}
+          </tbody>
+        </table>
+      </div>
+    </details>
+  )
+}
+
+function FanFigure({ bed, fan }: { bed: BedView; fan: Fan }) {
+  const { garden } = useHub()
+  const now = fan.time[0] ?? 0
+  const last = fan.time.at(-1) ?? now
+  const range = useMemo(
+    () => ({ from: now - BACK_DAYS * DAY, to: last + (last - now) * 0.02 }),
+    [now, last],
+  )
+  const series = useLoad(`fan ${bed.id} ${now}`, (signal) =>
+    api.series(
+      bed.id,
+      { quantity: 'ph', from: range.from, to: now + DAY, points: 240, spots: false },
+      signal,
+    ),
+  )
+  const narrow = matchMedia('(max-width: 760px)').matches
+  const ticks = useMemo(
+    () =>
+      timeTicks(range.from, range.to, {
+        zone: garden.zone,
+        locale: localeOf(garden.units),
+        most: narrow ? 4 : 9,
+      }),
+    [range, garden.zone, garden.units, narrow],
+  )
+  return (
+    <figure>
+      <figcaption>
+        <strong>pH</strong>
+        <span class="faint">
+          the last {BACK_DAYS} days as a line, what may come as a broken middle line: the dark shade
+          holds it 1 time in 2, the whole shade 9 times in 10
+        </span>
+      </figcaption>
+      <FanChart
+        series={series.data}
+        present={bed.ph}
+        fan={fan}
+        now={now}
+        band={fan.band}
+        range={range}
+        ticks={ticks}
+        units={garden.units}
+      />
+      <Table fan={fan} />
+    </figure>
+  )
+}
+
+/** What the bed's pH may do, and how the year has been so far. */
+export function Ahead({ bed, findings }: { bed: BedView; findings: Findings }) {
+  const { garden } = useHub()
+  const { forecast, inBand } = findings
+  const { units } = garden
+  const day = (at: number): string => dateOnly(at, garden)
+  const days = (n: number): string => `${whole(n, units)} ${Math.round(n) === 1 ? 'day' : 'days'}`
+  return (
+    <Finding id="ahead" title="What lies ahead">
+      <p class="sentence">{forecast.sentence}</p>
+      {forecast.status === 'ok' ? (
+        <>
+          <FanFigure bed={bed} fan={forecast} />
+          <Facts
+            rows={[
+              [
+                'Leaves its band',
+                forecast.band === null
+                  ? null
+                  : leavesWords(forecast.leaves, forecast.time.at(-1) ?? 0, day),
+              ],
+              [
+                'Chance to be outside',
+                forecast.chances.length === 0
+                  ? null
+                  : forecast.chances
+                      .map(
+                        (c) => `${percent(c.outside, units)} within ${whole(c.days, units)} days`,
+                      )
+                      .join(', '),
+              ],
+            ]}
+          />
+        </>
+      ) : (
+        <NotYet {...forecast} />
+      )}
+      <h4>Days within its band this year</h4>
+      <p class="sentence">{inBand.sentence}</p>
+      {inBand.status === 'ok' ? (
+        <Facts
+          rows={[
+            [
+              'Inside',
+              `${withDoubt(inBand.share, {
+                value: (x) => num(x * 100, 0, units),
+                width: (x) => num(x * 100, 0, units),
+                unit: '%',
+              })} of the known days since ${day(inBand.from)}`,
+            ],
+            [
+              'Days',
+              `${whole(inBand.inside, units)} inside, ${whole(inBand.below, units)} below, ${whole(inBand.above, units)} above, ${whole(inBand.unknown, units)} not known`,
+            ],
+            [
+              'Longest outside',
+              inBand.longestOutside === null
+                ? null
+                : `${inBand.longestOutside.side}, ${day(inBand.longestOutside.from)} to ${day(inBand.longestOutside.to)} (${days((inBand.longestOutside.to - inBand.longestOutside.from) / DAY)})`,
+            ],
+          ]}
+        />
+      ) : (
+        <NotYet {...inBand} />
+      )}
+    </Finding>
+  )
+}

@@ -1,0 +1,190 @@
+import { useMemo, useState } from 'preact/hooks'
+import type { EffectAnswer, EffectView, Findings } from '../../../../hub/api/schemas/findings.ts'
+import { EffectChart } from '../../chart/effect-chart.tsx'
+import { daysWords, daysWriter, phChangeWriter, signed, withDoubt } from '../../doubt.ts'
+import { amount, dateOnly, localeOf, num } from '../../format.ts'
+import { useHub } from '../../hub-context.tsx'
+import type { Units } from '../../format.ts'
+import { timeTicks } from '../../zone.ts'
+import { Facts, Finding, Why } from './finding.tsx'
+
+const DAY = 86_400_000
+/** Treatments shown before asking for all. */
+const AT_FIRST = 2
+const ROWS_AT_MOST = 16
+
+const QUESTIONS: Readonly<Record<EffectAnswer['question'], string>> = {
+  'above where it was': 'Against where the bed was',
+  'advantage over untreated': 'Against untreated beds',
+}
+
+/** How long half of the effect stays, in words. */
+export function halfLifeWords(half: EffectAnswer['halfLife'], units: Units): string {
+  switch (half.kind) {
+    case 'known':
+      return `${withDoubt(half.days, daysWriter(half.days, units))}${half.early ? ', early: not much of the return has been seen' : ''}`
+    case 'at least':
+      return `at least ${daysWords(half.days, units)}; it has not turned far enough to say more`
+    case 'unknown':
+      return `not known: ${half.reason}`
+  }
+}
+
+/** The fitted course as a table. */
+function Course({ answer }: { answer: EffectAnswer }) {
+  const { garden } = useHub()
+  const { curve } = answer
+  if (curve === null) return null
+  const every = Math.max(1, Math.ceil(curve.time.length / ROWS_AT_MOST))
+  const n = (x: number | null | undefined): string => signed(x, 2, garden.units)
+  return (
+    <details>
+      <summary class="faint">The course as numbers</summary>
+      <div class="scroll">
+        <table>
+          <caption>pH against the level before, fitted</caption>
+          <thead>
+            <tr>
+              <th scope="col">Day</th>
+              <th scope="col" class="n">
+                Change
+              </th>
+              <th scope="col" class="n">
+                95 % interval
+              </th>
+            </tr>
+          </thead>
+          <tbody>
+            {curve.time.flatMap((at, i) =>
+              i % every === 0
+                ? [
+                    <tr key={at}>
+                      <td>{dateOnly(at, garden)}</td>
+                      <td class="n">{n(curve.value[i])}</td>
+                      <td class="n">
+                        {n(curve.low[i])} to {n(curve.high[i])}
+                      </td>
+                    </tr>,
+                  ]
+                : [],
+            )}
+          </tbody>
+        </table>
+      </div>
+    </details>
+  )
+}
+
+function Answer({ answer, effect }: { answer: EffectAnswer; effect: EffectView }) {
+  const { garden } = useHub()
+  const { units } = garden
+  const times = [...(answer.points?.time ?? []), ...(answer.curve?.time ?? [])]
+  const drawn = times.length > 0
+  const range = useMemo(() => {
+    const from = Math.min(effect.at - 14 * DAY, ...times)
+    const to = Math.max(effect.at + 30 * DAY, ...times)
+    return { from, to: to + 0.02 * (to - from) }
+  }, [answer, effect.at])
+  const ticks = useMemo(
+    () => timeTicks(range.from, range.to, { zone: garden.zone, locale: localeOf(units), most: 5 }),
+    [range, garden.zone, units],
+  )
+  const pH = phChangeWriter(units)
+  const days = (x: EffectAnswer['onsetDays']): string | null =>
+    x === null ? null : `${withDoubt(x, daysWriter(x, units))} after it was put on`
+  return (
+    <div class="one-answer">
+      <h5>
+        {QUESTIONS[answer.question]}
+        {answer.controls.length > 0 && <span class="faint"> ({answer.controls.join(', ')})</span>}
+      </h5>
+      <p class="sentence">{answer.sentence}</p>
+      {drawn && (
+        <EffectChart answer={answer} at={effect.at} range={range} ticks={ticks} units={units} />
+      )}
+      {answer.verdict !== 'insufficient' && (
+        <Facts
+          rows={[
+            [
+              'No measurable effect',
+              answer.notLargerThan === null
+                ? null
+                : `larger than ${num(answer.notLargerThan, 2, units)} pH`,
+            ],
+            ['Began', days(answer.onsetDays)],
+            ['Highest', answer.peak === null ? null : withDoubt(answer.peak, pH)],
+            ['Reached', days(answer.peakDays)],
+            ['Now', answer.present === null ? null : withDoubt(answer.present, pH)],
+            [
+              'Half of it lasts',
+              answer.verdict === 'effect' ? halfLifeWords(answer.halfLife, units) : null,
+            ],
+            [
+              'Half gone by',
+              answer.halfBackAt === null ? null : `about ${dateOnly(answer.halfBackAt, garden)}`,
+            ],
+          ]}
+        />
+      )}
+      <Why of={QUESTIONS[answer.question]} grounds={answer.grounds} />
+      {drawn && <Course answer={answer} />}
+    </div>
+  )
+}
+
+/** What each treatment in the journal did. */
+export function Effects({
+  findings,
+  onEntry,
+}: {
+  findings: Findings
+  onEntry: (id: number) => void
+}) {
+  const { garden } = useHub()
+  const [all, setAll] = useState(false)
+  const newestFirst = findings.effects.toSorted((a, b) => b.at - a.at)
+  const shown = all ? newestFirst : newestFirst.slice(0, AT_FIRST)
+  return (
+    <Finding id="effects" title="What amendments did">
+      {newestFirst.length === 0 && (
+        <p class="sentence">
+          No treatment that moves the pH is written in the journal of this bed, so there is nothing
+          to follow.
+        </p>
+      )}
+      {shown.map((effect) => (
+        <div class="effect" key={effect.journalId} data-effect={effect.journalId}>
+          <h4>
+            {effect.material}
+            {effect.amountG !== null && `, ${amount('mass', effect.amountG, garden.units)}`},{' '}
+            {dateOnly(effect.at, garden)}
+          </h4>
+          <p class="faint">
+            <span class="expected">Expected:</span> {effect.expected}
+          </p>
+          <div class="answers">
+            {effect.answers.map((answer) => (
+              <Answer key={answer.question} answer={answer} effect={effect} />
+            ))}
+          </div>
+          <p class="event-links">
+            <button type="button" class="quiet" onClick={() => onEntry(effect.journalId)}>
+              Go to the journal entry
+              <span class="unseen">
+                {' '}
+                of {effect.material}, {dateOnly(effect.at, garden)}
+              </span>
+            </button>
+          </p>
+        </div>
+      ))}
+      {newestFirst.length > shown.length && (
+        <p>
+          <button type="button" onClick={() => setAll(true)}>
+            Show all {newestFirst.length} treatments
+          </button>
+        </p>
+      )}
+    </Finding>
+  )
+}

@@ -1,0 +1,35 @@
+import type { Findings } from '../../../../hub/api/schemas/findings.ts'
+import { signed } from '../../doubt.ts'
+import { num } from '../../format.ts'
+import { useHub } from '../../hub-context.tsx'
+import { Facts, Finding } from './finding.tsx'
+
+/** Whether the bed has enough spots for what is asked of it. */
+export function SpotsNeeded({ findings }: { findings: Findings }) {
+  const { garden } = useHub()
+  const { spots } = findings
+  const { units } = garden
+  return (
+    <Finding id="spots-needed" title="How many spots">
+      <p class="sentence">{spots.sentence}</p>
+      <Facts
+        rows={[
+          [
+            'Worth as many as',
+            spots.effective === null
+              ? null
+              : `${num(spots.effective, 1, units)} spots that know nothing of each other`,
+          ],
+          ['Gives', spots.halfWidth === null ? null : `± ${num(spots.halfWidth, 2, units)} pH`],
+          ['For ± 0.2 pH', spots.needed === null ? null : `${spots.needed} spots`],
+          [
+            'Apart from the rest',
+            spots.outlying === null
+              ? null
+              : `${spots.outlying.spot}, by ${signed(spots.outlying.by, 2, units)}`,
+          ],
+        ]}
+      />
+    </Finding>
+  )
+}

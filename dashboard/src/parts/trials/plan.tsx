@@ -1,0 +1,54 @@
+import type { TrialPlan } from '../../../../hub/api/schemas/trial.ts'
+import { daysWords } from '../../doubt.ts'
+import { num, whole } from '../../format.ts'
+import { useHub } from '../../hub-context.tsx'
+import { Facts, Why } from '../findings/finding.tsx'
+
+/** What a layout of beds can show, and what it would take. */
+export function Plan({ plan, days }: { plan: TrialPlan; days: number }) {
+  const { garden } = useHub()
+  const { units } = garden
+  const count = (n: number | null, what: string): string | null =>
+    n === null ? null : `${whole(n, units)} ${what}`
+  return (
+    <>
+      <p class="sentence">{plan.sentence}</p>
+      <Facts
+        rows={[
+          [
+            'Days needed',
+            plan.daysNeeded === null
+              ? plan.status === 'ok'
+                ? 'more than three years with these beds'
+                : null
+              : daysWords(plan.daysNeeded, units),
+          ],
+          [`Beds needed in ${daysWords(days, units)}`, count(plan.bedsNeeded, 'on each side')],
+          ['Spots needed', count(plan.spotsNeeded, 'in each bed')],
+        ]}
+      />
+      {plan.detectable.length > 0 && (
+        <table class="narrow">
+          <caption>Smallest effect these beds could show</caption>
+          <thead>
+            <tr>
+              <th scope="col">After</th>
+              <th scope="col" class="n">
+                pH
+              </th>
+            </tr>
+          </thead>
+          <tbody>
+            {plan.detectable.map((row) => (
+              <tr key={row.days}>
+                <td>{daysWords(row.days, units)}</td>
+                <td class="n">{num(row.effect, 2, units)}</td>
+              </tr>
+            ))}
+          </tbody>
+        </table>
+      )}
+      <Why of="the plan" grounds={plan.grounds} />
+    </>
+  )
+}

@@ -1,0 +1,167 @@
+import { useEffect, useState } from 'preact/hooks'
+import { api } from '../../api.ts'
+import { useHub, useLoad } from '../../hub-context.tsx'
+import { MATERIALS } from '../../materials.ts'
+import { errorFor } from '../../problem.ts'
+import { emptyTrial, planOf, trialOf } from '../../trial-draft.ts'
+import type { TrialDraft } from '../../trial-draft.ts'
+import { TreatmentCaution } from '../caution.tsx'
+import { Choices, Field, Form, FormProblem, useSend } from '../field.tsx'
+import { Plan } from './plan.tsx'
+import { Roles } from './roles.tsx'
+
+const SHOWN = [
+  'claim',
+  'material',
+  'direction',
+  'leastEffect',
+  'treated',
+  'untreated',
+  'startsAt',
+  'days',
+]
+const SETTLE_MS = 350
+
+const DIRECTIONS = [
+  { value: 'lowers', words: 'lowers the pH' },
+  { value: 'raises', words: 'raises the pH' },
+  { value: 'changes', words: 'changes it either way' },
+] as const
+
+/** What stands still for a moment: the plan is not asked for at every key. */
+function useSettled(text: string): string {
+  const [settled, setSettled] = useState(text)
+  useEffect(() => {
+    const timer = setTimeout(() => setSettled(text), SETTLE_MS)
+    return () => clearTimeout(timer)
+  }, [text])
+  return settled
+}
+
+/** The plan for what stands in the form, while it is being filled in. */
+function LivePlan({ draft }: { draft: TrialDraft }) {
+  const { garden } = useHub()
+  const wanted = planOf(draft, garden.zone)
+  const asked = useSettled(wanted === null ? '' : JSON.stringify(wanted))
+  const plan = useLoad(asked === '' ? null : asked, (signal) =>
+    api.planTrial(JSON.parse(asked) as Parameters<typeof api.planTrial>[0], signal),
+  )
+  const refused = plan.problem?.errors?.map(({ message }) => message).join('; ')
+  return (
+    <section class="live-plan" aria-labelledby="plan-title" aria-live="polite" data-testid="plan">
+      <h3 id="plan-title">What this would show</h3>
+      {wanted === null || asked === '' ? (
+        <p class="faint">
+          Name at least one treated and one untreated bed, the effect that matters and how long:
+          then it is reckoned here before anything is put on.
+        </p>
+      ) : plan.problem !== null ? (
+        <p class="error">
+          {refused ??
+            `The plan could not be reckoned: ${plan.problem.detail ?? plan.problem.title}`}
+        </p>
+      ) : plan.data === null ? (
+        <p class="faint">Reckoning …</p>
+      ) : (
+        <Plan plan={plan.data} days={wanted.days} />
+      )}
+    </section>
+  )
+}
+
+/** States a claim and how it is put to the test. */
+export function TrialForm({ onDone }: { onDone: (saved: boolean) => void }) {
+  const { garden, beds, aheadMs } = useHub()
+  const [draft, setDraft] = useState(() => emptyTrial(Date.now() + aheadMs, garden.zone))
+  const { problem, busy, send, refuse } = useSend()
+  const set = (change: Partial<TrialDraft>): void => setDraft((old) => ({ ...old, ...change }))
+  const error = (path: string): string | null => errorFor(problem, path)
+  const save = (): void => {
+    const { trial, errors } = trialOf(draft, garden.zone)
+    if (errors.length > 0) return refuse(errors)
+    send(async () => {
+      await api.addTrial(trial)
+      onDone(true)
+    })
+  }
+  const rolesError = [error('treated'), error('untreated')].filter((e) => e !== null).join('; ')
+  return (
+    <Form
+      label="New trial"
+      onSubmit={save}
+      busy={busy}
+      submit="Start the trial"
+      onCancel={() => onDone(false)}
+    >
+      <FormProblem problem={problem} fields={SHOWN} />
+      <div class="fields">
+        <div class="field wide">
+          <Field
+            label="What is claimed"
+            value={draft.claim}
+            hint="in your own words, such as: pine needles make the soil sour"
+            width="full"
+            onInput={(claim) => set({ claim })}
+            error={error('claim')}
+          />
+        </div>
+        <Field
+          label="What is put on"
+          value={draft.material}
+          list={MATERIALS}
+          onInput={(material) => set({ material })}
+          error={error('material')}
+        />
+        <Field
+          label="Least effect that matters"
+          type="decimal"
+          width="short"
+          unit="pH"
+          hint="smaller ones you would not mind missing"
+          value={draft.leastEffect}
+          onInput={(leastEffect) => set({ leastEffect })}
+          error={error('leastEffect')}
+        />
+        <div class="field wide">
+          <Choices
+            legend="It is said that it"
+            value={draft.direction}
+            options={DIRECTIONS}
+            onChange={(direction) => set({ direction })}
+          />
+        </div>
+        <Roles
+          beds={beds}
+          roles={draft.roles}
+          onRole={(bed, role) =>
+            setDraft((old) => ({ ...old, roles: { ...old.roles, [bed]: role } }))
+          }
+          error={rolesError === '' ? null : rolesError}
+        />
+        <Field
+          label="Put on"
+          type="datetime-local"
+          value={draft.startsAt}
+          hint={`on the garden's clock, ${garden.zone}`}
+          onInput={(startsAt) => set({ startsAt })}
+          error={error('startsAt')}
+        />
+        <Field
+          label="Runs for"
+          type="decimal"
+          width="short"
+          unit="days"
+          value={draft.days}
+          onInput={(days) => set({ days })}
+          error={error('days')}
+        />
+      </div>
+      <LivePlan draft={draft} />
+      <TreatmentCaution />
+      <p class="faint">
+        The claim, the beds and the length cannot be changed afterwards, so that nobody stops at the
+        moment that pleases. Write what you put on in the journal of each treated bed.
+      </p>
+    </Form>
+  )
+}
