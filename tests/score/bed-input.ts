@@ -51,7 +51,7 @@ export function bedInput(simulated: Recorded): BedInput {
     to,
     channels: [
       hourChannel(probeOf(i), 'ph', 'ph', 'pH', record.ph, startMs),
-      hourChannel(probeOf(i), 'vwc', 'vwc', 'm3/m3', record.moisture, startMs),
+      hourChannel(probeOf(i), 'vwc', 'vwc', '/', record.moisture, startMs),
       hourChannel(probeOf(i), 'st', 'temp.soil', 'Cel', record.temperatureC, startMs),
     ],
     calibrations: [],
