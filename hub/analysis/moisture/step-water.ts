@@ -5,6 +5,7 @@ import type { MoistureScale } from '../measure/spot-history.ts'
 import { learnSeen } from './learn-seen.ts'
 import { orderedQuantile } from './ordered-quantile.ts'
 import { dryDownOf } from './dry-down.ts'
+import { OUT_OF_SOIL } from './out-of-soil.ts'
 import { startWater } from './start-water.ts'
 import {
   DRAINED_KEPT,
@@ -17,8 +18,6 @@ import {
 } from './water-state.ts'
 import { waterLimits } from './water-limits.ts'
 
-/** An electrode out of the soil shows next to no moisture, on any scale. */
-export const OUT_OF_SOIL = 0.03
 /** Ice holds water that the probe does not see; so near to freezing the moisture says nothing. */
 const FROZEN_BELOW_C = 0.5
 /** A rise by so much of volume within a day is water that came, not the daily swing of a sensor (below 0.02). */

@@ -10,6 +10,13 @@ import type { SpotHistory } from '../measure/spot-history.ts'
  * that 0.5 is a fair gate is judgement, kept on the careful side.
  */
 export const DRY_BELOW = 0.5
+/**
+ * From here on there is no doubt about the contact. The careful rule of the trade (recalled, no source) leaves out
+ * everything below 0.7. A bed watered as FAO-56 advises, when 0.3 to 0.5 of its available water is gone, spends much
+ * of the summer between 0.5 and 0.7: leaving that out would leave a season without a trend. So it counts there, and
+ * is marked as suspect.
+ */
+export const MOIST_FROM = 0.7
 
 /** Share of the highest values that is rain or watering just now, not field capacity. */
 const FIELD_CAPACITY_QUANTILE = 0.95

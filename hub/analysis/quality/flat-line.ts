@@ -1,22 +1,31 @@
 import { HOUR } from '../../model/clock.ts'
 import type { SpotHistory } from '../measure/spot-history.ts'
+import { QARTOD, flagColumn } from './qartod.ts'
 
+interface Limit {
+  readonly readings: number
+  readonly lastingMs: number
+}
 /** So many identical values over at least so long are a stuck probe, not a quiet soil. */
 const FINE = { readings: 12, lastingMs: 3 * HOUR } as const
-/** A probe that only shows tenths may well stay on one for most of a day. */
+/** Two thirds of that are worth a doubt. */
+const FINE_SUSPECT = { readings: 8, lastingMs: 2 * HOUR } as const
+/** A probe that only shows tenths may well stay on one for most of a day, and needs no doubt before. */
 const COARSE = { readings: 12, lastingMs: 24 * HOUR } as const
 /** pH steps above this are coarse; one step must be smaller than the noise of a sound electrode. */
 const COARSE_PH = 0.03
 
 /**
- * Marks (1) the rows in which the electrical value has stood still for too long. The first row of such a run
- * is left: it was measured once. In rolled-up rows the value stood still when lowest and highest are equal.
+ * Flat line test: fails the rows in which the electrical value has stood still for too long, doubts those in which it
+ * soon will have. The first row of such a run passes: it was measured once. In rolled-up rows the value stood still
+ * when lowest and highest are equal.
  */
 export function flatLine(history: SpotHistory): Uint8Array {
   const { time, rawPh, rawPhMin, rawPhMax, phCount, step } = history
-  const flags = new Uint8Array(time.length)
+  const flags = flagColumn(history.ph, QARTOD.pass)
   const rowMs = step === 'raw' ? 0 : step === 'hour' ? HOUR : 24 * HOUR
-  const limit = resolution(history) > COARSE_PH ? COARSE : FINE
+  const coarse = resolution(history) > COARSE_PH
+  const limits = { fail: coarse ? COARSE : FINE, suspect: coarse ? COARSE : FINE_SUSPECT }
   let run: number[] = []
   let readings = 0
   const close = (): void => {
@@ -24,8 +33,11 @@ export function flatLine(history: SpotHistory): Uint8Array {
     const last = run.at(-1)
     if (first !== undefined && last !== undefined) {
       const lasting = time[last]! - time[first]! + rowMs
-      if (readings >= limit.readings && lasting >= limit.lastingMs) {
-        for (const row of run.slice(step === 'raw' ? 1 : 0)) flags[row] = 1
+      const reaches = (limit: Limit): boolean =>
+        readings >= limit.readings && lasting >= limit.lastingMs
+      if (reaches(limits.suspect)) {
+        const flag = reaches(limits.fail) ? QARTOD.fail : QARTOD.suspect
+        for (const row of run.slice(step === 'raw' ? 1 : 0)) flags[row] = flag
       }
     }
     run = []

@@ -1,0 +1,51 @@
+import type { SpotHistory } from '../measure/spot-history.ts'
+import { sortedFinite } from '../stats/median.ts'
+import { QARTOD, flagColumn } from './qartod.ts'
+import { WIRE } from './wire-flags.ts'
+
+/** Per cent left at which a battery is told as low. */
+const LOW_PERCENT = 10
+/**
+ * A voltage so far below its usual best is low: what cells a probe runs on is not known. 0.85 of a full lithium cell
+ * (4.15 V) is 3.5 V, of three alkaline cells (4.5 V) 3.8 V (common practice, no source).
+ */
+const LOW_SHARE = 0.85
+const BEST_QUANTILE = 0.9
+
+/**
+ * Suspect where the supply was low: a sagging reference pulls every value. Told by the probe itself, or seen in its
+ * supply channel; not evaluated when there is neither.
+ */
+export function lowSupply(
+  { time, ph, feed }: Pick<SpotHistory, 'time' | 'ph' | 'feed'>,
+  wire: Uint8Array | null,
+): Uint8Array {
+  const supply = feed.channels.find(
+    ({ channel, buckets }) => channel.senses === 'bat' && buckets.time.length > 0,
+  )
+  if (supply === undefined && wire === null) return flagColumn(ph, QARTOD.notEvaluated)
+  const flags = flagColumn(ph, QARTOD.pass)
+  const { channel, buckets } = supply ?? { channel: null, buckets: null }
+  const limit = buckets === null ? NaN : lowBelow(channel?.unit ?? '', buckets.median)
+  const order = buckets === null ? [] : ascending(buckets.time)
+  let next = 0
+  let level = NaN
+  for (let row = 0; row < flags.length; row++) {
+    while (next < order.length && buckets!.time[order[next]!]! <= time[row]!) {
+      level = buckets!.median[order[next++]!]!
+    }
+    const told = wire !== null && (wire[row]! & WIRE.supplyLow) !== 0
+    if (flags[row] !== QARTOD.missing && (told || level < limit)) flags[row] = QARTOD.suspect
+  }
+  return flags
+}
+
+function lowBelow(unit: string, levels: Float64Array): number {
+  if (unit.startsWith('%')) return LOW_PERCENT
+  const sorted = sortedFinite(levels)
+  return LOW_SHARE * (sorted[Math.floor(BEST_QUANTILE * sorted.length)] ?? NaN)
+}
+
+function ascending(time: Float64Array): number[] {
+  return Array.from(time.keys()).toSorted((a, b) => time[a]! - time[b]!)
+}
