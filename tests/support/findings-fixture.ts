@@ -124,7 +124,6 @@ export function inventedFindings(bedId: number, now: number): Findings {
       { probe: 'fern3', spot: 'south end', sd: 0.17, falsePerYear: 4.8 },
     ],
     events: [
-      inventedEvent(now),
       inventedEvent(now, {
         id: 'step-fern3-2',
         onset: now - 9 * HOUR,
@@ -152,6 +151,7 @@ export function inventedFindings(bedId: number, now: number): Findings {
         grounds: ['one of three spots moved', 'the two others stayed within 0.02'],
         advice: 'Look at its cable and its seat, then check it in a buffer.',
       }),
+      inventedEvent(now),
       inventedEvent(now, {
         id: 'ramp-lime-3',
         form: 'ramp',

@@ -6,7 +6,6 @@ import { localeOf } from '../format.ts'
 import type { Units } from '../format.ts'
 import type { Tick } from '../zone.ts'
 import { axisRange, extent } from './columns.ts'
-import { paintText } from './paint.ts'
 import { usePalette } from './palette.ts'
 import type { Palette } from './palette.ts'
 import { Plot } from './plot.tsx'
@@ -59,12 +58,6 @@ function paintWeeks(u: uPlot, { answer, at }: EffectChartProps, palette: Palette
     ctx.stroke()
   })
   ctx.restore()
-  paintText(
-    u,
-    answer.question === 'above where it was' ? 'where it was' : 'as untreated',
-    { x: left + width - 4 * px, y: zero - 7 * px, align: 'right', colour: palette.faint },
-    palette,
-  )
 }
 
 /** What a treatment did: the weeks, and the fitted course with its interval. */

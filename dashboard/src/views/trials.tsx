@@ -1,4 +1,4 @@
-import { useState } from 'preact/hooks'
+import { useEffect, useRef, useState } from 'preact/hooks'
 import { api } from '../api.ts'
 import { useHub, useLoad } from '../hub-context.tsx'
 import '../parts/findings/findings.css'
@@ -9,6 +9,15 @@ import { TrialForm } from '../parts/trials/trial-form.tsx'
 export function TrialsView() {
   const { loaded, beds, connection } = useHub()
   const [adding, setAdding] = useState(false)
+  const opener = useRef<HTMLButtonElement>(null)
+  const form = useRef<HTMLHeadingElement>(null)
+  const opened = useRef(false)
+  // What had the focus goes away with the form; it must not fall back to the top of the page.
+  useEffect(() => {
+    if (adding) form.current?.focus()
+    else if (opened.current) opener.current?.focus()
+    opened.current = adding
+  }, [adding])
   const trials = useLoad(loaded ? 'trials' : null, api.trials, connection)
   const newestFirst = trials.data?.toSorted((a, b) => b.startsAt - a.startsAt) ?? []
   return (
@@ -16,7 +25,7 @@ export function TrialsView() {
       <div class="page-head">
         <h1>Trials</h1>
         {!adding && beds.length > 1 && (
-          <button type="button" onClick={() => setAdding(true)}>
+          <button type="button" ref={opener} onClick={() => setAdding(true)}>
             Put a claim to the test
           </button>
         )}
@@ -28,7 +37,9 @@ export function TrialsView() {
       )}
       {adding && (
         <section class="sheet" aria-labelledby="new-trial">
-          <h2 id="new-trial">A claim put to the test</h2>
+          <h2 id="new-trial" ref={form} tabIndex={-1}>
+            A claim put to the test
+          </h2>
           <TrialForm
             onDone={(saved) => {
               setAdding(false)

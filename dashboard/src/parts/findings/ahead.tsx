@@ -7,6 +7,7 @@ import { nearest } from '../../chart/columns.ts'
 import type { Fan } from '../../chart/paint-findings.ts'
 import { percent, withDoubt } from '../../doubt.ts'
 import { dateOnly, localeOf, num, whole } from '../../format.ts'
+import { leavesRows } from '../../leaves-rows.ts'
 import { useHub, useLoad } from '../../hub-context.tsx'
 import { timeTicks } from '../../zone.ts'
 import { Facts, Finding, NotYet } from './finding.tsx'
@@ -15,20 +16,6 @@ const DAY = 86_400_000
 /** How much of the past stands before the fan. */
 const BACK_DAYS = 90
 const TABLE_DAYS = [0, 30, 60, 90, 120, 150, 180]
-
-/** When it leaves its band, with the earliest and latest day. */
-export function leavesWords(
-  leaves: Fan['leaves'],
-  lastDay: number,
-  day: (at: number) => string,
-): string {
-  if (leaves === null) return `not by ${day(lastDay)}, or it is outside already`
-  const edge = leaves.edge === 'low' ? 'at the acid edge' : 'at the alkaline edge'
-  const middle = leaves.median === null ? `after ${day(lastDay)}` : `about ${day(leaves.median)}`
-  const early = leaves.earliest === null ? 'not foreseen' : day(leaves.earliest)
-  const late = leaves.latest === null ? `after ${day(lastDay)}` : day(leaves.latest)
-  return `${middle}, ${edge}; 8 times in 10 between ${early} and ${late}`
-}
 
 function Table({ fan }: { fan: Fan }) {
   const { garden } = useHub()
@@ -143,12 +130,9 @@ export function Ahead({ bed, findings }: { bed: BedView; findings: Findings }) {
           <FanFigure bed={bed} fan={forecast} />
           <Facts
             rows={[
-              [
-                'Leaves its band',
-                forecast.band === null
-                  ? null
-                  : leavesWords(forecast.leaves, forecast.time.at(-1) ?? 0, day),
-              ],
+              ...(forecast.band === null
+                ? []
+                : leavesRows(forecast.leaves, forecast.time.at(-1) ?? 0, day)),
               [
                 'Chance to be outside',
                 forecast.chances.length === 0

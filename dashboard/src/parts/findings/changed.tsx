@@ -42,7 +42,7 @@ function SpotMoves({ event }: { event: EventView }) {
             <th scope="col" class="n">
               Change
             </th>
-            <th scope="col">So it</th>
+            <th scope="col">Verdict</th>
           </tr>
         </thead>
         <tbody>
@@ -63,7 +63,7 @@ function SpotMoves({ event }: { event: EventView }) {
               <td data-label="Change" class="n">
                 {signed(spot.change, 2, garden.units)}
               </td>
-              <td data-label="So it">{spot.moved ? 'moved' : 'stayed'}</td>
+              <td data-label="Verdict">{spot.moved ? 'moved' : 'stayed'}</td>
             </tr>
           ))}
         </tbody>
@@ -106,11 +106,21 @@ function Event({
         <span class="cause">{causeWords(event, now, garden)}</span>
       </h4>
       <p class="sentence">{event.sentence}</p>
-      <p class="faint">
-        {event.form === 'step' ? 'Within hours' : 'Over days'}; {stateWords(event, garden)}
-        {left}.
-      </p>
       {event.advice !== '' && <p class="advice">{event.advice}</p>}
+      <div class="event-foot">
+        <p class="faint">
+          {event.form === 'step' ? 'Within hours' : 'Over days'}; {stateWords(event, garden)}
+          {left}.
+        </p>
+        <button type="button" class="quiet" onClick={() => onShow(event)}>
+          Show on the chart<span class="unseen">, change of {when}</span>
+        </button>
+        {journalId !== null && (
+          <button type="button" class="quiet" onClick={() => onEntry(journalId)}>
+            Journal entry<span class="unseen"> behind the change of {when}</span>
+          </button>
+        )}
+      </div>
       <Why of={`the change of ${when}`} grounds={event.grounds}>
         {event.firstCause !== event.cause && (
           <p>When it was noticed it looked like {CAUSE_WORDS[event.firstCause]}.</p>
@@ -124,16 +134,6 @@ function Event({
           {event.decidedAt !== null && `, cause settled ${dateTime(event.decidedAt, garden)}`}.
         </p>
       </Why>
-      <p class="event-links">
-        <button type="button" class="quiet" onClick={() => onShow(event)}>
-          Show on the chart<span class="unseen">, change of {when}</span>
-        </button>
-        {journalId !== null && (
-          <button type="button" class="quiet" onClick={() => onEntry(journalId)}>
-            Go to the journal entry<span class="unseen"> behind the change of {when}</span>
-          </button>
-        )}
-      </p>
     </li>
   )
 }
@@ -186,7 +186,8 @@ function Noise({ noise }: { noise: Findings['noise'] }) {
 
 /** Changes of level of the last 400 days, newest first, each with what it most likely comes from. */
 export function Changed(props: ChangedProps) {
-  const { events, learning, noise } = props.findings
+  const { learning, noise } = props.findings
+  const events = props.findings.events.toSorted((a, b) => b.onset - a.onset)
   const [all, setAll] = useState(false)
   const shown = all ? events : events.slice(0, AT_FIRST)
   const open = events.filter((event) => event.state === 'open').length
@@ -211,10 +212,10 @@ export function Changed(props: ChangedProps) {
           ))}
         </ol>
       )}
-      {events.length > shown.length && (
+      {events.length > AT_FIRST && (
         <p>
-          <button type="button" onClick={() => setAll(true)}>
-            Show all {events.length} changes
+          <button type="button" aria-expanded={all} onClick={() => setAll(!all)}>
+            {all ? `Show the newest ${AT_FIRST} only` : `Show all ${events.length} changes`}
           </button>
         </p>
       )}

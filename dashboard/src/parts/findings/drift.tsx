@@ -21,7 +21,7 @@ function Electrodes({ electrodes }: Pick<Findings, 'electrodes'>) {
               <th scope="col">Spot</th>
               <th scope="col">Probe</th>
               <th scope="col">Drift</th>
-              <th scope="col">So</th>
+              <th scope="col">Verdict</th>
               <th scope="col" class="n">
                 Days since calibration
               </th>
@@ -37,7 +37,7 @@ function Electrodes({ electrodes }: Pick<Findings, 'electrodes'>) {
                   </Link>
                 </td>
                 <td data-label="Drift">{withDoubt(row.per30Days, writer)}</td>
-                <td data-label="So">{row.verdict}</td>
+                <td data-label="Verdict">{row.verdict}</td>
                 <td data-label="Days since calibration" class="n">
                   {num(row.sinceCalibrationDays, 0, garden.units)}
                 </td>

@@ -1,10 +1,10 @@
 import { useMemo, useState } from 'preact/hooks'
 import type { EffectAnswer, EffectView, Findings } from '../../../../hub/api/schemas/findings.ts'
 import { EffectChart } from '../../chart/effect-chart.tsx'
-import { daysWords, daysWriter, phChangeWriter, signed, withDoubt } from '../../doubt.ts'
+import { daysWriter, phChangeWriter, signed, withDoubt } from '../../doubt.ts'
+import { effectsSentence, halfLifeWords } from '../../effect-words.ts'
 import { amount, dateOnly, localeOf, num } from '../../format.ts'
 import { useHub } from '../../hub-context.tsx'
-import type { Units } from '../../format.ts'
 import { timeTicks } from '../../zone.ts'
 import { Facts, Finding, Why } from './finding.tsx'
 
@@ -18,16 +18,12 @@ const QUESTIONS: Readonly<Record<EffectAnswer['question'], string>> = {
   'advantage over untreated': 'Against untreated beds',
 }
 
-/** How long half of the effect stays, in words. */
-export function halfLifeWords(half: EffectAnswer['halfLife'], units: Units): string {
-  switch (half.kind) {
-    case 'known':
-      return `${withDoubt(half.days, daysWriter(half.days, units))}${half.early ? ', early: not much of the return has been seen' : ''}`
-    case 'at least':
-      return `at least ${daysWords(half.days, units)}; it has not turned far enough to say more`
-    case 'unknown':
-      return `not known: ${half.reason}`
-  }
+/** What the chart of an answer shows. */
+function chartWords(answer: EffectAnswer): string {
+  const zero =
+    answer.question === 'above where it was' ? 'where the bed was' : 'as much as untreated'
+  const course = answer.curve === null ? '' : ', the line the fitted course with its 95 % interval'
+  return `Rings are weeks${course}; the broken line is ${zero}, the triangle when it was put on.`
 }
 
 /** The fitted course as a table. */
@@ -91,43 +87,50 @@ function Answer({ answer, effect }: { answer: EffectAnswer; effect: EffectView }
   )
   const pH = phChangeWriter(units)
   const days = (x: EffectAnswer['onsetDays']): string | null =>
-    x === null ? null : `${withDoubt(x, daysWriter(x, units))} after it was put on`
+    x === null ? null : withDoubt(x, daysWriter(x, units))
   return (
     <div class="one-answer">
-      <h5>
-        {QUESTIONS[answer.question]}
-        {answer.controls.length > 0 && <span class="faint"> ({answer.controls.join(', ')})</span>}
-      </h5>
-      <p class="sentence">{answer.sentence}</p>
-      {drawn && (
-        <EffectChart answer={answer} at={effect.at} range={range} ticks={ticks} units={units} />
-      )}
-      {answer.verdict !== 'insufficient' && (
-        <Facts
-          rows={[
-            [
-              'No measurable effect',
-              answer.notLargerThan === null
-                ? null
-                : `larger than ${num(answer.notLargerThan, 2, units)} pH`,
-            ],
-            ['Began', days(answer.onsetDays)],
-            ['Highest', answer.peak === null ? null : withDoubt(answer.peak, pH)],
-            ['Reached', days(answer.peakDays)],
-            ['Now', answer.present === null ? null : withDoubt(answer.present, pH)],
-            [
-              'Half of it lasts',
-              answer.verdict === 'effect' ? halfLifeWords(answer.halfLife, units) : null,
-            ],
-            [
-              'Half gone by',
-              answer.halfBackAt === null ? null : `about ${dateOnly(answer.halfBackAt, garden)}`,
-            ],
-          ]}
-        />
-      )}
-      <Why of={QUESTIONS[answer.question]} grounds={answer.grounds} />
-      {drawn && <Course answer={answer} />}
+      <div>
+        <h5>
+          {QUESTIONS[answer.question]}
+          {answer.controls.length > 0 && <span class="faint"> ({answer.controls.join(', ')})</span>}
+        </h5>
+        <p class="sentence">{answer.sentence}</p>
+      </div>
+      <div>
+        {drawn && (
+          <figure>
+            <EffectChart answer={answer} at={effect.at} range={range} ticks={ticks} units={units} />
+            <figcaption class="faint">{chartWords(answer)}</figcaption>
+          </figure>
+        )}
+        {answer.verdict !== 'insufficient' && (
+          <Facts
+            rows={[
+              [
+                'No measurable effect',
+                answer.notLargerThan === null
+                  ? null
+                  : `larger than ${num(answer.notLargerThan, 2, units)} pH`,
+              ],
+              ['Began after', days(answer.onsetDays)],
+              ['Highest', answer.peak === null ? null : withDoubt(answer.peak, pH)],
+              ['Highest after', days(answer.peakDays)],
+              ['Now', answer.present === null ? null : withDoubt(answer.present, pH)],
+              [
+                'Half of it lasts',
+                answer.verdict === 'effect' ? halfLifeWords(answer.halfLife, units) : null,
+              ],
+              [
+                'Half gone by',
+                answer.halfBackAt === null ? null : `about ${dateOnly(answer.halfBackAt, garden)}`,
+              ],
+            ]}
+          />
+        )}
+        <Why of={QUESTIONS[answer.question]} grounds={answer.grounds} />
+        {drawn && <Course answer={answer} />}
+      </div>
     </div>
   )
 }
@@ -146,12 +149,7 @@ export function Effects({
   const shown = all ? newestFirst : newestFirst.slice(0, AT_FIRST)
   return (
     <Finding id="effects" title="What amendments did">
-      {newestFirst.length === 0 && (
-        <p class="sentence">
-          No treatment that moves the pH is written in the journal of this bed, so there is nothing
-          to follow.
-        </p>
-      )}
+      <p class="sentence">{effectsSentence(newestFirst)}</p>
       {shown.map((effect) => (
         <div class="effect" key={effect.journalId} data-effect={effect.journalId}>
           <h4>
@@ -178,10 +176,10 @@ export function Effects({
           </p>
         </div>
       ))}
-      {newestFirst.length > shown.length && (
+      {newestFirst.length > AT_FIRST && (
         <p>
-          <button type="button" onClick={() => setAll(true)}>
-            Show all {newestFirst.length} treatments
+          <button type="button" aria-expanded={all} onClick={() => setAll(!all)}>
+            {all ? `Show the newest ${AT_FIRST} only` : `Show all ${newestFirst.length} treatments`}
           </button>
         </p>
       )}
