@@ -13,6 +13,8 @@ export function startWater(): WaterState {
     seenHigh: NaN,
     seenLow: NaN,
     drained: [],
+    soaked: [],
+    drainedHigh: NaN,
     capacity: NaN,
     capacitySpread: NaN,
     wetUps: 0,

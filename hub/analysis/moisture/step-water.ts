@@ -2,8 +2,9 @@ import { textureRow } from '../../agronomy/textures.ts'
 import type { Texture } from '../../model/bed.ts'
 import { DAY, HOUR } from '../../model/clock.ts'
 import type { MoistureScale } from '../measure/spot-history.ts'
+import { median } from '../stats/median.ts'
+import { quantile } from '../stats/quantile.ts'
 import { learnSeen } from './learn-seen.ts'
-import { orderedQuantile } from './ordered-quantile.ts'
 import { dryDownOf } from './dry-down.ts'
 import { OUT_OF_SOIL } from './out-of-soil.ts'
 import { startWater } from './start-water.ts'
@@ -12,6 +13,7 @@ import {
   DRYING_DAYS_KEPT,
   DRY_DOWNS_KEPT,
   RECENT_HOURS,
+  SOAKED_KEPT,
   WETTINGS_KEPT,
   type WaterState,
   type Wetting,
@@ -29,6 +31,15 @@ const WETTING_ENDS_MS = 6 * HOUR
 /** Field capacity is read a day after; when water comes again before that, but not sooner than this. */
 const DRAINED_AFTER_MS = DAY
 const DRAINED_EARLIEST_MS = 18 * HOUR
+/** What plants take in a day (3 mm out of 25 cm, common practice): the rest of the fall has drained. */
+const USED_IN_A_DAY = 0.012
+/**
+ * A day after, soil that drains goes on by about so much of what has drained already: field capacity is what is left
+ * after two days (FAO Soils Bulletin 79, 2003), and a time constant of 20 hours leaves this for the second.
+ */
+const STILL_TO_DRAIN = 0.3
+/** A wetting that falls by so much in a day has filled the soil; a light one only what plants had taken. */
+const SOAKED_FALL = 0.025
 /** A reading once a day is the median of so many hours. */
 const DAILY_HOURS = 6
 
@@ -57,22 +68,22 @@ export function stepWater(state: WaterState, row: WaterRow, texture: Texture): v
   if (outside || row.temperatureC < FROZEN_BELOW_C) return interrupt(state, hour + HOUR)
   if (!(hour - previous <= DAY)) interrupt(state, hour)
 
-  followWetting(state, hour, moisture, risen(scale, state, texture))
+  const unit = unitOf(scale, state, texture)
+  followWetting(state, hour, moisture, unit)
   const slot = (hour / HOUR) % RECENT_HOURS
   state.recent[slot] = moisture
   state.recentHour[slot] = hour
-  followDrying(state, hour)
+  followDrying(state, hour, unit)
   learnSeen(state, moisture)
 }
 
-/** How much the moisture must rise for a wetting: the same share of field capacity on every scale. */
-function risen(scale: MoistureScale, state: WaterState, texture: Texture): number {
-  if (scale === 'volume') return WETTING_RISE
-  const { capacity } = waterLimits(state, scale, texture)
-  return (WETTING_RISE / textureRow(texture).fieldCapacity) * capacity
+/** What 1 m3/m3 is on this scale: the same share of field capacity. */
+function unitOf(scale: MoistureScale, state: WaterState, texture: Texture): number {
+  if (scale === 'volume') return 1
+  return waterLimits(state, scale, texture).capacity / textureRow(texture).fieldCapacity
 }
 
-function followWetting(state: WaterState, hour: number, moisture: number, rise: number): void {
+function followWetting(state: WaterState, hour: number, moisture: number, unit: number): void {
   const open = state.wetting
   if (open !== null && moisture > open.peak) {
     open.peak = moisture
@@ -81,11 +92,12 @@ function followWetting(state: WaterState, hour: number, moisture: number, rise: 
   }
   if (open !== null && hour - open.end < WETTING_ENDS_MS) return
   if (open !== null) close(state, open)
+  const rise = WETTING_RISE * unit
   const from = lowest(state, hour)
   if (!(moisture - from >= rise)) return
 
   const onset = lastBelow(state, hour, from + ONSET_SHARE * rise)
-  readDrained(state, onset.hour, DRAINED_EARLIEST_MS)
+  readDrained(state, onset.hour, DRAINED_EARLIEST_MS, unit)
   endDrying(state, onset.hour)
   state.wetUps++
   state.wetting = {
@@ -107,10 +119,10 @@ function close(state: WaterState, wetting: Wetting): void {
   }
 }
 
-function followDrying(state: WaterState, hour: number): void {
+function followDrying(state: WaterState, hour: number, unit: number): void {
   if (state.wetting !== null) return
   const last = state.wettings.at(-1)
-  if (last !== undefined) readDrained(state, hour, DRAINED_AFTER_MS)
+  if (last !== undefined) readDrained(state, hour, DRAINED_AFTER_MS, unit)
   if (state.drying === null) {
     if (last !== undefined && hour < last.end + DRAINED_AFTER_MS) return
     // The first hours of a piece have no daily reading yet.
@@ -124,8 +136,8 @@ function followDrying(state: WaterState, hour: number): void {
   if (days.length === day) days.push(lately(state, hour))
 }
 
-/** Field capacity from the latest wetting, once, when it has drained for at least `after`. */
-function readDrained(state: WaterState, hour: number, after: number): void {
+/** Learns from the latest wetting, once, when it has drained for at least `after`. */
+function readDrained(state: WaterState, hour: number, after: number, unit: number): void {
   const last = state.wettings.at(-1)
   if (last === undefined || Number.isFinite(last.drained) || hour < last.end + after) return
   if (state.unbrokenFrom > last.end) return
@@ -134,11 +146,20 @@ function readDrained(state: WaterState, hour: number, after: number): void {
   const moisture = lately(state, hour)
   if (Number.isNaN(moisture)) return
   last.drained = last.peak - moisture
-  state.drained.push(moisture)
-  if (state.drained.length > DRAINED_KEPT) state.drained.shift()
-  const sorted = Float64Array.from(state.drained).sort()
-  state.capacity = orderedQuantile(sorted, 0.95)
-  state.capacitySpread = state.capacity - orderedQuantile(sorted, 0.75)
+  const ofDraining = Math.max(0, last.drained - USED_IN_A_DAY * unit)
+  const level = moisture - STILL_TO_DRAIN * ofDraining
+  state.drainedHigh = quantile(remembered(state.drained, level, DRAINED_KEPT), 0.95)
+  if (last.drained < SOAKED_FALL * unit) return
+  const soaked = remembered(state.soaked, level, SOAKED_KEPT)
+  state.capacity = quantile(soaked, 0.75)
+  state.capacitySpread = state.capacity - quantile(soaked, 0.25)
+}
+
+/** Adds to a list of bounded length; gives all of it, ascending. */
+function remembered(list: number[], value: number, most: number): Float64Array {
+  list.push(value)
+  if (list.length > most) list.shift()
+  return Float64Array.from(list).sort()
 }
 
 function endDrying(state: WaterState, at: number): void {
@@ -166,7 +187,7 @@ function lately(state: WaterState, hour: number): number {
     if (state.recentHour[slot] === at) values.push(state.recent[slot]!)
   }
   if (values.length * 2 < DAILY_HOURS) return NaN
-  return orderedQuantile(Float64Array.from(values).sort(), 0.5)
+  return median(values)
 }
 
 /** Lowest moisture of the day before; Infinity when there is none. */

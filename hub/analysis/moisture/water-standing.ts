@@ -61,8 +61,11 @@ export interface WaterStanding {
 
 /** Moisture older than this says nothing of now. */
 const FRESH_MS = DAY
-/** 95 % half-width of a field capacity as a share of it, by how it is known (judgement; Table 19 spans 0.3). */
-const CAPACITY_DOUBT = { 'wet-ups': 0.04, seen: 0.15, texture: 0.3 } as const
+/**
+ * 95 % half-width of a field capacity as a share of it, by how it is known: measured on invented beds of known field
+ * capacity, and for the texture what FAO-56 Table 19 spans.
+ */
+const CAPACITY_DOUBT = { 'wet-ups': 0.06, seen: 0.2, texture: 0.3 } as const
 /** Standard deviation of the missing share between places of one bed when it holds a single probe (judgement). */
 const PLACES_SD = 0.1
 /** 95 % of a normal distribution. */
@@ -149,8 +152,9 @@ interface Known {
 function missingAt(moisture: number, limits: WaterLimits): { share: number; halfWidth: number } {
   const { capacity, wilting, basis, spread } = limits
   const span = capacity - wilting
-  const reach = basis === 'wet-ups' && Number.isFinite(spread) ? spread : 0
-  const doubt = CAPACITY_DOUBT[basis] * capacity + reach
+  // Soakings that left very different levels behind tell less.
+  const apart = basis === 'wet-ups' ? spread : 0
+  const doubt = Math.max(CAPACITY_DOUBT[basis] * capacity, apart)
   return { share: (capacity - moisture) / span, halfWidth: ((moisture / capacity) * doubt) / span }
 }
 

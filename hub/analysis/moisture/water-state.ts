@@ -4,8 +4,9 @@ import type { MoistureScale } from '../measure/spot-history.ts'
 export const RECENT_HOURS = 24
 /** Wettings that are remembered, newest last. */
 export const WETTINGS_KEPT = 20
-/** Moistures a day after a wetting from which field capacity is learned: about a growing season of them. */
+/** Levels a day after wettings that are remembered, of all and of those that soaked the soil. */
 export const DRAINED_KEPT = 40
+export const SOAKED_KEPT = 30
 /** Finished dry-downs that are remembered, newest last. */
 export const DRY_DOWNS_KEPT = 10
 /** Readings of a dry-down, one a day. */
@@ -21,7 +22,7 @@ export interface Wetting {
   end: number
   readonly before: number
   peak: number
-  /** How far it fell in the first day after its end, by draining and use; NaN while not known. */
+  /** How far it fell in the first day after its end, by draining and use; NaN while or when not known. */
   drained: number
 }
 
@@ -55,10 +56,12 @@ export interface WaterState {
   /** 95th and first percentile of `seen`, renewed once a day; NaN until there are two days. */
   seenHigh: number
   seenLow: number
-  /** Moisture about a day after each wetting, newest last, and the field capacity drawn from it; NaN = none. */
+  /** Drained level after each wetting, and after those that soaked the soil, newest last. */
   readonly drained: number[]
+  readonly soaked: number[]
+  /** 95th percentile of `drained`; third quartile of `soaked` and its distance to the first. NaN = none. */
+  drainedHigh: number
   capacity: number
-  /** How far the upper quarter of them reaches, same scale; NaN = none. */
   capacitySpread: number
   /** Wettings seen since the learning began. */
   wetUps: number

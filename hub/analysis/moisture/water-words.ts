@@ -1,5 +1,5 @@
 import { counted, lasting } from '../format.ts'
-import { ENOUGH_WET_UPS, type WaterLimits } from './water-limits.ts'
+import { ENOUGH_SOAKINGS, type WaterLimits } from './water-limits.ts'
 import type { WaterCourse } from './step-water-standing.ts'
 import type { Interval, WaterStanding } from './water-standing.ts'
 import { waterStress } from './water-stress.ts'
@@ -56,10 +56,10 @@ export function waterGrounds(now: WaterStanding): string[] {
 export function capacityFrom({ basis, wetUps, spread, capacity }: WaterLimits): string {
   if (basis === 'texture') return 'from the table of the texture: the bed has not shown it yet'
   if (basis === 'seen') {
-    return `from the highest moisture seen: ${counted(wetUps, 'wetting')} of ${ENOUGH_WET_UPS} needed to learn it`
+    return `from the highest moisture seen: ${counted(wetUps, 'soaking')} of ${ENOUGH_SOAKINGS} needed to learn it`
   }
   const unsure = spread > 0.1 * capacity ? ' that differ a good deal' : ''
-  return `learned from ${counted(wetUps, 'wetting')}${unsure}`
+  return `learned from ${counted(wetUps, 'soaking')}${unsure}`
 }
 
 function untilDry(days: Interval | null): string {

@@ -4,11 +4,49 @@ import { startWater } from '#hub/analysis/moisture/start-water.ts'
 import { stepWater } from '#hub/analysis/moisture/step-water.ts'
 import { waterLimits } from '#hub/analysis/moisture/water-limits.ts'
 import type { WaterState } from '#hub/analysis/moisture/water-state.ts'
+import { quantile } from '#hub/analysis/stats/quantile.ts'
 import { DAY, HOUR } from '#hub/model/clock.ts'
 import { seededRandom } from '#tests/support/random.ts'
 import { normal } from '../case.ts'
 
 const FROM = 1_740_009_600_000
+
+/**
+ * A bed with weather, hour by hour: rain by a two-state Markov chain, evapotranspiration with season and day, FAO-56
+ * balance down to the wilting point, what exceeds field capacity drains with 20 h. Gives its true field capacity too.
+ */
+function weathered(
+  seed: number,
+  days: number,
+  fromDay: number,
+): { moisture: number[]; capacity: number } {
+  const random = seededRandom(seed)
+  const capacity = 0.24 + 0.12 * random()
+  const total = 250 * capacity * 0.6
+  let wet = false
+  let rainHours = 0
+  let rain = 0
+  let missing = 0.2 * total
+  let excess = 0
+  const moisture = Array.from({ length: days * 24 }, (_, i) => {
+    const hour = i % 24
+    if (hour === 0) {
+      wet = random() < (wet ? 0.5 : 0.25)
+      rainHours = wet ? 1 + Math.floor(4 * random()) : 0
+      rain = (-6 * Math.log(1 - random())) / Math.max(1, rainHours)
+    }
+    const season = Math.sin((2 * Math.PI * (fromDay + i / 24 - 80)) / 365)
+    const sun = hour >= 6 && hour < 18 ? (Math.PI / 24) * Math.sin((Math.PI * (hour - 6)) / 12) : 0
+    const thirst = Math.min(1, (total - missing) / (0.6 * total))
+    missing += thirst * sun * Math.max(0.3, 2.7 + 2.4 * season)
+    if (hour >= 10 && hour < 10 + rainHours) missing -= rain
+    excess = (excess + Math.max(0, -missing)) * Math.exp(-1 / 20)
+    missing = Math.max(0, missing)
+    const swing = 0.004 * Math.sin((2 * Math.PI * (hour - 15)) / 24)
+    return capacity + (excess - missing) / 250 + swing + 0.003 * normal(random)
+  })
+  return { moisture, capacity }
+}
 
 /** A bed of field capacity 0.34 and wilting point 0.13 that drains with 20 h and dries by 0.012 a day. */
 function bucket(
@@ -70,6 +108,27 @@ test('field capacity is what the bed holds a day after it was wetted, not what i
   expect(limits.spread).toBeLessThan(0.02)
   expect(availableNow(state, limits.capacity, 'volume', 'loam')).toBeCloseTo(1, 9)
   expect(availableNow(state, limits.wilting, 'volume', 'loam')).toBeCloseTo(0, 9)
+})
+
+test('field capacity of beds under rain: nine of ten within 6 % once they were soaked', () => {
+  const errors = Array.from({ length: 40 }, (_, seed) => {
+    const { moisture, capacity } = weathered(seed + 1, 180, 290)
+    const limits = waterLimits(learned(moisture), 'volume', 'loam')
+    return limits.basis === 'wet-ups' ? limits.capacity / capacity - 1 : NaN
+  }).filter(Number.isFinite)
+  expect(errors.length).toBeGreaterThanOrEqual(30)
+  const sizes = Float64Array.from(errors, Math.abs).sort()
+  expect(quantile(sizes, 0.9)).toBeLessThan(0.06)
+  expect(Math.abs(quantile(Float64Array.from(errors).sort(), 0.5))).toBeLessThan(0.04)
+})
+
+test('light waterings that never fill the soil are no field capacity', () => {
+  // Dries by 0.012 a day around 0.22 and gets 0.04 every third day: it never drains.
+  const light = bucket(60, { everyDays: 3, water: 0.036, start: 0.22 })
+  expect(Math.max(...light)).toBeLessThan(0.29)
+  const state = learned(light)
+  expect(state.wetUps).toBeGreaterThan(15)
+  expect(waterLimits(state, 'volume', 'loam')).toMatchObject({ basis: 'seen', wetUps: 0 })
 })
 
 test('until enough wettings have drained the highest seen stands in, and before that the texture', () => {
