@@ -32,6 +32,11 @@ export function causeWords(
     : `${said}, provisional`
 }
 
+/** The cause in as few words as a lane has room for. */
+export function causeBriefly(event: Pick<EventView, 'cause' | 'decidedAt'>): string {
+  return `${CAUSE_WORDS[event.cause]}${event.decidedAt === null ? ', provisional' : ''}`
+}
+
 /** How an event stands now. */
 export function stateWords(
   event: Pick<EventView, 'state' | 'endedAt'>,

@@ -4,6 +4,7 @@ import { trial, trialPlan } from '#hub/api/schemas/trial.ts'
 import { fanExtent } from '../../dashboard/src/chart/paint-findings.ts'
 import { eventCorners } from '../../dashboard/src/event-sign.ts'
 import {
+  causeBriefly,
   causeWords,
   newestOpen,
   stateWords,
@@ -50,6 +51,12 @@ describe('an event in words', () => {
   test('an unconfirmed one claims no cause', () => {
     const event = inventedEvent(now, { cause: 'unconfirmed' })
     expect(causeWords(event, now, where)).not.toContain('most likely')
+  })
+
+  test('a lane has room for few words, and keeps the doubt among them', () => {
+    const event = inventedEvent(now, { cause: 'probe' })
+    expect(causeBriefly(event)).toBe('one probe alone')
+    expect(causeBriefly({ ...event, decidedAt: null })).toBe('one probe alone, provisional')
   })
 
   test('how it stands', () => {

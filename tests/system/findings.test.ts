@@ -179,6 +179,14 @@ describe('a bed about which much is known', () => {
     await event.getByRole('button', { name: /^Show on the chart/ }).focus()
     await page.keyboard.press('Enter')
     await until('the chart shows another time', async () => (await caption.innerText()) !== before)
+    // The cursor stands at the change itself, within what a pixel of four weeks is worth.
+    const read = page.locator('.readout strong')
+    const onset = invented(long.id).events.find(({ id }) => id === 'ramp-lime-3')!.onset
+    await until('the cursor is at the change', async () => {
+      if ((await read.count()) === 0) return false
+      const at = Date.parse(`${await read.innerText()} UTC`)
+      return Math.abs(at - onset) < 4 * 3_600_000
+    })
     const back = page.getByRole('button', { name: 'Back', exact: true })
     await back.click()
     await until('the chart is back', async () => (await caption.innerText()) === before)
@@ -239,6 +247,17 @@ test('a young bed with one spot under water says what it cannot say', async () =
   expect(await part(page, 'What lies ahead').locator('canvas').count()).toBe(0)
   expect(await part(page, 'Water').innerText()).toContain('waterlogged')
   expect(await part(page, 'How many spots').innerText()).toMatch(/For ± 0\.2 pH\s+4 spots/)
+  expect(complaints).toEqual([])
+  await page.close()
+})
+
+test('a lane of the garden marks the newest change that is still there, with its cause', async () => {
+  const { page, complaints } = await open('/')
+  const lane = (bed: BedView) => page.locator(`.lane[data-bed="${bed.id}"] [data-event]`)
+  await lane(long).waitFor()
+  expect(await lane(long).getAttribute('data-event')).toBe('step-fern3-2')
+  expect(await lane(long).innerText()).toMatch(/changed .*: one probe alone, provisional/s)
+  expect(await lane(fern).innerText()).toContain('one spot cannot tell')
   expect(complaints).toEqual([])
   await page.close()
 })

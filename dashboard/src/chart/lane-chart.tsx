@@ -8,6 +8,8 @@ import type { Tick } from '../zone.ts'
 import { axisRange, chartColumns, extent } from './columns.ts'
 import { loneDots } from './lone-dots.ts'
 import { paintAlarms, paintBand, paintJournal, paintText } from './paint.ts'
+import { paintEvents } from './paint-findings.ts'
+import type { EventMark } from './paint-findings.ts'
 import { phInk, usePalette } from './palette.ts'
 import { Plot } from './plot.tsx'
 import type { Range } from './range.ts'
@@ -18,6 +20,8 @@ interface LaneChartProps {
   readonly bed: BedView
   readonly series: BedSeries | null
   readonly journal: readonly Entry[]
+  /** The newest change that is still there. */
+  readonly event: EventMark | null
   readonly range: Range
   readonly ticks: readonly Tick[]
   readonly units: Units
@@ -80,8 +84,9 @@ export function LaneChart(props: LaneChartProps) {
       drawAxes: [(u: uPlot) => paintBand(u, 'edges', latest.current.bed.band.band, palette)],
       draw: [
         (u: uPlot) => {
-          const { bed: now, journal, units: shownIn } = latest.current
+          const { bed: now, journal, event, units: shownIn } = latest.current
           paintJournal(u, journal, palette, { signs: false, highlighted: null, samples: true })
+          if (event !== null) paintEvents(u, [event], null, palette)
           const alarms = now.alarms.filter((a) => a.kind !== 'probe-check')
           paintAlarms(
             u,
@@ -120,6 +125,7 @@ export function LaneChart(props: LaneChartProps) {
     ticks.length,
     units,
     ...props.journal.map((e) => `${e.id}:${e.at}:${e.ph}`),
+    props.event?.id,
     ...bed.alarms.map((a) => a.id),
   ].join()
   return (

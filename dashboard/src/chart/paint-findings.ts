@@ -30,10 +30,12 @@ export function paintEvents(
     const chosen = event.id === lit
     ctx.lineWidth = (chosen ? 2.5 : 1.75) * px
     const half = HALF_PX * px * (chosen ? 1.25 : 1)
+    // Near an edge the sign keeps within the paper; its upright stays where it is.
+    const middle = Math.min(left + width - half - px, Math.max(left + half + px, x))
     ctx.beginPath()
     eventCorners(event).forEach(([cx, cy], i) => {
-      if (i === 0) ctx.moveTo(x + cx * half, y - cy * half)
-      else ctx.lineTo(x + cx * half, y - cy * half)
+      if (i === 0) ctx.moveTo(middle + cx * half, y - cy * half)
+      else ctx.lineTo(middle + cx * half, y - cy * half)
     })
     ctx.stroke()
     ctx.lineWidth = (chosen ? 2 : 1) * px

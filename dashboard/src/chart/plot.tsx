@@ -92,8 +92,11 @@ export function Plot(props: PlotProps) {
   useEffect(() => {
     const u = chart.current
     if (u === null || cursorAt === null || cursorAt === undefined) return
-    u.setCursor({ left: u.valToPos(cursorAt, 'x'), top: 10 })
-  }, [cursorAt])
+    // New scales hold only from the chart's next turn on, and the range may have changed with the cursor.
+    queueMicrotask(() => {
+      if (chart.current === u) u.setCursor({ left: u.valToPos(cursorAt, 'x'), top: 10 })
+    })
+  }, [cursorAt, props.drawKey])
 
   const fill = props.height === 'fill'
   return (

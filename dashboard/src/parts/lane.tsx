@@ -3,9 +3,12 @@ import type { BedView } from '../../../hub/api/schemas/bed.ts'
 import { api } from '../api.ts'
 import { LaneChart } from '../chart/lane-chart.tsx'
 import type { Range } from '../chart/range.ts'
+import { causeBriefly, newestOpen } from '../event-words.ts'
+import { dateOnly } from '../format.ts'
 import { useHub, useLoad } from '../hub-context.tsx'
 import type { Tick } from '../zone.ts'
 import { AlarmStrip } from './alarm-strip.tsx'
+import { EventSign } from './event-sign.tsx'
 import { Link } from './link.tsx'
 import { PresentPh } from './present.tsx'
 
@@ -40,6 +43,8 @@ export function Lane({
     (signal) => api.journal(bed.id, { from: range.from, to: range.to }, signal),
     journalTicks[bed.id] ?? 0,
   )
+  const found = useLoad(`${bed.id}`, (signal) => api.findings(bed.id, signal), shownTick)
+  const event = useMemo(() => newestOpen(found.data?.events ?? []), [found.data])
   const entries = useMemo(() => journal.data ?? [], [journal.data])
   const crops = bed.crops.map((crop) => crop.name).join(', ')
   return (
@@ -58,6 +63,7 @@ export function Lane({
           bed={bed}
           series={series.data}
           journal={entries}
+          event={event}
           range={range}
           ticks={ticks}
           units={garden.units}
@@ -66,6 +72,15 @@ export function Lane({
       <div class="lane-now">
         <PresentPh bed={bed} />
         <p class="sentence">{bed.sentence}</p>
+        {event !== null && (
+          <p class="lane-event" data-event={event.id}>
+            <EventSign event={event} /> changed {dateOnly(event.onset, garden)}:{' '}
+            {causeBriefly(event)}
+          </p>
+        )}
+        {found.problem !== null && (
+          <p class="error">Its changes could not be fetched: {found.problem.title}.</p>
+        )}
       </div>
       {bed.alarms.length > 0 && (
         <div class="lane-strips">

@@ -1,4 +1,5 @@
 import { useMemo, useState } from 'preact/hooks'
+import { EventSign } from '../parts/event-sign.tsx'
 import { Choices } from '../parts/field.tsx'
 import { Lane } from '../parts/lane.tsx'
 import { Link } from '../parts/link.tsx'
@@ -84,6 +85,7 @@ export function GardenView() {
             <p>
               <b class="key-line" /> pH of the bed <b class="key-shade" /> its 95 % interval{' '}
               <b class="key-band" /> crop band <b class="key-tick" /> journal entry · ✚ hand sample
+              · <EventSign event={{ form: 'step', size: 1 }} /> newest change that is still there
             </p>
             <p>
               <Link to={{ page: 'new-bed' }} class="button">

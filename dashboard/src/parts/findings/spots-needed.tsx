@@ -15,10 +15,8 @@ export function SpotsNeeded({ findings }: { findings: Findings }) {
       <Facts
         rows={[
           [
-            'Worth as many as',
-            spots.effective === null
-              ? null
-              : `${num(spots.effective, 1, units)} spots that know nothing of each other`,
+            'Worth',
+            spots.effective === null ? null : `${num(spots.effective, 1, units)} independent spots`,
           ],
           ['Gives', spots.halfWidth === null ? null : `± ${num(spots.halfWidth, 2, units)} pH`],
           ['For ± 0.2 pH', spots.needed === null ? null : `${spots.needed} spots`],

@@ -5,14 +5,25 @@ import { useHub } from '../../hub-context.tsx'
 import { Facts, Why } from '../findings/finding.tsx'
 
 /** What a layout of beds can show, and what it would take. */
-export function Plan({ plan, days }: { plan: TrialPlan; days: number }) {
+export function Plan({
+  plan,
+  days,
+  live = false,
+}: {
+  plan: TrialPlan
+  days: number
+  /** Whether the sentence is read out when it changes. */
+  live?: boolean
+}) {
   const { garden } = useHub()
   const { units } = garden
   const count = (n: number | null, what: string): string | null =>
     n === null ? null : `${whole(n, units)} ${what}`
   return (
     <>
-      <p class="sentence">{plan.sentence}</p>
+      <p class="sentence" aria-live={live ? 'polite' : undefined}>
+        {plan.sentence}
+      </p>
       <Facts
         rows={[
           [

@@ -48,7 +48,7 @@ function LivePlan({ draft }: { draft: TrialDraft }) {
   )
   const refused = plan.problem?.errors?.map(({ message }) => message).join('; ')
   return (
-    <section class="live-plan" aria-labelledby="plan-title" aria-live="polite" data-testid="plan">
+    <section class="live-plan" aria-labelledby="plan-title" data-testid="plan">
       <h3 id="plan-title">What this would show</h3>
       {wanted === null || asked === '' ? (
         <p class="faint">
@@ -63,7 +63,7 @@ function LivePlan({ draft }: { draft: TrialDraft }) {
       ) : plan.data === null ? (
         <p class="faint">Reckoning …</p>
       ) : (
-        <Plan plan={plan.data} days={wanted.days} />
+        <Plan plan={plan.data} days={wanted.days} live />
       )}
     </section>
   )
