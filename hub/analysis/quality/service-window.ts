@@ -15,26 +15,29 @@ const SETTLES_MS = 16 * HOUR
  * @param serviced when the probe was calibrated or serviced, epoch ms, ascending; null when that is not at hand
  */
 export function serviceWindow(
-  { time, ph, moisture, moistureScale }: SpotHistory,
+  { time, ph, moisture, moistureLow, moistureScale }: SpotHistory,
   serviced: readonly number[] | null,
 ): Uint8Array {
   const seen = moistureScale !== 'unknown'
   if (!seen && serviced === null) return flagColumn(ph, QARTOD.notEvaluated)
   const flags = flagColumn(ph, QARTOD.pass)
-  let handledAt = -Infinity
+  let handledUntil = -Infinity
+  let settlesUntil = -Infinity
   let next = 0
   for (let row = 0; row < time.length; row++) {
     const at = time[row]!
-    if (seen && moisture[row]! < OUT_OF_SOIL) handledAt = at
+    const out = seen && moisture[row]! < OUT_OF_SOIL
+    // Pulled for a moment of an hour: its median is still the soil's, but the contact is new.
+    if (out || (seen && moistureLow[row]! < OUT_OF_SOIL)) settlesUntil = at + SETTLES_MS
     for (let noted = serviced?.[next]; noted !== undefined && noted <= at;) {
-      handledAt = Math.max(handledAt, noted + HANDLED_MS)
+      handledUntil = noted + HANDLED_MS
+      settlesUntil = Math.max(settlesUntil, noted + SETTLES_MS)
       noted = serviced?.[++next]
     }
-    const coming = serviced?.[next]
+    const coming = serviced?.[next] ?? Infinity
     if (flags[row] === QARTOD.missing) continue
-    if (at <= handledAt || (coming !== undefined && coming - at <= HANDLED_MS)) {
-      flags[row] = QARTOD.fail
-    } else if (at - handledAt < SETTLES_MS - HANDLED_MS) flags[row] = QARTOD.suspect
+    if (out || at <= handledUntil || coming - at <= HANDLED_MS) flags[row] = QARTOD.fail
+    else if (at < settlesUntil) flags[row] = QARTOD.suspect
   }
   return flags
 }

@@ -244,7 +244,24 @@ describe('service window', () => {
     )
     const flags = serviceWindow(history({ ph: hours(noisy(48)), moisture }, 'hour'), null)
     expect(where(flags, fail)).toEqual([10, 11])
-    expect(where(flags, suspect)).toEqual(Array.from({ length: 13 }, (_, i) => 12 + i))
+    expect(where(flags, suspect)).toEqual(Array.from({ length: 15 }, (_, i) => 12 + i))
+  })
+
+  test('pulled for a moment of an hour it only settles', () => {
+    const moisture = Array.from({ length: 48 * 4 }, (_, i) => ({
+      at: NOW + i * 15 * MINUTE,
+      value: i === 41 ? 0.01 : 0.25,
+    }))
+    const flags = serviceWindow(history({ ph: hours(noisy(48)), moisture }, 'hour'), null)
+    expect(count(flags, fail)).toBe(0)
+    expect(where(flags, suspect)).toEqual(Array.from({ length: 16 }, (_, i) => 10 + i))
+  })
+
+  test('noted twice in a row, or noted and seen, the later end holds', () => {
+    const of = history({ ph: hours(noisy(48)) }, 'hour')
+    const twice = serviceWindow(of, [NOW + 20 * HOUR, NOW + 24 * HOUR])
+    expect(where(twice, fail)).toEqual([18, 19, 20, 21, 22, 23, 24, 25, 26])
+    expect(where(twice, suspect)).toEqual(Array.from({ length: 13 }, (_, i) => 27 + i))
   })
 })
 
