@@ -32,6 +32,7 @@ export interface RandomBed {
   /** Epoch ms of sample 0, the start of a UTC day. Sample i was taken `i * SAMPLE_MS` later. */
   readonly startMs: number
   readonly days: number
+  readonly resolutionPh: number
   readonly spots: readonly ProbeRecord[]
   readonly ground: BedGround
   /** Class that a gardener would name for this soil. */
@@ -63,6 +64,7 @@ export function randomBed(seed: number, options: RandomBedOptions = {}): RandomB
     seed,
     startMs,
     days,
+    resolutionPh,
     spots: Array.from({ length: spots }, (_, spot) =>
       probeRecord(random.split(`spot ${spot}`), spot, ground, bed, events, visits),
     ),

@@ -22,14 +22,14 @@ export const spotIdOf = (spot: number): number => spot + 1
 /** The part of a simulated bed that reaches the hub. */
 export interface Recorded extends Pick<
   RandomBed,
-  'startMs' | 'days' | 'texture' | 'events' | 'visits'
+  'startMs' | 'days' | 'texture' | 'events' | 'visits' | 'resolutionPh'
 > {
   readonly spots: readonly Pick<ProbeRecord, 'ph' | 'moisture' | 'temperatureC'>[]
 }
 
 /** A bed of the simulator as the hub would know it. */
 export function bedInput(simulated: Recorded): BedInput {
-  const { startMs, days, spots, texture, events, visits } = simulated
+  const { startMs, days, spots, texture, events, visits, resolutionPh } = simulated
   const bed: Bed = {
     id: 1,
     name: 'Bed',
@@ -50,9 +50,9 @@ export function bedInput(simulated: Recorded): BedInput {
     from: startMs,
     to,
     channels: [
-      hourChannel(probeOf(i), 'ph', 'ph', 'pH', record.ph, startMs),
-      hourChannel(probeOf(i), 'vwc', 'vwc', '/', record.moisture, startMs),
-      hourChannel(probeOf(i), 'st', 'temp.soil', 'Cel', record.temperatureC, startMs),
+      hourChannel(probeOf(i), 'ph', 'ph', 'pH', resolutionPh, record.ph, startMs),
+      hourChannel(probeOf(i), 'vwc', 'vwc', '/', 0.001, record.moisture, startMs),
+      hourChannel(probeOf(i), 'st', 'temp.soil', 'Cel', 0.1, record.temperatureC, startMs),
     ],
     calibrations: [],
   }))
@@ -94,6 +94,7 @@ function hourChannel(
   name: string,
   senses: Sensed,
   unit: string,
+  resolution: number,
   samples: Float64Array,
   startMs: number,
 ): FeedChannel {
@@ -104,7 +105,7 @@ function hourChannel(
     unit,
     low: null,
     high: null,
-    resolution: null,
+    resolution,
     depthM: null,
     from: null,
     described: true,

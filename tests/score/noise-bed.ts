@@ -23,6 +23,7 @@ export function noiseBed(seed: number, days: number): Recorded {
   return {
     startMs: Date.UTC(2024, 0, 1),
     days,
+    resolutionPh: 0.001,
     texture: 'loam',
     events: [],
     visits: [],

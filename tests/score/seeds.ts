@@ -19,6 +19,7 @@ const PARTS = {
   response: 6,
   bed: 7,
   forecast: 8,
+  coarse: 9,
 } as const
 export type SeededPart = keyof typeof PARTS
 
