@@ -155,6 +155,10 @@ describe('a bed about which much is known', () => {
     expect(levels[0]).toBe(1)
     expect(levels.length).toBeGreaterThan(12)
     levels.slice(1).forEach((level, i) => expect(level - levels[i]!).toBeLessThanOrEqual(1))
+    const nowhere = await page.evaluate<string[]>(
+      "[...document.querySelectorAll('.jump a')].map((a) => a.getAttribute('href')).filter((href) => document.querySelector(href) === null)",
+    )
+    expect(nowhere).toEqual([])
     const bare = await page.evaluate<number>(
       "[...document.querySelectorAll('main table')].filter((t) => !(t.caption && t.caption.textContent)).length",
     )

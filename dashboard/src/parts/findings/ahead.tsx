@@ -12,7 +12,8 @@ import { useHub, useLoad } from '../../hub-context.tsx'
 import { timeTicks } from '../../zone.ts'
 import { Facts, Finding, NotYet } from './finding.tsx'
 
-const DAY = 86_400_000
+const HOUR = 3_600_000
+const DAY = 24 * HOUR
 /** How much of the past stands before the fan. */
 const BACK_DAYS = 90
 const TABLE_DAYS = [0, 30, 60, 90, 120, 150, 180]
@@ -66,9 +67,10 @@ function Table({ fan }: { fan: Fan }) {
   )
 }
 
-function FanFigure({ bed, fan }: { bed: BedView; fan: Fan }) {
+function FanFigure({ bed, fan, at }: { bed: BedView; fan: Fan; at: number }) {
   const { garden } = useHub()
-  const now = fan.time[0] ?? 0
+  // Findings come anew every minute; the past beneath them is fetched again once an hour.
+  const now = Math.ceil(at / HOUR) * HOUR
   const last = fan.time.at(-1) ?? now
   const range = useMemo(
     () => ({ from: now - BACK_DAYS * DAY, to: last + (last - now) * 0.02 }),
@@ -96,8 +98,8 @@ function FanFigure({ bed, fan }: { bed: BedView; fan: Fan }) {
       <figcaption>
         <strong>pH</strong>
         <span class="faint">
-          the last {BACK_DAYS} days as a line, what may come as a broken middle line: the dark shade
-          holds it 1 time in 2, the whole shade 9 times in 10
+          the last {BACK_DAYS} days as a line; what may come as a broken middle line, the inner
+          shade holds it 1 time in 2, the whole shade 9 times in 10
         </span>
       </figcaption>
       <FanChart
@@ -127,7 +129,7 @@ export function Ahead({ bed, findings }: { bed: BedView; findings: Findings }) {
       <p class="sentence">{forecast.sentence}</p>
       {forecast.status === 'ok' ? (
         <>
-          <FanFigure bed={bed} fan={forecast} />
+          <FanFigure bed={bed} fan={forecast} at={findings.at} />
           <Facts
             rows={[
               ...(forecast.band === null

@@ -110,7 +110,8 @@ function Event({
       <div class="event-foot">
         <p class="faint">
           {event.form === 'step' ? 'Within hours' : 'Over days'}; {stateWords(event, garden)}
-          {left}.
+          {left}
+          {event.withinPlan === false && '; more than one treatment should do'}.
         </p>
         <button type="button" class="quiet" onClick={() => onShow(event)}>
           Show on the chart<span class="unseen">, change of {when}</span>

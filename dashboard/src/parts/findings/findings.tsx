@@ -1,3 +1,4 @@
+import { useEffect } from 'preact/hooks'
 import type { BedView } from '../../../../hub/api/schemas/bed.ts'
 import type { EventView, Findings as Found } from '../../../../hub/api/schemas/findings.ts'
 import { dateTime } from '../../format.ts'
@@ -23,6 +24,10 @@ interface FindingsProps {
 export function Findings({ bed, findings, ...rest }: FindingsProps) {
   const { garden } = useHub()
   const { litEvent, onLitEvent, onShowEvent, onEntry } = rest
+  // An address such as /bed/1#water was asked for before there was anything to go to.
+  useEffect(() => {
+    if (location.hash !== '') document.getElementById(location.hash.slice(1))?.scrollIntoView()
+  }, [])
   return (
     <section class="sheet findings" aria-labelledby="found" data-testid="findings">
       <div class="section-head">
