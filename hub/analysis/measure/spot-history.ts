@@ -39,6 +39,8 @@ export interface SpotHistory {
   /** When the calibration in force was made, epoch ms; NaN when there is none or the probe did it itself. */
   readonly calibratedAt: Float64Array
   readonly moisture: Float64Array
+  /** Lowest moisture of the row: next to nothing where the electrode was out of the soil. */
+  readonly moistureLow: Float64Array
   readonly moistureScale: MoistureScale
   readonly temperature: Float64Array
   readonly hasPhChannel: boolean
@@ -130,8 +132,10 @@ export function spotHistory(
   }
 
   const moisture = aligned(time, vwc ?? counts, (buckets) => buckets.median)
+  const moistureLow = aligned(time, vwc ?? counts, (buckets) => buckets.min)
   let moistureScale: MoistureScale = vwc === null ? 'unknown' : 'volume'
   if (counts !== null) {
+    const highest = aligned(time, counts, (buckets) => buckets.max)
     const inForce = new InForce(
       feed.calibrations.filter(
         (calibration): calibration is MoistureCalibration =>
@@ -139,7 +143,13 @@ export function spotHistory(
       ),
     )
     for (let row = 0; row < rows; row++) {
-      moisture[row] = relativeMoisture(inForce.at(time[row]!), moisture[row]!)
+      const calibration = inForce.at(time[row]!)
+      moisture[row] = relativeMoisture(calibration, moisture[row]!)
+      // Counts of most parts fall as the soil gets wetter.
+      moistureLow[row] = Math.min(
+        relativeMoisture(calibration, moistureLow[row]!),
+        relativeMoisture(calibration, highest[row]!),
+      )
       if (!Number.isNaN(moisture[row])) moistureScale = 'probe range'
     }
   }
@@ -160,6 +170,7 @@ export function spotHistory(
     uncalibrated,
     calibratedAt,
     moisture,
+    moistureLow,
     moistureScale,
     temperature,
     hasPhChannel: ph !== null,

@@ -8,6 +8,11 @@ export interface HourRow {
   readonly ph: number
   /** Readings behind it. */
   readonly count: number
+  /** Electrical value as sent, and whether lowest and highest of the hour were the same. */
+  readonly raw: number
+  readonly still: boolean
+  /** The probe shows steps coarser than 0.03 pH: standing still for hours is nothing odd. */
+  readonly coarse: boolean
   /** Bits of `FLAG` without the dry one: whether the soil is moist enough is learned by the watch. */
   readonly flags: number
   /** Median and lowest moisture of the hour: an electrode out of the soil shows next to none. */

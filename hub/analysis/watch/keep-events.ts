@@ -1,0 +1,249 @@
+import { DAY, HOUR } from '../../model/clock.ts'
+import { median } from '../stats/median.ts'
+import { usualLevel } from './baseline.ts'
+import type { Cause } from './event.ts'
+import { type Verdict, findCause } from './find-cause.ts'
+import { recentMedian } from './recent.ts'
+import type { Signal, VisitStep } from './take-row.ts'
+import {
+  type KeptEvent,
+  type SpotState,
+  type WatchContext,
+  type WatchState,
+  keyOf,
+} from './watch-state.ts'
+
+/** Signals of a bed within this time are one event. */
+const ONE_EVENT_MS = 60 * HOUR
+/** The cause is settled a day after the first notice. */
+export const DECIDED_AFTER_MS = DAY
+/** A fall by water that has kept more than half of itself for so long is a change of the soil. */
+const REVISED_AFTER_MS = 10 * DAY
+const COME_BACK_SHARE = 0.5
+/** Back for half a day within this much, pH: recovered. */
+const RECOVERED = 0.25
+const RECOVERED_MS = 12 * HOUR
+/** A level that stood for 30 days is the normal one. */
+export const KEPT_AFTER_MS = 30 * DAY
+const REMEMBERED_MS = 400 * DAY
+/** A step after a visit that is told, pH; smaller ones are the drift that the visit took away. */
+const VISIT_STEP = 0.3
+/** Spots answer to the same cause with changes that differ by about this share, and this much. */
+const ANSWER_SHARE = 0.12
+const LEAST_SE = 0.03
+/** Noise of a spot before it is learned, pH. */
+const USUAL_SD = 0.08
+
+/** Opens an event with a signal, or lets it join one that is young. */
+export function noteSignal(
+  state: WatchState,
+  signal: Signal,
+  hour: number,
+  context: WatchContext,
+): void {
+  const { spot, onset } = signal
+  const young = state.events.findLast(
+    (event) =>
+      event.form === 'step' &&
+      event.evidence.serviceAt === null &&
+      hour + HOUR - event.noticedAt <= ONE_EVENT_MS,
+  )
+  if (young !== undefined) {
+    spot.held = { since: hour, eventId: young.id }
+    return
+  }
+  const event: KeptEvent = {
+    id: `step-${onset}-${spot.spotId}-${spot.probe}`,
+    bedId: state.bedId,
+    form: 'step',
+    first: keyOf(spot),
+    onset,
+    noticedAt: hour + HOUR,
+    firstCause: 'unconfirmed',
+    cause: 'unconfirmed',
+    decidedAt: null,
+    size: 0,
+    sizeSe: NaN,
+    present: NaN,
+    spots: state.spots
+      .filter((own) => Number.isFinite(usualLevel(own)))
+      .map((own) => ({
+        spotId: own.spotId,
+        probe: own.probe,
+        before: usualLevel(own),
+        change: NaN,
+        moved: own === spot,
+      })),
+    evidence: NO_EVIDENCE,
+    state: 'open',
+    endedAt: null,
+    backSince: null,
+  }
+  spot.held = { since: hour, eventId: event.id }
+  judge(event, findCause(event, state.spots, hour, context, false), state.spots)
+  event.firstCause = event.cause
+  state.events.push(event)
+}
+
+export const NO_EVIDENCE = {
+  leastAvailable: NaN,
+  wetting: NaN,
+  warming: NaN,
+  serviceAt: null,
+  serviceLogged: false,
+  journalId: null,
+  withinPlan: null,
+  otherBeds: [],
+} as const
+
+function judge(event: KeptEvent, verdict: Verdict, spots: readonly SpotState[]): void {
+  event.cause = verdict.cause
+  event.evidence = verdict.evidence
+  for (const move of event.spots) {
+    const key = keyOf(move)
+    move.change = verdict.changes.get(key) ?? NaN
+    move.moved = verdict.moved.has(key)
+  }
+  sizeOf(event, verdict.size, spots)
+}
+
+/** Size of the event: of the first spot when it is about one probe, else the middle of the spots that moved. */
+function sizeOf(event: KeptEvent, firstSize: number, spots: readonly SpotState[]): void {
+  const moved = event.spots.filter((move) => move.moved && Number.isFinite(move.change))
+  const alone = event.cause === 'probe' || event.cause === 'service' || moved.length <= 1
+  const own = alone ? firstSize : median(moved.map((move) => move.change))
+  if (Number.isFinite(own)) event.size = own
+  const noises = spots.filter((spot) =>
+    event.spots.some((m) => m.moved && keyOf(m) === keyOf(spot)),
+  )
+  const sd = median(noises.map((spot) => (Number.isFinite(spot.sd) ? spot.sd : USUAL_SD)))
+  const n = alone ? 1 : Math.max(1, moved.length)
+  const answer = alone ? 0 : ANSWER_SHARE * Math.abs(event.size)
+  event.sizeSe = Math.max(LEAST_SE, Math.sqrt((sd * sd + answer * answer) / n))
+}
+
+/** A visit left a step that did not cross the limit of the chart. */
+export function noteVisitStep(state: WatchState, step: VisitStep, hour: number): void {
+  if (Math.abs(step.size) < VISIT_STEP) return
+  const { spot, visit, size } = step
+  const before = usualLevel(spot) - size
+  state.events.push({
+    id: `step-${visit}-${spot.spotId}-${spot.probe}`,
+    bedId: state.bedId,
+    form: 'step',
+    first: keyOf(spot),
+    onset: visit,
+    noticedAt: hour + HOUR,
+    firstCause: 'service',
+    cause: 'service',
+    decidedAt: hour + HOUR,
+    size,
+    sizeSe: Math.max(LEAST_SE, Number.isFinite(spot.sd) ? spot.sd : USUAL_SD),
+    present: size,
+    spots: [{ spotId: spot.spotId, probe: spot.probe, before, change: size, moved: true }],
+    evidence: { ...NO_EVIDENCE, serviceAt: visit, serviceLogged: !spot.seenVisits.includes(visit) },
+    state: 'kept',
+    endedAt: hour + HOUR,
+    backSince: null,
+  })
+}
+
+/** Once an hour: causes are settled, revised, and events end. */
+export function reviewEvents(state: WatchState, hour: number, context: WatchContext): void {
+  const end = hour + HOUR
+  const dropped = state.events[0]
+  if (dropped !== undefined && dropped.noticedAt < end - REMEMBERED_MS) {
+    state.events = state.events.filter((event) => event.noticedAt >= end - REMEMBERED_MS)
+  }
+  for (const event of state.events) {
+    if (event.endedAt !== null) continue
+    if (event.decidedAt === null && end >= event.noticedAt + DECIDED_AFTER_MS) {
+      if (event.form === 'step') {
+        judge(event, findCause(event, state.spots, hour, context, true), state.spots)
+      }
+      event.decidedAt = end
+    }
+    const now = presentChange(event, state.spots, hour)
+    if (Number.isFinite(now)) event.present = now
+    if (
+      event.cause === 'water' &&
+      event.decidedAt !== null &&
+      event.form === 'step' &&
+      end >= event.noticedAt + REVISED_AFTER_MS &&
+      event.present / event.size > COME_BACK_SHARE
+    ) {
+      event.cause = revised(event)
+      event.decidedAt = end
+    }
+    endWhenOver(event, end)
+  }
+}
+
+function revised(event: KeptEvent): Cause {
+  const spots = new Set(event.spots.map(({ spotId }) => spotId)).size
+  if (spots < 2) return 'unconfirmed'
+  return event.evidence.journalId === null ? 'soil' : 'treatment'
+}
+
+function endWhenOver(event: KeptEvent, end: number): void {
+  if (event.cause === 'service' && event.decidedAt !== null) {
+    event.state = 'kept'
+    event.endedAt = end
+    return
+  }
+  if (Math.abs(event.present) < RECOVERED) {
+    event.backSince ??= end
+    if (event.decidedAt !== null && end - event.backSince >= RECOVERED_MS) {
+      event.state = 'recovered'
+      event.endedAt = end
+      return
+    }
+  } else event.backSince = null
+  if (end >= event.noticedAt + KEPT_AFTER_MS) {
+    event.state = 'kept'
+    event.endedAt = end
+  }
+}
+
+/**
+ * What is left of an event: change of the spots that moved against their levels before it. In the first day from
+ * the latest hours against the usual ones, later from whole days, in which the daily swing drops out. NaN when none
+ * of them can tell.
+ */
+export function presentChange(
+  event: KeptEvent,
+  spots: readonly SpotState[],
+  hour: number,
+  openOf: (spot: SpotState) => number = () => NaN,
+): number {
+  const changes = event.spots.flatMap((move) => {
+    if (!move.moved) return []
+    const spot = spots.find((own) => keyOf(own) === keyOf(move))
+    if (spot === undefined) return []
+    return spotChange(event, move.before, spot, hour, openOf(spot))
+  })
+  return median(changes)
+}
+
+/** Hours of the present level, young and old events. */
+const YOUNG_MS = 30 * HOUR
+
+function spotChange(
+  event: KeptEvent,
+  before: number,
+  spot: SpotState,
+  hour: number,
+  open: number,
+): number {
+  if (Number.isFinite(open)) return open + usualLevel(spot) - before
+  if (hour - event.onset < YOUNG_MS) {
+    const latest = recentMedian(
+      spot.recent,
+      'residual',
+      Math.max(event.onset, hour - 3 * HOUR),
+      hour,
+    )
+    return latest + usualLevel(spot) - before
+  }
+  return recentMedian(spot.recent, 'ph', hour - DAY + HOUR, hour) - before
+}

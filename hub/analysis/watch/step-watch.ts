@@ -1,0 +1,106 @@
+import { DAY, HOUR } from '../../model/clock.ts'
+import type { SpotDay } from '../../model/spot-day.ts'
+import { stepWaterStanding } from '../moisture/step-water-standing.ts'
+import { median } from '../stats/median.ts'
+import { findRamps, putLevel, shiftLevels } from './find-ramps.ts'
+import type { WatchHour } from './hour-row.ts'
+import { noteSignal, noteVisitStep, reviewEvents } from './keep-events.ts'
+import { quickSignals } from './quick-signals.ts'
+import { releaseHeld } from './release.ts'
+import { gatherDay, startSpot } from './start-watch.ts'
+import { takeRow } from './take-row.ts'
+import { type SpotState, type WatchContext, type WatchState } from './watch-state.ts'
+import { waterNow } from './water-now.ts'
+
+/** Hours a day's level needs. */
+const LEVEL_HOURS = 6
+/** A spot silent for this long is forgotten: a probe that comes back then is learned anew. */
+const FORGOTTEN_MS = 120 * DAY
+
+/**
+ * Takes one closed UTC hour of a bed into its watch, in place, and answers the day rows that became complete. Hours
+ * ascend; one before the cursor is passed over.
+ */
+export function stepWatch(
+  state: WatchState,
+  { hour, rows }: WatchHour,
+  context: WatchContext,
+): readonly SpotDay[] {
+  if (hour < state.cursor) return []
+  const days = endDays(state, hour, context)
+  state.cursor = hour + HOUR
+  for (const row of rows) {
+    let spot = state.spots.find((own) => own.spotId === row.spotId && own.probe === row.probe)
+    if (spot === undefined) {
+      spot = startSpot(row.spotId, row.probe)
+      state.spots.push(spot)
+      // One order, whatever row came first.
+      state.spots.sort((a, b) => a.spotId - b.spotId || (a.probe < b.probe ? -1 : 1))
+    }
+    if (Number.isNaN(spot.gathered.day)) spot.gathered.day = Math.floor(hour / DAY) * DAY
+  }
+  const signals = []
+  for (const spot of state.spots) {
+    const row = rows.find((r) => r.spotId === spot.spotId && r.probe === spot.probe)
+    if (row === undefined) continue
+    const { signal, visitStep } = takeRow(spot, row, hour, context.bed.texture, context)
+    if (signal !== null) signals.push(signal)
+    if (visitStep !== null) {
+      shiftLevels(spot, Math.floor(visitStep.visit / DAY) * DAY, visitStep.size)
+      noteVisitStep(state, visitStep, hour)
+    }
+  }
+  signals.push(...quickSignals(state, hour, signals))
+  for (const signal of signals) noteSignal(state, signal, hour, context)
+  for (const spot of state.spots) releaseHeld(state, spot, hour)
+  reviewEvents(state, hour, context)
+  if (rows.length > 0) {
+    state.water = stepWaterStanding(state.water, waterNow(state, context.bed, hour + HOUR))
+  }
+  return days
+}
+
+/** Closes the days that lie before the one of `hour`. */
+function endDays(state: WatchState, hour: number, context: WatchContext): SpotDay[] {
+  const today = Math.floor(hour / DAY) * DAY
+  const out: SpotDay[] = []
+  let ended = -Infinity
+  for (const spot of state.spots) {
+    const { gathered } = spot
+    if (!(gathered.day < today)) continue
+    const level = median(gathered.ph)
+    out.push({
+      bedId: state.bedId,
+      spotId: spot.spotId,
+      probe: spot.probe,
+      day: gathered.day,
+      ph: level,
+      hours: gathered.ph.length,
+      moisture: gathered.moisture / gathered.moistureHours,
+      available: gathered.available / gathered.availableHours,
+      temperatureC: gathered.celsius / gathered.celsiusHours,
+      apart: isApart(state, spot),
+    })
+    putLevel(spot, gathered.day, gathered.ph.length >= LEVEL_HOURS ? level : NaN)
+    ended = Math.max(ended, gathered.day)
+    spot.gathered = gatherDay(NaN)
+  }
+  if (Number.isFinite(ended)) findRamps(state, ended, state.cursor - HOUR, context)
+  forget(state, hour)
+  return out
+}
+
+function isApart(state: WatchState, spot: SpotState): boolean {
+  return state.events.some(
+    (event) =>
+      event.cause === 'probe' &&
+      event.endedAt === null &&
+      event.spots.some((m) => m.moved && m.spotId === spot.spotId && m.probe === spot.probe),
+  )
+}
+
+function forget(state: WatchState, hour: number): void {
+  for (let i = state.spots.length - 1; i >= 0; i--) {
+    if (state.spots[i]!.lastRow < hour - FORGOTTEN_MS) state.spots.splice(i, 1)
+  }
+}

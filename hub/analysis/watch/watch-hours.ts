@@ -1,0 +1,45 @@
+import type { BedFeeds } from '../../model/feed.ts'
+import { spotHistory } from '../measure/spot-history.ts'
+import { FLAG } from '../quality/flags.ts'
+import { isBeyondElectrode, isSoilPh } from '../quality/gross-range.ts'
+import type { HourRow, WatchHour } from './hour-row.ts'
+
+/** Steps of pH above this are coarse. */
+const COARSE_PH = 0.03
+
+/**
+ * Feeds of step `hour` as the rows the watch takes in, ascending, hours without any row left out. A row depends on
+ * readings up to its own end only: gone through later, history reads as it read then.
+ */
+export function watchHours(feeds: BedFeeds): readonly WatchHour[] {
+  const rows = new Map<number, HourRow[]>()
+  for (const feed of feeds.feeds) {
+    const history = spotHistory(feed, feeds.step, { causal: true })
+    const coarse = history.resolutionPh > COARSE_PH
+    for (const [row, hour] of history.time.entries()) {
+      const ph = history.ph[row]!
+      let flags = 0
+      if (Number.isNaN(ph)) flags |= FLAG.missing
+      else if (!isSoilPh(ph) || history.clipped[row] === 1) flags |= FLAG.range
+      if (isBeyondElectrode(history.temperature[row]!)) flags |= FLAG.temperature
+      const own: HourRow = {
+        spotId: feed.spot.id,
+        probe: feed.probe,
+        ph,
+        count: Number.isFinite(history.phCount[row]) ? history.phCount[row]! : 0,
+        raw: history.rawPh[row]!,
+        still: history.rawPhMin[row] === history.rawPhMax[row],
+        coarse,
+        flags,
+        moisture: history.moisture[row]!,
+        moistureLow: history.moistureLow[row]!,
+        moistureScale: history.moistureScale,
+        temperatureC: history.temperature[row]!,
+      }
+      const others = rows.get(hour)
+      if (others === undefined) rows.set(hour, [own])
+      else others.push(own)
+    }
+  }
+  return Array.from(rows, ([hour, of]) => ({ hour, rows: of })).toSorted((a, b) => a.hour - b.hour)
+}
