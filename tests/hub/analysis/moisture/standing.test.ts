@@ -19,6 +19,7 @@ import { waterStress } from '#hub/analysis/moisture/water-stress.ts'
 import { waterGrounds, waterSentence } from '#hub/analysis/moisture/water-words.ts'
 import { DAY, HOUR } from '#hub/model/clock.ts'
 import { seededRandom } from '#tests/support/random.ts'
+import type { Texture } from '#hub/model/bed.ts'
 import { bed, NOW } from '../case.ts'
 
 /** FAO-56 Example 36, silt with FC 0.32 and WP 0.15: [crop, Zr, p, TAW, RAW]; onion and maize from memory. */
@@ -114,11 +115,112 @@ test('a bed of loam with lettuce: what is missing, what of it is ready, and the 
   expect(waterGrounds(now).join(' ')).toMatch(/Lettuce feels it first, at 30 %.*texture.*71 %/)
 })
 
+/** A state whose field capacity was learned from soakings. */
+function soakedState(capacity: number, spread: number): WaterState {
+  const soaked = [capacity, capacity, capacity]
+  return { ...startWater(), scale: 'volume', soaked, capacity, capacitySpread: spread }
+}
+
+test('the doubt of what is missing: field capacity by how it is known, and the places of the bed', () => {
+  // Texture: 0.3 x 0.28 = 0.084 at 0.21 / 0.28 over a span of 0.14 is 0.45; one place: 1.96 x 0.1.
+  const one = waterStanding(lettuce, [spot(0.21)], NOW).missing!
+  expect(one.value).toBeCloseTo(0.5, 9)
+  expect(one.high - one.value).toBeCloseTo(Math.hypot(0.45, 0.196), 9)
+  expect(one.value - one.low).toBeCloseTo(Math.hypot(0.45, 0.196), 9)
+  // Learned: 0.06 x 0.3 = 0.018, at 0.225 / 0.3 over a span of 0.15: 0.09. Two places at 0.5 and 0.3.
+  const known = { state: soakedState(0.3, 0.01) }
+  const two = waterStanding(
+    lettuce,
+    [spot(0.225, known), spot(0.255, { ...known, spotId: 2 })],
+    NOW,
+  )
+  const ofCapacity = (0.09 + 0.102) / 2
+  expect(two.missing!.value).toBeCloseTo(0.4, 9)
+  expect(two.missing!.high - two.missing!.value).toBeCloseTo(Math.hypot(ofCapacity, 1.96 * 0.1), 9)
+  // Soakings that left 0.03 apart say less than 0.018.
+  const apart = waterStanding(
+    lettuce,
+    [spot(0.225, { state: soakedState(0.3, 0.03) })],
+    NOW,
+  ).missing!
+  expect(apart.high - apart.value).toBeCloseTo(Math.hypot(0.15, 0.196), 9)
+  // The highest seen: 0.2 x 0.3 = 0.06, so 0.3.
+  const state: WaterState = { ...startWater(), scale: 'volume', seenHigh: 0.3 }
+  const seen = waterStanding(lettuce, [spot(0.225, { state })], NOW).missing!
+  expect(seen.high - seen.value).toBeCloseTo(Math.hypot(0.3, 0.196), 9)
+})
+
+test('each spot is told with its share and how its field capacity is known; one without a reading too', () => {
+  const spots = [
+    spot(0.225, { state: soakedState(0.3, 0.01) }),
+    spot(0.21, { spotId: 2, spot: 'south', probe: 'probe2' }),
+    spot(0.21, { spotId: 3, spot: 'east', probe: 'probe3', at: NOW - DAY - 1 }),
+    spot(0.21, { spotId: 4, spot: 'west', probe: 'probe4', at: NOW - DAY }),
+  ]
+  const now = waterStanding(lettuce, spots, NOW)
+  expect(now.spots.map((one) => one.spot)).toEqual(['north', 'south', 'east', 'west'])
+  expect(now.spots[0]?.available).toBeCloseTo(0.5, 9)
+  expect(now.spots[1]?.available).toBeCloseTo(0.5, 9)
+  expect(now.spots[2]).toMatchObject({ available: NaN, limits: null })
+  expect(now.spots[3]?.available).toBeCloseTo(0.5, 9)
+  expect(now.spots.map(({ limits }) => limits?.basis)).toEqual([
+    'wet-ups',
+    'texture',
+    undefined,
+    'texture',
+  ])
+  const grounds = waterGrounds(now).join('\n')
+  expect(grounds).toMatch(/north: field capacity learned from 3 soakings\./)
+  expect(grounds).toMatch(/south: field capacity from the table of the texture/)
+  expect(grounds).toMatch(/Without a moisture reading: east\./)
+})
+
+test('the last wetting is the newest of all spots, the one that is going on included', () => {
+  const wetting = (onset: number) => ({
+    onset,
+    end: onset + HOUR,
+    before: 0.2,
+    peak: 0.3,
+    drained: NaN,
+  })
+  const past = (...onsets: number[]): WaterState => ({
+    ...startWater(),
+    wettings: onsets.map(wetting),
+  })
+  const last = (...states: WaterState[]): number | null =>
+    waterStanding(
+      lettuce,
+      states.map((state, i) => spot(0.25, { state, spotId: i })),
+      NOW,
+    ).lastWettingAt
+  expect(last(startWater())).toBeNull()
+  expect(last(past(NOW - 9 * DAY, NOW - 2 * DAY), past(NOW - 3 * DAY))).toBe(NOW - 2 * DAY)
+  const going = { ...past(NOW - 2 * DAY), wetting: wetting(NOW - HOUR) }
+  expect(last(going, past(NOW - 3 * DAY))).toBe(NOW - HOUR)
+})
+
+test('soaked begins where too little air is left, and always above field capacity', () => {
+  const limits = (texture: Texture, scale: 'volume' | 'probe range') =>
+    soakedAbove(scale, waterLimits(startWater(), scale, texture), texture)
+  expect(limits('loam', 'probe range')).toBeCloseTo(1 - 0.1 / 0.46, 9)
+  // Clay: saturated at 0.50 and 0.42 at field capacity, which leaves less than a tenth for air anyway.
+  expect(limits('clay', 'volume')).toBeCloseTo(0.45, 9)
+  expect(limits('clay', 'probe range')).toBeCloseTo(0.9, 9)
+})
+
 test('roots go no deeper than the bed, and the most thirsty crop decides', () => {
   const mixed = waterStanding(bed({ crops: ['tomato', 'spinach'], depthM: 0.25 }), [spot(0.2)], NOW)
   expect(mixed.roots).toMatchObject({ depthM: 0.25, depletion: 0.2 })
   const none = waterStanding(bed({ crops: [], depthM: 0.25 }), [spot(0.2)], NOW)
   expect(none.roots).toMatchObject({ depthM: 0.25, depletion: 0.5, sensitive: null })
+  // Kale has no figure in Table 22, and what is not in the crop table at all has none either.
+  for (const crop of ['kale', 'no such crop']) {
+    const unknown = waterStanding(bed({ crops: [crop], depthM: 0.25 }), [spot(0.2)], NOW)
+    expect(unknown.roots).toMatchObject({ depthM: 0.25, depletion: 0.5, sensitive: null })
+  }
+  const equal = waterStanding(bed({ crops: ['onion', 'carrot', 'radish'] }), [spot(0.2)], NOW)
+  expect(equal.roots, 'of two alike the first').toMatchObject({ depletion: 0.3 })
+  expect(equal.roots.sensitive).toMatch(/Onion/)
   const shallow = waterStanding(bed({ crops: ['strawberry'], depthM: 0.4 }), [spot(0.2)], NOW)
   expect(shallow.roots.depthM).toBe(0.2)
 })
@@ -158,11 +260,14 @@ test('spots are interchangeable, a probe that knows only its own range joins in,
   expect(odd.missing).toBeNull()
 })
 
-/** Courses over a list of moistures, one an hour. */
-function courseOf(moistures: readonly number[], start: WaterCourse | null = null): WaterCourse[] {
-  let course = start
+/** Courses over a list of moistures, one an hour, after those that were before. */
+function courseOf(
+  moistures: readonly number[],
+  before: readonly WaterCourse[] = [],
+): WaterCourse[] {
+  let course = before.at(-1) ?? null
   return moistures.map((moisture, i) => {
-    const at = NOW + i * HOUR
+    const at = NOW + (before.length + i) * HOUR
     course = stepWaterStanding(course, waterStanding(lettuce, [spot(moisture, { at })], at))
     return course
   })
@@ -189,6 +294,18 @@ test('a bed turns dry when it has missed the readily available water for six hou
   expect(states.slice(29)).toEqual(['moist', 'moist'])
 })
 
+test('a well watered bed is moist only some hours after more than half of the ready water is missing', () => {
+  const states = courseOf([
+    used(0.2),
+    ...Array.from({ length: 10 }, () => used(0.55)),
+    ...Array.from({ length: 4 }, () => used(0.65)),
+    ...Array.from({ length: 3 }, () => used(0.55)),
+    ...Array.from({ length: 2 }, () => used(0.45)),
+  ]).map(({ state }) => state)
+  expect(states.slice(0, 14)).toEqual(Array.from({ length: 14 }, () => 'ample'))
+  expect(states.slice(14)).toEqual(['moist', 'moist', 'moist', 'moist', 'moist', 'ample'])
+})
+
 test('readings that wander across an edge do not make the state flutter', () => {
   const random = seededRandom(3)
   for (const edge of [used(WATER_DEADBAND.dry.enterUsed), used(WATER_DEADBAND.ample.enterUsed)]) {
@@ -206,9 +323,20 @@ test('soil that has not drained two days after is waterlogged; a soaking that dr
   expect(soaked[48]?.state).toBe('waterlogged')
   const after = courseOf(
     Array.from({ length: 60 }, (_, i) => 0.4 - 0.02 * i).map((v) => Math.max(0.27, v)),
-    soaked.at(-1),
+    soaked,
   )
   expect(after.at(-1)?.state).toBe('ample')
+  // Half of the way from the margin back to field capacity is left: 0.32. Six hours below that, and it has drained.
+  const leaving = courseOf([0.33, 0.33, ...Array.from({ length: 8 }, () => 0.31)], soaked).map(
+    ({ state }) => state,
+  )
+  expect(leaving).toEqual([...Array.from({ length: 8 }, () => 'waterlogged'), 'ample', 'ample'])
+  const broken = courseOf([
+    ...Array.from({ length: 40 }, () => 0.4),
+    ...Array.from({ length: 2 }, () => 0.33),
+    ...Array.from({ length: 7 }, () => 0.4),
+  ])
+  expect(broken.at(-1)?.state, 'a lull is not draining').toBe('waterlogged')
   const drains = courseOf(
     Array.from({ length: 90 }, (_, i) => 0.28 + 0.12 * Math.exp(-i / 20)),
   ).map(({ state }) => state)
