@@ -1,0 +1,144 @@
+import type { Cause, CauseEvidence } from '#hub/analysis/watch/event.ts'
+import { DAY, HOUR } from '#hub/model/clock.ts'
+import type { EventKind } from '#hub/simulator/bed-events.ts'
+import type { RandomBed } from '#hub/simulator/random-bed.ts'
+import type { SeenEvent } from './seen-events.ts'
+
+/** What was told, with what is needed to see why. */
+export interface Told {
+  readonly firstCause: Cause
+  readonly cause: Cause
+  readonly lastCause: Cause
+  readonly form: 'step' | 'ramp'
+  /** Size when the cause was settled, pH. */
+  readonly sizePh: number
+  readonly seenAt: number
+  readonly onset: number
+  readonly evidence: CauseEvidence
+  /** Index of the spots that moved. */
+  readonly moved: readonly number[]
+}
+
+/** One thing that happened, and what the watch told of it. */
+export interface Happened {
+  readonly kind: EventKind
+  readonly onset: number
+  readonly sizePh: number
+  readonly spot: number | null
+  /** Null: missed. */
+  readonly told: Told | null
+  /** From the first sample that shows it until it was told, h. */
+  readonly delayH: number
+}
+
+/** One bed, matched: everything the score counts. */
+export interface BedOutcome {
+  readonly seed: number
+  readonly spots: number
+  readonly startMs: number
+  readonly years: number
+  readonly happened: readonly Happened[]
+  /** Told within a dry spell of some spot. */
+  readonly inDry: readonly Told[]
+  /** A service told after a visit that did happen. */
+  readonly afterVisit: number
+  /** Told with nothing behind it; `aftermath`: within nine days after a real event. */
+  readonly unmatched: readonly (Told & { readonly aftermath: boolean })[]
+}
+
+const BEFORE_MS = 6 * HOUR
+const AFTER_MS = 72 * HOUR
+/** A slow event may be told while it is under way, and so long after it is complete. */
+const SLOW_AFTER_MS = 10 * DAY
+const AFTERMATH_MS = 9 * DAY
+const VISIT_AFTER_MS = 96 * HOUR
+/** Nobody can be told of a change before the usual hours are known. */
+const LEARNED_MS = 12 * DAY
+
+const SLOW: ReadonlySet<EventKind> = new Set(['ramp', 'treatment', 'creeping death', 'battery sag'])
+
+/**
+ * Matches what was told with what happened. The first that is told from 6 h before to 72 h after an onset answers
+ * it, others in that time belong to the same event. What is told from 72 h before the start of a dry spell until a
+ * day after its end belongs to it. Each told event answers one thing only.
+ */
+export function bedOutcome(bed: RandomBed, seen: readonly SeenEvent[]): BedOutcome {
+  const { startMs } = bed
+  const order = seen.toSorted((a, b) => a.seenAt - b.seenAt)
+  const used = new Set<SeenEvent>()
+  const within = (from: number, to: number): SeenEvent[] =>
+    order.filter((event) => !used.has(event) && event.seenAt >= from && event.seenAt <= to)
+  const end = startMs + bed.days * DAY
+
+  const happened = bed.events
+    .filter(({ onset }) => onset > startMs + LEARNED_MS)
+    .map(({ kind, onset, sizePh, spot, lastingMs }): Happened => {
+      const after = SLOW.has(kind) ? lastingMs + SLOW_AFTER_MS : AFTER_MS
+      const answers = within(onset - BEFORE_MS, Math.min(end, onset + after))
+      for (const answer of answers) used.add(answer)
+      const [first] = answers
+      return {
+        kind,
+        onset,
+        sizePh,
+        spot,
+        told: first === undefined ? null : toldOf(first),
+        delayH: first === undefined ? NaN : Math.max(0, first.seenAt - onset) / HOUR,
+      }
+    })
+
+  // A visit that did happen was told rightly, in dry soil too.
+  let afterVisit = 0
+  for (const event of order) {
+    if (used.has(event) || event.settled.cause !== 'service') continue
+    const { seenAt } = event
+    if (bed.visits.some(({ at }) => seenAt >= at - BEFORE_MS && seenAt <= at + VISIT_AFTER_MS)) {
+      used.add(event)
+      afterVisit++
+    }
+  }
+
+  const inDry: Told[] = []
+  for (const { drySpells } of bed.spots) {
+    for (const { from, to } of drySpells) {
+      for (const event of within(from - AFTER_MS, Math.max(from + AFTER_MS, to + DAY))) {
+        used.add(event)
+        inDry.push(toldOf(event))
+      }
+    }
+  }
+
+  const unmatched: (Told & { aftermath: boolean })[] = []
+  for (const event of order) {
+    if (used.has(event)) continue
+    const told = toldOf(event)
+    const aftermath = bed.events.some(
+      ({ onset }) => event.seenAt >= onset && event.seenAt <= onset + AFTERMATH_MS,
+    )
+    unmatched.push({ ...told, aftermath })
+  }
+  return {
+    seed: bed.seed,
+    spots: bed.spots.length,
+    startMs,
+    years: bed.days / 365,
+    happened,
+    inDry,
+    afterVisit,
+    unmatched,
+  }
+}
+
+function toldOf({ seenAt, first, settled, last }: SeenEvent): Told {
+  return {
+    firstCause: first.cause,
+    cause: settled.cause,
+    lastCause: last.cause,
+    form: settled.form,
+    sizePh: settled.size,
+    seenAt,
+    onset: first.onset,
+    evidence: settled.evidence,
+    moved: settled.spots.flatMap(({ spotId, moved }) => (moved ? [spotId - 1] : [])),
+  }
+}
