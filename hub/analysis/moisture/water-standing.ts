@@ -5,6 +5,7 @@ import { DAY } from '../../model/clock.ts'
 import type { MoistureScale } from '../measure/spot-history.ts'
 import { median } from '../stats/median.ts'
 import { type DryingRate, dryingRate } from './drying-rate.ts'
+import { OUT_OF_SOIL } from './out-of-soil.ts'
 import { type Roots, rootsOf } from './root-zone.ts'
 import { type WaterLimits, waterLimits } from './water-limits.ts'
 import type { WaterState } from './water-state.ts'
@@ -86,8 +87,7 @@ export function waterStanding(
 ): WaterStanding {
   const roots = rootsOf(bed)
   const known = spots.flatMap((spot) => {
-    const fresh = at - spot.at <= FRESH_MS && Number.isFinite(spot.moisture)
-    if (!fresh || spot.scale === 'unknown') return []
+    if (!showsSoil(spot, at)) return []
     const limits = waterLimits(spot.state, spot.scale, bed.texture)
     return [{ spot, limits, ...missingAt(spot.moisture, limits) }]
   })
@@ -127,6 +127,12 @@ export function waterStanding(
       }
     }),
   }
+}
+
+/** A reading of the last day, from unfrozen soil. */
+function showsSoil({ state, moisture, scale, at: readAt }: SpotWater, at: number): boolean {
+  const interrupted = state.unbrokenFrom > state.hour
+  return at - readAt <= FRESH_MS && moisture >= OUT_OF_SOIL && scale !== 'unknown' && !interrupted
 }
 
 /** Moisture above which soil holds water that should drain away, on the probe's own scale. */

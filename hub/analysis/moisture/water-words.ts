@@ -26,9 +26,17 @@ export function waterSentence(course: WaterCourse, now: WaterStanding): string {
   }
 }
 
-/** What the sentence rests on. */
-export function waterGrounds(now: WaterStanding): string[] {
-  const { roots, missing, spots, rateFrom } = now
+/**
+ * What the sentence rests on.
+ *
+ * @param names names of the spots by id, where they are not in the standing
+ */
+export function waterGrounds(
+  now: WaterStanding,
+  names: ReadonlyMap<number, string> = new Map(),
+): string[] {
+  const { roots, missing, rateFrom } = now
+  const spots = now.spots.map((one) => ({ ...one, spot: names.get(one.spotId) ?? one.spot }))
   const percent = Math.round(100 * roots.depletion)
   const of =
     roots.sensitive === null

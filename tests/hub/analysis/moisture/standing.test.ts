@@ -150,6 +150,16 @@ test('the doubt of what is missing: field capacity by how it is known, and the p
   expect(seen.high - seen.value).toBeCloseTo(Math.hypot(0.3, 0.196), 9)
 })
 
+test('a probe that is out of the soil or in frozen soil says nothing of the water', () => {
+  const out = waterStanding(lettuce, [spot(0.02)], NOW)
+  expect(out.missing).toBeNull()
+  // The last hour taken in was frozen: what comes after it is a new piece.
+  const frozen: WaterState = { ...startWater(), hour: NOW, unbrokenFrom: NOW + HOUR }
+  expect(waterStanding(lettuce, [spot(0.12, { state: frozen })], NOW).missing).toBeNull()
+  const thawed: WaterState = { ...startWater(), hour: NOW, unbrokenFrom: NOW }
+  expect(waterStanding(lettuce, [spot(0.2, { state: thawed })], NOW).missing).not.toBeNull()
+})
+
 test('each spot is told with its share and how its field capacity is known; one without a reading too', () => {
   const spots = [
     spot(0.225, { state: soakedState(0.3, 0.01) }),
@@ -173,6 +183,9 @@ test('each spot is told with its share and how its field capacity is known; one 
   expect(grounds).toMatch(/north: field capacity learned from 3 soakings\./)
   expect(grounds).toMatch(/south: field capacity from the table of the texture/)
   expect(grounds).toMatch(/Without a moisture reading: east\./)
+  const renamed = waterGrounds(now, new Map([[3, 'by the shed']])).join('\n')
+  expect(renamed).toMatch(/Without a moisture reading: by the shed\./)
+  expect(renamed).toMatch(/north: field capacity/)
 })
 
 test('the last wetting is the newest of all spots, the one that is going on included', () => {
@@ -383,4 +396,48 @@ test('days until dry come from the present rate, the daily swing left out, with 
   expect(dry.daysUntilDry!.value).toBe(0)
   const getting = waterStanding(lettuce, [spot(0.25, { state: drying(4, -0.004, from, 0.2) })], NOW)
   expect(getting.daysUntilDry, 'a soil that gets wetter').toBeNull()
+})
+
+test('spots that dry now win over those that only did before; both ends of the days are honest', () => {
+  const learnedState = (days: number[], before: number[]): WaterState => ({
+    ...soakedState(0.3, 0.01),
+    drying: days.length === 0 ? null : { from: NOW - 4 * DAY, days },
+    dryDowns: before.map((perDay) => ({ from: 0, to: 1, perDay, perDaySe: 0 })),
+  })
+  const now = learnedState([0.288, 0.282, 0.276], [0.03])
+  const before = learnedState([], [0.03])
+  const spots = [spot(0.28, { state: now }), spot(0.28, { state: before, spotId: 2 })]
+  const both = waterStanding(lettuce, spots, NOW)
+  expect(both.rateFrom).toBe('now')
+  // Missing 0.02 of a span of 0.15, ready to 0.3: 0.025 are left, at 0.006 a day.
+  expect(both.daysUntilDry!.value).toBeCloseTo(0.025 / 0.006, 6)
+  const rate = { perDay: 0.006 / 0.15, se: (0.01 * 0.282) / Math.sqrt(2) / 0.15 }
+  const { low, high } = both.missing!
+  expect(low).toBeLessThan(0.1)
+  expect(both.daysUntilDry!.low).toBeCloseTo(
+    Math.max(0, (0.3 - high) / (rate.perDay + 1.96 * rate.se)),
+    6,
+  )
+  expect(both.daysUntilDry!.high).toBeCloseTo((0.3 - low) / (rate.perDay - 1.96 * rate.se), 6)
+  const past = waterStanding(lettuce, [spot(0.28, { state: before })], NOW)
+  expect(past.rateFrom).toBe('before')
+  expect(past.daysUntilDry!.value).toBeCloseTo(0.025 / 0.03, 6)
+  const unsure = learnedState([0.29, 0.27, 0.289], [])
+  const open = waterStanding(lettuce, [spot(0.28, { state: unsure })], NOW)
+  expect(open.daysUntilDry!.high).toBe(Infinity)
+  expect(waterSentence(stepWaterStanding(null, open), open)).not.toMatch(/Infinity|NaN/)
+})
+
+test('a bed whose probes know only their own range takes its volumes from the texture', () => {
+  const range = waterStanding(lettuce, [spot(0.28 / 0.46, { scale: 'probe range' })], NOW)
+  expect(range.totalMm).toBeCloseTo(42, 9)
+  expect(range.missingMm!.value).toBeCloseTo(0, 9)
+  const known = { ...startWater(), scale: 'volume' as const, seenHigh: 0.4 }
+  const volume = waterStanding(
+    lettuce,
+    [spot(0.3, { state: known }), spot(0.5, { scale: 'probe range', spotId: 2 })],
+    NOW,
+  )
+  // 0.4 at field capacity, half of it at wilting (loam): 0.2 x 300 mm.
+  expect(volume.totalMm).toBeCloseTo(60, 9)
 })

@@ -2,6 +2,7 @@ import { describe, expect, test } from 'vitest'
 import { spotHistory, type SpotHistory } from '#hub/analysis/measure/spot-history.ts'
 import { clippedValue } from '#hub/analysis/quality/clipped-value.ts'
 import { dryContact } from '#hub/analysis/quality/dry-contact.ts'
+import { availableShare, fieldCapacity } from '#hub/analysis/quality/dry-soil.ts'
 import { electrodeTemperature } from '#hub/analysis/quality/electrode-temperature.ts'
 import { flatLine } from '#hub/analysis/quality/flat-line.ts'
 import { grossRange } from '#hub/analysis/quality/gross-range.ts'
@@ -198,6 +199,37 @@ test('dry contact: below half of the available water fails, below 0.7 raises dou
     notEvaluated,
     missing,
   ])
+})
+
+test('share of available water: the latest moisture of six hours, none on an unknown scale', () => {
+  const ph = hours(noisy(20))
+  const moisture = hours([0.21]).concat({ at: NOW + 10 * HOUR, value: 0.28 })
+  const of = history({ ph, moisture }, 'hour')
+  const share = availableShare(of, 'loam', 0.28)
+  const known = (value: number, n: number): number[] => Array.from({ length: n }, () => value)
+  const expected = [...known(0.5, 7), ...known(NaN, 3), ...known(1, 7), ...known(NaN, 3)]
+  for (const [row, value] of expected.entries()) {
+    if (Number.isNaN(value)) expect(share[row], `row ${row}`).toBeNaN()
+    else expect(share[row], `row ${row}`).toBeCloseTo(value, 9)
+  }
+  expect(
+    availableShare({ ...of, moistureScale: 'unknown' }, 'loam', 0.28).every(Number.isNaN),
+  ).toBe(true)
+})
+
+test('field capacity of a history: two days of hours, never below half of the texture', () => {
+  const capacity = (n: number, value: number, step: 'raw' | 'hour' = 'hour'): number => {
+    const moisture = hours(Array.from({ length: n }, () => value))
+    return fieldCapacity(history({ ph: hours(noisy(n)), moisture }, step), 'loam')
+  }
+  expect(capacity(47, 0.35)).toBe(0.28)
+  expect(capacity(48, 0.35)).toBeCloseTo(0.35, 9)
+  expect(capacity(48, 0.35, 'raw')).toBe(0.28)
+  expect(capacity(48, 0.15)).toBeCloseTo(0.15, 9)
+  expect(capacity(48, 0.1)).toBeCloseTo(0.14, 9)
+  const rising = hours(Array.from({ length: 100 }, (_, i) => 0.2 + 0.001 * i))
+  const of = history({ ph: hours(noisy(100)), moisture: rising }, 'hour')
+  expect(fieldCapacity(of, 'loam')).toBeCloseTo(0.295, 9)
 })
 
 describe('unsettled after water', () => {
