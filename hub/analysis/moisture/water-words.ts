@@ -13,6 +13,9 @@ export function waterSentence(course: WaterCourse, now: WaterStanding): string {
   if (missingMm === null || refillL === null || course.state === 'unknown') {
     return 'How much water the soil holds is not known: no probe of this bed has shown its moisture in the last day.'
   }
+  if (course.soakedSince !== null && course.state !== 'waterlogged') {
+    return 'Soaked: there is more water in the soil than it holds once it has drained, which should take no more than two days. Do not water.'
+  }
   const refill = `About ${range(refillL, 'L')} on the whole bed fill it up again; more only drains away.`
   switch (course.state) {
     case 'dry':

@@ -160,6 +160,28 @@ test('a probe that is out of the soil or in frozen soil says nothing of the wate
   expect(waterStanding(lettuce, [spot(0.2, { state: thawed })], NOW).missing).not.toBeNull()
 })
 
+test('the sentence says what is missing, what to do, and when it will be dry', () => {
+  const state: WaterState = {
+    ...soakedState(0.28, 0.01),
+    drying: { from: NOW - 3 * DAY, days: [0.29, 0.282, 0.274] },
+  }
+  const say = (moisture: number, change: Partial<SpotWater> = {}): string => {
+    const now = waterStanding(lettuce, [spot(moisture, { state, ...change })], NOW)
+    return waterSentence(stepWaterStanding(null, now), now)
+  }
+  expect(say(0.28)).toMatch(
+    /^Well watered\. At this rate dry in about 5 days \(\d+ to \d+\), unless it rains\.$/,
+  )
+  expect(say(0.25)).toMatch(
+    /^Moist: 9 mm .* fewer than the 13 mm .* dry in about 2 days \(0 to \d+\)/,
+  )
+  expect(say(0.2)).toMatch(/^Too dry: 24 mm .* 13 mm .* About 48 L .* on the whole bed/)
+  expect(say(0.2)).not.toMatch(/rate/)
+  const slow = { ...state, drying: { from: NOW - 3 * DAY, days: [0.28, 0.279, 0.278] } }
+  expect(say(0.28, { state: slow })).toMatch(/Dry in more than 14 days/)
+  expect(say(0.28, { state: startWater() })).toBe('Well watered.')
+})
+
 test('each spot is told with its share and how its field capacity is known; one without a reading too', () => {
   const spots = [
     spot(0.225, { state: soakedState(0.3, 0.01) }),
@@ -356,6 +378,7 @@ test('soil that has not drained two days after is waterlogged; a soaking that dr
   expect(new Set(drains)).toEqual(new Set(['ample']))
   const at = NOW + 59 * HOUR
   const last = waterStanding(lettuce, [spot(0.4, { at })], at)
+  expect(waterSentence(soaked[10]!, last)).toMatch(/^Soaked/)
   expect(waterSentence(soaked.at(-1)!, last)).toMatch(/for 2 days .* Do not water/)
 })
 

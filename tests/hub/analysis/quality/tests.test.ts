@@ -5,7 +5,7 @@ import { dryContact } from '#hub/analysis/quality/dry-contact.ts'
 import { availableShare, fieldCapacity } from '#hub/analysis/quality/dry-soil.ts'
 import { electrodeTemperature } from '#hub/analysis/quality/electrode-temperature.ts'
 import { flatLine } from '#hub/analysis/quality/flat-line.ts'
-import { grossRange } from '#hub/analysis/quality/gross-range.ts'
+import { grossRange, isSoilPh, isSoilTemperature } from '#hub/analysis/quality/gross-range.ts'
 import { lowSupply } from '#hub/analysis/quality/low-supply.ts'
 import { type Neighbour, neighbours } from '#hub/analysis/quality/neighbours.ts'
 import { usualChange } from '#hub/analysis/quality/own-noise.ts'
@@ -68,6 +68,17 @@ test('gross range: what no soil is fails, what hardly any garden is raises doubt
     fail,
     fail,
     missing,
+  ])
+})
+
+test('the edges of what soil can be belong to it', () => {
+  expect([2.49, 2.5, 11, 11.01, NaN].map(isSoilPh)).toEqual([false, true, true, false, false])
+  expect([-30.1, -30, 70, 70.1, NaN].map(isSoilTemperature)).toEqual([
+    false,
+    true,
+    true,
+    false,
+    false,
   ])
 })
 
@@ -186,6 +197,27 @@ test('flat line: two hours raise doubt, three fail, and one value that stands st
   expect(where(held(9), suspect)).toEqual([21, 22, 23, 24, 25, 26, 27, 28])
   expect(where(held(13), fail)).toEqual([21, 22, 23, 24, 25, 26, 27, 28, 29, 30, 31, 32])
   expect(held(13)[20]).toBe(pass)
+})
+
+test('flat line: from the first reading on, to the last, and in rolled-up days', () => {
+  const start = [...Array.from({ length: 13 }, () => 6.77), ...noisy(20)]
+  const at = (values: number[]): number[] =>
+    where(flatLine(history({ ph: quarters(values) })), fail)
+  expect(at(start)).toEqual([1, 2, 3, 4, 5, 6, 7, 8, 9, 10, 11, 12])
+  expect(at(start.toReversed())).toEqual([21, 22, 23, 24, 25, 26, 27, 28, 29, 30, 31, 32])
+  const rows = Array.from({ length: 24 * 4 }, (_, i) => ({
+    at: NOW + (i - 12) * HOUR,
+    value: i >= 24 && i < 48 ? 6.5 : 6 + 0.01 * (i % 7),
+  }))
+  expect(where(flatLine(history({ ph: rows }, 'day')), fail)).toEqual([1])
+})
+
+test('flat line: a probe that says how coarse it is gets the long limit', () => {
+  const values = noisy(60)
+  values.fill(6.77, 20, 40)
+  const of = history({ ph: quarters(values) })
+  expect(count(flatLine({ ...of, resolutionPh: 0.01 }), fail)).toBe(19)
+  expect(count(flatLine({ ...of, resolutionPh: 0.1 }), fail)).toBe(0)
 })
 
 test('dry contact: below half of the available water fails, below 0.7 raises doubt, unknown is not evaluated', () => {
