@@ -118,7 +118,7 @@ function gravest(tests: TestFlags, rows: number): Uint8Array {
 export function reasonOf(flag: number): string | null {
   if ((flag & FLAG.missing) !== 0) return 'no reading'
   if ((flag & FLAG.range) !== 0) return 'a value no soil can have'
-  if ((flag & FLAG.service) !== 0) return 'the probe is being handled'
+  if ((flag & FLAG.service) !== 0) return 'the probe is out of the soil or being handled'
   if ((flag & FLAG.flat) !== 0) return 'the value stands still'
   if ((flag & FLAG.temperature) !== 0) return 'too cold or too hot for the electrode'
   if ((flag & FLAG.spike) !== 0) return 'a lone value far from those before and after'

@@ -33,7 +33,7 @@ export const TEST_WORDS: Readonly<
   },
   service: {
     name: 'service window',
-    fail: 'the probe is being handled',
+    fail: 'the probe is out of the soil or being handled',
     suspect: 'the probe was handled and still settles',
   },
   flatLine: {

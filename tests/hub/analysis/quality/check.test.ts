@@ -49,7 +49,7 @@ test('a failed value is left out, a suspect one counts, and both are told why', 
 test('every failed test has a bit and every bit has words; the gravest reason is told first', () => {
   for (const flag of Object.values(FLAG)) expect(reasonOf(flag)).not.toBeNull()
   expect(reasonOf(0)).toBeNull()
-  expect(reasonOf(FLAG.dry | FLAG.service)).toBe('the probe is being handled')
+  expect(reasonOf(FLAG.dry | FLAG.service)).toBe('the probe is out of the soil or being handled')
   // The words of a row's flag and those of its gravest test say the same.
   const quiet = soil(2)
   const ph = rows(400, 15 * MINUTE, (i) =>
@@ -75,7 +75,7 @@ test('every failed test has a bit and every bit has words; the gravest reason is
       'a value no soil can have',
       'the value stands still',
       'too cold or too hot for the electrode',
-      'the probe is being handled',
+      'the probe is out of the soil or being handled',
       'the soil is too dry to read pH',
     ]),
   )
