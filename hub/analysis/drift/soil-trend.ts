@@ -1,0 +1,121 @@
+import { DAY } from '../../model/clock.ts'
+import type { DailySeries } from '../aggregate/daily-series.ts'
+import { weekly } from '../aggregate/weekly.ts'
+import type { Insufficient } from '../assessment.ts'
+import { arRegression } from '../stats/ar-regression.ts'
+import { harmonics } from '../stats/harmonics.ts'
+import { tQuantile } from '../stats/t-quantile.ts'
+
+export const YEAR = 365.2425 * DAY
+/** A shorter record cannot tell trend from season. */
+const LEAST_YEARS = 1.25
+/** From here on the season may have a second hump. */
+const SECOND_HUMP_YEARS = 3
+/** Weeks that must be there of those in the record. */
+const LEAST_SHARE = 0.5
+/** A change slower than this is not worth a word, pH a year. */
+const WORTH_A_WORD = 0.05
+
+/** Slow change of a bed, its season taken out. */
+export interface SoilTrend {
+  readonly status: 'ok'
+  /** pH a year, with the ends of the 95 % interval. */
+  readonly perYear: number
+  readonly low: number
+  readonly high: number
+  readonly verdict: 'rising' | 'falling' | 'steady'
+  readonly from: number
+  readonly to: number
+  readonly weeks: number
+  /** Correlation of neighbouring weeks. */
+  readonly rho: number
+  /** Highest minus lowest of the season, pH, and the day of the year (1 to 365) at which it is highest. */
+  readonly seasonSwing: number
+  readonly seasonHighestDay: number
+  /** Level steps that were allowed for. */
+  readonly steps: number
+}
+
+/**
+ * Trend of a bed: weekly medians, one yearly harmonic (two from three years on), a step wherever the level is known
+ * to have jumped, errors that follow each other (see `arRegression`). Plain least squares and Theil-Sen give
+ * intervals here that hold the truth in 49 to 70 of 100 cases; this one in 91 to 97.
+ *
+ * @param options.steps epoch ms of known jumps: kept events, treatments
+ */
+export function soilTrend(
+  series: DailySeries,
+  options: { readonly steps?: readonly number[] } = {},
+): SoilTrend | Insufficient {
+  const { week, time, value } = weekly(series)
+  const n = week.length
+  const first = time[0] ?? NaN
+  const last = time.at(-1) ?? NaN
+  const years = n === 0 ? 0 : (last - first) / YEAR
+  if (years < LEAST_YEARS || n < LEAST_SHARE * years * 52) {
+    return {
+      status: 'insufficient',
+      have: n === 0 ? 'no whole week of readings' : `${n} weeks over ${months(years)}`,
+      need: 'a year and a quarter, with readings in at least half of the weeks: before that a trend cannot be told from the season',
+    }
+  }
+  const middle = (first + last) / 2
+  const order = years >= SECOND_HUMP_YEARS ? 2 : 1
+  const columns = [
+    new Float64Array(n).fill(1),
+    time.map((t) => (t - middle) / YEAR),
+    ...harmonics(time, YEAR, order),
+  ]
+  let steps = 0
+  for (const at of options.steps ?? []) {
+    const before = time.filter((t) => t < at).length
+    // A step needs a stretch on both sides, or it eats the trend.
+    if (before < 8 || n - before < 8) continue
+    columns.push(time.map((t) => (t < at ? 0 : 1)))
+    steps++
+  }
+  const fit = arRegression(columns, value, week)
+  const perYear = fit.beta[1]!
+  const reach = tQuantile(0.975, fit.freedom) * fit.se[1]!
+  const season = seasonOf(fit.beta.subarray(2, 2 + 2 * order))
+  const beyond = Math.abs(perYear) > reach && Math.abs(perYear) >= WORTH_A_WORD
+  return {
+    status: 'ok',
+    perYear,
+    low: perYear - reach,
+    high: perYear + reach,
+    verdict: !beyond ? 'steady' : perYear > 0 ? 'rising' : 'falling',
+    from: first,
+    to: last,
+    weeks: n,
+    rho: fit.rho,
+    ...season,
+    steps,
+  }
+}
+
+function seasonOf(beta: Float64Array): { seasonSwing: number; seasonHighestDay: number } {
+  let high = -Infinity
+  let low = Infinity
+  let highest = 0
+  for (let day = 0; day < 365; day++) {
+    // Epoch milliseconds of a harmonic are taken modulo the year from 1970 on, as in `harmonics`.
+    const angle = (2 * Math.PI * day) / 365
+    let value = 0
+    for (let k = 0; k * 2 < beta.length; k++) {
+      value +=
+        beta[2 * k]! * Math.cos((k + 1) * angle) + beta[2 * k + 1]! * Math.sin((k + 1) * angle)
+    }
+    if (value > high) {
+      high = value
+      highest = day + 1
+    }
+    low = Math.min(low, value)
+  }
+  return { seasonSwing: high - low, seasonHighestDay: highest }
+}
+
+function months(years: number): string {
+  const n = Math.round(12 * years)
+  return `${n} ${n === 1 ? 'month' : 'months'}`
+}

@@ -1,0 +1,95 @@
+import type { PhBand } from '../../model/bed.ts'
+import { DAY } from '../../model/clock.ts'
+import type { DailySeries } from '../aggregate/daily-series.ts'
+import type { Insufficient } from '../assessment.ts'
+import { normalCdf } from '../stats/distributions.ts'
+
+const LEAST_DAYS = 7
+
+/** Days outside in a row, `from <= t < to`. */
+export interface Spell {
+  readonly from: number
+  readonly to: number
+  readonly side: 'below' | 'above'
+}
+
+export interface TimeInBand {
+  readonly status: 'ok'
+  readonly from: number
+  readonly to: number
+  /** Share of the known days inside, with the ends of its 95 % interval. */
+  readonly share: number
+  readonly low: number
+  readonly high: number
+  /** Days by what is most likely. */
+  readonly inside: number
+  readonly below: number
+  readonly above: number
+  readonly unknown: number
+  readonly longestOutside: Spell | null
+}
+
+/**
+ * Days of a bed inside its band, `from <= day < to`. Each day counts with its chance of being inside by its own doubt;
+ * that doubt is mostly the same from day to day (where the spots lie, how the electrodes stand), so the interval is
+ * what the share would be with all days moved up or down together by two standard errors.
+ */
+export function timeInBand(
+  series: DailySeries,
+  band: PhBand,
+  from: number,
+  to: number,
+): TimeInBand | Insufficient {
+  let known = 0
+  const counts = { inside: 0, below: 0, above: 0 }
+  const shares = [0, 0, 0]
+  let spell: Spell | null = null
+  let longest: Spell | null = null
+  for (const [i, day] of series.day.entries()) {
+    if (day < from || day >= to) continue
+    known++
+    const value = series.value[i]!
+    const se = Math.max(1e-6, series.se[i]!)
+    const side = value < band.low ? 'below' : value > band.high ? 'above' : 'inside'
+    counts[side]++
+    for (const [j, shift] of [-1.96, 0, 1.96].entries()) {
+      const at = value + shift * se
+      shares[j]! +=
+        shift === 0
+          ? normalCdf((band.high - at) / se) - normalCdf((band.low - at) / se)
+          : at >= band.low && at <= band.high
+            ? 1
+            : 0
+    }
+    if (side === 'inside') {
+      spell = null
+      continue
+    }
+    spell =
+      spell !== null && spell.side === side && day - spell.to <= 3 * DAY
+        ? { ...spell, to: day + DAY }
+        : { from: day, to: day + DAY, side }
+    if (spell.to - spell.from > lengthOf(longest)) longest = spell
+  }
+  if (known < LEAST_DAYS) {
+    return {
+      status: 'insufficient',
+      have: `${known} ${known === 1 ? 'day' : 'days'} with a bed value`,
+      need: `${LEAST_DAYS} days`,
+    }
+  }
+  const all = shares.map((share) => share / known)
+  return {
+    status: 'ok',
+    from,
+    to,
+    share: all[1]!,
+    low: Math.min(...all),
+    high: Math.max(...all),
+    ...counts,
+    unknown: Math.max(0, Math.round((to - from) / DAY) - known),
+    longestOutside: longest,
+  }
+}
+
+const lengthOf = (spell: Spell | null): number => (spell === null ? 0 : spell.to - spell.from)
