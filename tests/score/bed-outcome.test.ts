@@ -8,7 +8,7 @@ import { SEED_SETS, seedOf } from './seeds.ts'
 import type { SeenEvent } from './seen-events.ts'
 import { confusion, watchRows } from './watch-rows.ts'
 
-const bed = randomBed(31, { spots: 3, withEvents: true })
+const bed = randomBed(32, { spots: 3, withEvents: true })
 
 function told(seenAt: number, cause: Cause, size = 0.7): SeenEvent {
   const event: WatchEvent = {
@@ -52,7 +52,7 @@ test('a watch that tells all and nothing else has no fault', () => {
   expect(outcome.happened.every(({ kind, told: one }) => one?.cause === kind)).toBe(true)
   expect(outcome.happened.map(({ delayH }) => delayH)).toEqual(bed.events.map(() => 3))
   expect(outcome.unmatched).toEqual([])
-  const quiet = bedOutcome(randomBed(32, { spots: 3 }), [])
+  const quiet = bedOutcome(randomBed(33, { spots: 3 }), [])
   const rows = watchRows([outcome], [quiet]).filter(({ name }) => !name.startsWith('dry contact'))
   expect(rows.filter((row) => markOf(row) === 'MISSED')).toEqual([])
 })

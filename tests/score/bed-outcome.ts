@@ -1,6 +1,6 @@
 import type { Cause, CauseEvidence } from '#hub/analysis/watch/event.ts'
 import { DAY, HOUR } from '#hub/model/clock.ts'
-import type { EventKind } from '#hub/simulator/bed-events.ts'
+import { type EventKind, SAMPLE_MS } from '#hub/simulator/bed-events.ts'
 import type { RandomBed } from '#hub/simulator/random-bed.ts'
 import type { SeenEvent } from './seen-events.ts'
 
@@ -38,10 +38,14 @@ export interface BedOutcome {
   readonly startMs: number
   readonly years: number
   readonly happened: readonly Happened[]
+  /** Events that nobody could be told of: they began in soil too cold to read. */
+  readonly inCold: number
   /** Told within a dry spell of some spot. */
   readonly inDry: readonly Told[]
   /** A service told after a visit that did happen. */
   readonly afterVisit: number
+  /** Slow changes told that no event is behind, and that the soil did make: the return after an event, a season. */
+  readonly trueRamps: number
   /** Told with nothing behind it; `aftermath`: within nine days after a real event. */
   readonly unmatched: readonly (Told & { readonly aftermath: boolean })[]
 }
@@ -52,6 +56,12 @@ const AFTER_MS = 72 * HOUR
 const SLOW_AFTER_MS = 10 * DAY
 const AFTERMATH_MS = 9 * DAY
 const VISIT_AFTER_MS = 96 * HOUR
+/**
+ * Below this a pH electrode is not believed, degrees Celsius (soil thermometer, trade judgement): what begins in
+ * soil that is colder for most of the next day cannot be told, and is judged neither way.
+ */
+const COLD_C = 2
+const COLD_MS = DAY
 /** Nobody can be told of a change before the usual hours are known. */
 const LEARNED_MS = 12 * DAY
 
@@ -70,22 +80,29 @@ export function bedOutcome(bed: RandomBed, seen: readonly SeenEvent[]): BedOutco
     order.filter((event) => !used.has(event) && event.seenAt >= from && event.seenAt <= to)
   const end = startMs + bed.days * DAY
 
-  const happened = bed.events
-    .filter(({ onset }) => onset > startMs + LEARNED_MS)
-    .map(({ kind, onset, sizePh, spot, lastingMs }): Happened => {
-      const after = SLOW.has(kind) ? lastingMs + SLOW_AFTER_MS : AFTER_MS
-      const answers = within(onset - BEFORE_MS, Math.min(end, onset + after))
-      for (const answer of answers) used.add(answer)
-      const [first] = answers
-      return {
-        kind,
-        onset,
-        sizePh,
-        spot,
-        told: first === undefined ? null : toldOf(first),
-        delayH: first === undefined ? NaN : Math.max(0, first.seenAt - onset) / HOUR,
-      }
+  let inCold = 0
+  const happened: Happened[] = []
+  for (const { kind, onset, sizePh, spot, lastingMs } of bed.events) {
+    if (onset <= startMs + LEARNED_MS) continue
+    const after = SLOW.has(kind) ? lastingMs + SLOW_AFTER_MS : AFTER_MS
+    const cold = !SLOW.has(kind) && coldMs(bed, onset, onset + COLD_MS) > COLD_MS / 2
+    const last = cold ? thawed(bed, onset, after) : onset + after
+    const answers = within(onset - BEFORE_MS, Math.min(end, last))
+    for (const answer of answers) used.add(answer)
+    if (cold) {
+      inCold++
+      continue
+    }
+    const [first] = answers
+    happened.push({
+      kind,
+      onset,
+      sizePh,
+      spot,
+      told: first === undefined ? null : toldOf(first),
+      delayH: first === undefined ? NaN : Math.max(0, first.seenAt - onset) / HOUR,
     })
+  }
 
   // A visit that did happen was told rightly, in dry soil too.
   let afterVisit = 0
@@ -108,10 +125,15 @@ export function bedOutcome(bed: RandomBed, seen: readonly SeenEvent[]): BedOutco
     }
   }
 
+  let trueRamps = 0
   const unmatched: (Told & { aftermath: boolean })[] = []
   for (const event of order) {
     if (used.has(event)) continue
     const told = toldOf(event)
+    if (soilMoved(bed, told)) {
+      trueRamps++
+      continue
+    }
     const aftermath = bed.events.some(
       ({ onset }) => event.seenAt >= onset && event.seenAt <= onset + AFTERMATH_MS,
     )
@@ -123,10 +145,45 @@ export function bedOutcome(bed: RandomBed, seen: readonly SeenEvent[]): BedOutco
     startMs,
     years: bed.days / 365,
     happened,
+    inCold,
     inDry,
     afterVisit,
+    trueRamps,
     unmatched,
   }
+}
+
+/** A slow change told of all spots is true when the soil made at least half of it between its onset and its notice. */
+function soilMoved(bed: RandomBed, { form, cause, onset, seenAt, sizePh }: Told): boolean {
+  if (form !== 'ramp' || cause === 'probe' || cause === 'service') return false
+  const { ph } = bed.ground
+  const level = (at: number): number => {
+    const middle = Math.round((at - bed.startMs) / SAMPLE_MS)
+    const day = ph.subarray(Math.max(0, middle - 48), middle + 48)
+    return day.reduce((sum, value) => sum + value, 0) / day.length
+  }
+  return ((level(seenAt - DAY / 2) - level(onset)) * Math.sign(sizePh)) / Math.abs(sizePh) >= 0.5
+}
+
+/** How long the soil was too cold to read between two times, ms. */
+function coldMs(bed: RandomBed, from: number, to: number): number {
+  const { temperatureC } = bed.ground
+  const first = Math.round((from - bed.startMs) / SAMPLE_MS)
+  const last = Math.min(temperatureC.length, Math.round((to - bed.startMs) / SAMPLE_MS))
+  let samples = 0
+  for (let i = first; i < last; i++) if (temperatureC[i]! < COLD_C) samples++
+  return samples * SAMPLE_MS
+}
+
+/** When the soil has been warm enough for so long since an onset, cold hours not counted. */
+function thawed(bed: RandomBed, onset: number, ms: number): number {
+  const { temperatureC } = bed.ground
+  let warm = 0
+  let i = Math.round((onset - bed.startMs) / SAMPLE_MS)
+  for (; i < temperatureC.length && warm < ms; i++) {
+    if (temperatureC[i]! >= COLD_C) warm += SAMPLE_MS
+  }
+  return bed.startMs + i * SAMPLE_MS
 }
 
 function toldOf({ seenAt, first, settled, last }: SeenEvent): Told {

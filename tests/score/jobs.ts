@@ -5,11 +5,13 @@ import { BED_CASES, bedRun } from './bed-run.ts'
 import { bedInput } from './bed-input.ts'
 import { bedOutcome, type BedOutcome } from './bed-outcome.ts'
 import { noiseBed } from './noise-bed.ts'
+import { responseRun } from './response-run.ts'
+import { RESPONSE_CASES } from './series.ts'
 import { seedOf, type SeedSet } from './seeds.ts'
 import { seenEvents } from './seen-events.ts'
 
 export type BedPart = 'eventful' | 'quiet' | 'further' | 'coarse'
-export type RunPart = 'noise' | 'bed'
+export type RunPart = 'noise' | 'bed' | 'response'
 
 /** A piece of work for one thread: one bed-year, or one run of a series. */
 export interface Job {
@@ -60,6 +62,8 @@ export function runJob({ part, set, cell, run }: Job): JobResult {
       const alarms = seenEvents(bedInput(noiseBed(seed, days))).length
       return { part, cell, measures: { alarms, years: days / 365 } }
     }
+    case 'response':
+      return { part, cell, measures: responseRun(seededRandom(seed), RESPONSE_CASES[cell]!) }
     case 'bed':
       return { part, cell, measures: bedRun(seededRandom(seed), BED_CASES[cell]!) }
   }

@@ -107,6 +107,8 @@ export interface ResponseTruth {
   /** Change at the peak, pH. */
   readonly peakPh: number
   readonly lagDays: number
+  /** Days from the end of the lag until the highest point. */
+  readonly peakDay: number
   /** Days from the peak until half of it has gone. */
   readonly halfDays: number
 }
@@ -150,15 +152,15 @@ export function responseSeries(
     control: control ? dailyOf(untreated) : null,
     doseAt: SERIES_START_MS + before * 7 * DAY,
     endAt: SERIES_START_MS + weeks * 7 * DAY,
-    truth: { peakPh: response.peakPh, lagDays: response.lagDays, halfDays: halfGone(response) },
+    truth: { peakPh: response.peakPh, lagDays: response.lagDays, ...courseOf(response) },
   }
 }
 
-/** Days from the peak of a response until half of it has gone, by bisection. */
-function halfGone(response: {
-  readonly riseHalfDays: number
-  readonly returnHalfDays: number
-}): number {
+/** Day of the highest point of a response, and days from there until half of it has gone, by bisection. */
+function courseOf(response: { readonly riseHalfDays: number; readonly returnHalfDays: number }): {
+  peakDay: number
+  halfDays: number
+} {
   const whole = { peakPh: 1, lagDays: 0, ...response }
   const rise = Math.LN2 / response.riseHalfDays
   const back = Math.LN2 / response.returnHalfDays
@@ -170,5 +172,5 @@ function halfGone(response: {
     if (responseShare(whole, middle) > 0.5) low = middle
     else high = middle
   }
-  return low - peakDay
+  return { peakDay, halfDays: low - peakDay }
 }

@@ -238,6 +238,17 @@ export function watchRows(
       several.reduce((sum, bed) => sum + countAftermath(bed), 0) / yearsOf(several),
     ),
   )
+  const total = (count: (bed: BedOutcome) => number): number =>
+    several.reduce((sum, bed) => sum + count(bed), 0)
+  const cold = total(({ inCold }) => inCold)
+  row('begun in soil too cold to read, not judged', {
+    value: cold / (cold + total(({ happened }) => happened.length)),
+    cases: cold,
+  })
+  row(
+    'slow changes the soil did make, per eventful bed-year',
+    reported(several, total(({ trueRamps }) => trueRamps) / yearsOf(several)),
+  )
   const ends = several.flatMap(({ happened }) =>
     happened.filter(isAnswered).map(({ kind, told }) => RIGHT_CAUSE[kind] === told.lastCause),
   )
