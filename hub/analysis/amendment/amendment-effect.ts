@@ -1,0 +1,224 @@
+import { DAY } from '../../model/clock.ts'
+import type { DailySeries } from '../aggregate/daily-series.ts'
+import type { Insufficient } from '../assessment.ts'
+import { counted } from '../format.ts'
+import { harmonics } from '../stats/harmonics.ts'
+import type { Dose, DoseEffect, EffectQuestion } from './dose-effect.ts'
+import { type DoseGroup, doseGroups, PORTIONS_MS } from './dose-groups.ts'
+import { effectSentence, tooFewSentence } from './effect-words.ts'
+import { fitResponse } from './fit-response.ts'
+import { judgeDose } from './judge-dose.ts'
+import { type StartTrend, startTrend } from './start-trend.ts'
+import { dailyDifference, type WeeklySeries, weeklyMedians } from './weekly-medians.ts'
+
+/** What a bed's treatments did. */
+export interface AmendmentEffect {
+  readonly status: 'ok'
+  readonly question: EffectQuestion
+  /** In the order of time; doses of one material within three weeks are one. */
+  readonly doses: readonly DoseEffect[]
+}
+
+/** How much before a dose is used at most, and needed at least. A season takes longer to learn than a difference. */
+const BEFORE = {
+  'advantage over untreated': { mostMs: 365 * DAY, leastDays: 90 },
+  'above where it was': { mostMs: 730 * DAY, leastDays: 180 },
+} as const
+/** Weeks that may be missing of those needed before. */
+const LEAST_WEEKS_SHARE = 2 / 3
+const ONSET_WEEKS = 6
+/** A dose with fewer values after it gets no column of its own. */
+const COLUMN_WEEKS = 2
+const YEAR_MS = 365.25 * DAY
+
+/**
+ * What each treatment of a bed did to its pH: onset, highest point, what is there now, and how long half of it
+ * stays. With a control the difference of the two is fitted and the answer is the advantage over untreated;
+ * without one a yearly season is fitted along and the answer is how far the bed is above where it was. These
+ * differ widely where the untreated soil moves too.
+ *
+ * @param control another bed, or the mean of several, without a treatment of its own
+ */
+export function amendmentEffect(
+  treated: DailySeries,
+  control: DailySeries | null,
+  doses: readonly Dose[],
+  { at, controls = [] }: AmendmentOptions,
+): AmendmentEffect | Insufficient {
+  const question = control === null ? 'above where it was' : 'advantage over untreated'
+  const groups = doseGroups(doses.filter((dose) => dose.at <= at))
+  if (groups.length === 0) {
+    return { status: 'insufficient', have: 'no treatment in the journal', need: 'one treatment' }
+  }
+  const series = control === null ? treated : dailyDifference(treated, control)
+  const keys = Array.from(new Set(groups.map(({ key }) => key)))
+  const effects = keys.flatMap((key) => effectsOf(key, groups, series, question, at, controls))
+  return { status: 'ok', question, doses: effects.toSorted((a, b) => a.at - b.at) }
+}
+
+export interface AmendmentOptions {
+  /** Now, epoch ms. */
+  readonly at: number
+  /** Names of the beds in the control, for the words. @default none */
+  readonly controls?: readonly string[]
+}
+
+/** The doses of one material: they share lag, rise and return. */
+function effectsOf(
+  key: string,
+  groups: readonly DoseGroup[],
+  series: DailySeries,
+  question: EffectQuestion,
+  at: number,
+  controls: readonly string[],
+): readonly DoseEffect[] {
+  const own = groups.filter((group) => group.key === key)
+  const { mostMs, leastDays } = BEFORE[question]
+  const firstAt = own[0]!.at
+  const weekly = weeklyMedians(series, { origin: firstAt, from: firstAt - mostMs, to: at })
+  const after = (group: DoseGroup): number => weekly.time.filter((time) => time > group.at).length
+  const before = (group: DoseGroup): { weeks: number; days: number } => {
+    const times = weekly.time.filter((time) => time <= group.at)
+    return {
+      weeks: times.length,
+      days: times.length === 0 ? 0 : (group.at - times[0]!) / DAY + 3.5,
+    }
+  }
+  const shortOf = (group: DoseGroup): Insufficient | null => {
+    const { weeks, days } = before(group)
+    const needed = Math.floor(leastDays / 7)
+    if (days < needed * 7 || weeks < needed * LEAST_WEEKS_SHARE) {
+      return {
+        status: 'insufficient',
+        have: `${counted(weeks, 'weekly value')} over ${Math.round(days)} days before it`,
+        need: `${leastDays} days before it`,
+      }
+    }
+    if (after(group) < ONSET_WEEKS) {
+      return {
+        status: 'insufficient',
+        have: `${counted(after(group), 'weekly value')} after it`,
+        need: `${ONSET_WEEKS} for when it begins, 12 for how far it goes`,
+      }
+    }
+    return null
+  }
+  if (own.every((group) => shortOf(group) !== null)) {
+    return own.map((group) => insufficientEffect(group, question, shortOf(group)!, controls))
+  }
+  // What lies before the record is part of where the bed was; what else went on gets its own response.
+  const inside = (group: DoseGroup): boolean =>
+    weekly.time[0]! < group.at && after(group) >= COLUMN_WEEKS
+  const others = groups.filter((group) => group.key !== key && group.moves && inside(group))
+  const together = others.filter((other) =>
+    own.some((group) => Math.abs(group.at - other.at) < PORTIONS_MS),
+  )
+  const columns = [...own.filter(inside), ...others.filter((other) => !together.includes(other))]
+  const fit = fitResponse(
+    weekly,
+    sharedColumns(weekly, question),
+    columns.map((group) => group.at),
+  )
+  const start = question === 'advantage over untreated' ? startTrend(weekly, firstAt) : null
+  return own.map((group): DoseEffect => {
+    const short = shortOf(group)
+    if (short !== null) return insufficientEffect(group, question, short, controls)
+    const { clear, ...judged } = judgeDose(fit, columns.indexOf(group), {
+      weekly,
+      at: group.at,
+      weeksAfter: after(group),
+      now: at,
+    })
+    const { peak } = judged
+    const common = { ids: group.ids, at: group.at, material: group.material, question }
+    const found = clear
+      ? {
+          ...common,
+          ...judged,
+          verdict: 'effect' as const,
+          notLargerThan: null,
+        }
+      : {
+          ...common,
+          ...judged,
+          verdict: 'no measurable effect' as const,
+          onsetDays: null,
+          peakDays: null,
+          halfLife: { kind: 'unknown' as const, reason: 'no measurable effect' },
+          halfBackAt: null,
+          notLargerThan: Math.max(Math.abs(peak!.low!), Math.abs(peak!.high!)),
+        }
+    return {
+      ...found,
+      sentence: effectSentence(found, controls),
+      grounds: groundsOf({ group, question, weekly, fit, start, others: together, controls }),
+    }
+  })
+}
+
+function sharedColumns(weekly: WeeklySeries, question: EffectQuestion): readonly Float64Array[] {
+  const level = new Float64Array(weekly.time.length).fill(1)
+  if (question === 'advantage over untreated') return [level]
+  return [level, ...harmonics(weekly.time, YEAR_MS, 1)]
+}
+
+function insufficientEffect(
+  { ids, at, material }: DoseGroup,
+  question: EffectQuestion,
+  short: Insufficient,
+  controls: readonly string[],
+): DoseEffect {
+  return {
+    ids,
+    at,
+    material,
+    question,
+    verdict: 'insufficient',
+    onsetDays: null,
+    peakDays: null,
+    peak: null,
+    present: null,
+    halfLife: { kind: 'unknown', reason: `there are ${short.have}` },
+    notLargerThan: null,
+    halfBackAt: null,
+    curve: null,
+    points: null,
+    sentence: tooFewSentence(material, short, controls),
+    grounds: [],
+  }
+}
+
+function groundsOf({
+  group,
+  question,
+  weekly,
+  fit,
+  start,
+  others,
+  controls,
+}: {
+  group: DoseGroup
+  question: EffectQuestion
+  weekly: WeeklySeries
+  fit: { rho: number; noise: number; allowed: readonly unknown[] }
+  start: StartTrend | null
+  others: readonly DoseGroup[]
+  controls: readonly string[]
+}): readonly string[] {
+  const weeks = weekly.time.length
+  const later = weekly.time.filter((time) => time > group.at).length
+  return [
+    question === 'advantage over untreated'
+      ? `Held against ${controls.length > 0 ? controls.join(', ') : 'an untreated bed'}: weekly medians of the daily difference.`
+      : 'No untreated bed: weekly medians of the bed itself, with a yearly season fitted along.',
+    `${counted(weeks, 'weekly value')}, ${later} of them after it.`,
+    `Week-to-week noise ${fit.noise.toFixed(2)} pH, correlation of neighbouring weeks ${fit.rho.toFixed(2)}.`,
+    `${counted(fit.allowed.length, 'course')} of rise and return fit the data; the intervals span them all (95 %).`,
+    ...(group.ids.length > 1 ? [`Put on in ${group.ids.length} portions, taken as one.`] : []),
+    ...others.map(
+      ({ material }) =>
+        `${material} went on within three weeks of it: the two cannot be told apart.`,
+    ),
+    ...(start === null ? [] : [start.sentence]),
+  ]
+}
