@@ -219,6 +219,11 @@ test('of forty wettings and thirty soakings that are remembered the newest stay'
   expect(many.drained).toHaveLength(40)
   expect(many.soaked).toHaveLength(30)
   expect(many.wettings.at(-1)!.onset).toBeGreaterThan(FROM + 394 * DAY)
+  const quantiles = (list: readonly number[], p: number): number =>
+    quantile(Float64Array.from(list).sort(), p)
+  expect(many.capacity).toBe(quantiles(many.soaked, 0.75))
+  expect(many.capacitySpread).toBeCloseTo(many.capacity - quantiles(many.soaked, 0.25), 12)
+  expect(many.drainedHigh).toBe(quantiles(many.drained, 0.95))
 })
 
 test('frost and values that no probe can have are passed over', () => {
@@ -247,6 +252,29 @@ test('of the same hour twice the first counts', () => {
   const twice = structuredClone(once)
   stepWater(twice, { ...row, moisture: 0.4 }, 'loam')
   expect(twice).toEqual(once)
+})
+
+test('a rise that takes hours began where it left the level before, at any hour of the day', () => {
+  for (let shift = 0; shift < 24; shift++) {
+    // 0.2, then 0.2 + 0.003 (still before), 0.21, 0.22, 0.23, 0.24.
+    const series = [
+      ...Array.from({ length: 24 + shift }, () => 0.2),
+      0.203,
+      0.21,
+      0.22,
+      0.23,
+      0.24,
+      ...Array.from({ length: 12 }, () => 0.24),
+    ]
+    const state = learned(series)
+    expect(state.wetUps, `shift ${shift}`).toBe(1)
+    expect(state.wettings[0]).toMatchObject({
+      onset: FROM + (24 + shift) * HOUR,
+      before: 0.203,
+      end: FROM + (28 + shift) * HOUR,
+      peak: 0.24,
+    })
+  }
 })
 
 test('a rise of 0.03 within a day is a wetting, the same over two days or a smaller one is not', () => {

@@ -400,9 +400,38 @@ describe('neighbouring spots', () => {
     const flags = neighbours(left, [place(2, 0, calm), place(3, 0, calm)])
     expect(where(flags, suspect).slice(0, 3)).toEqual([600, 601, 602])
     expect(count(flags.slice(600, 900), suspect)).toBe(300)
-    expect(count(flags.slice(-72), suspect)).toBe(0)
+    const last = where(flags, suspect).at(-1)! - 600
+    expect(last, 'half of a month of pieces, and the piece begun').toBeGreaterThan(15 * 24)
+    expect(last).toBeLessThan(21 * 24)
     const others = neighbours(place(2, 0, calm), [place(3, 0, calm), place(4, 0, calm), left])
     expect(count(others, suspect), 'the others are not blamed for it').toBe(0)
+  })
+
+  test('one neighbour is enough to be compared with', () => {
+    const left = place(1, 0, (i) => (i >= 600 ? -0.9 : 0))
+    expect(neighbours(left, [place(2, 0, calm)])[650]).toBe(suspect)
+  })
+
+  test('what a spot has always done is no news, however far', () => {
+    const random = seededRandom(9)
+    const restless = place(1, 0, (i) => (i >= 1000 && i < 1003 ? 1.6 : 0.35 * (random() - 0.5) * 2))
+    const flags = neighbours(restless, [place(2, 0, calm)])
+    expect(where(flags, suspect)).toEqual([1000, 1001, 1002])
+    const mild = place(1, 0, (i) => (i >= 1000 && i < 1003 ? 0.75 : 0.35 * (random() - 0.5) * 2))
+    expect(count(neighbours(mild, [place(2, 0, calm)]), suspect)).toBe(0)
+    // A third of the hours 0.6 higher: the habit is that of most hours, not their mean.
+    const swinging = place(3, 0, (i) => (i < 1200 && i % 3 === 0 ? 0.45 : 0))
+    expect(count(neighbours(swinging, [place(2, 0, calm)]), suspect)).toBe(0)
+  })
+
+  test('a spot of which little is known is not judged', () => {
+    const thin = (hoursADay: number): Uint8Array => {
+      const own = place(1, 0, calm)
+      for (const i of own.ph.keys()) if (i % 24 >= hoursADay) own.ph[i] = NaN
+      return neighbours(own, [place(2, 0, calm)])
+    }
+    expect(count(thin(4), pass)).toBe(0)
+    expect(count(thin(6), pass)).toBeGreaterThan(40 * 6)
   })
 
   test('all moving together, one spot alone, or hours of others that do not count', () => {
@@ -410,6 +439,8 @@ describe('neighbouring spots', () => {
     const moved = neighbours(place(1, 0, together), [place(2, 0, together)])
     expect(count(moved, suspect)).toBe(0)
     expect(count(neighbours(place(1, 0, calm), []), notEvaluated)).toBe(DAYS * 24)
+    const daily = { ...place(1, 0, calm), step: 'day' as const }
+    expect(count(neighbours(daily, [place(2, 0, calm)]), notEvaluated)).toBe(DAYS * 24)
     const bad = place(2, 0, (i) => (i >= 600 ? 3 : 0))
     bad.flags.fill(2, 600)
     const flags = neighbours(place(1, 0, calm), [bad])
