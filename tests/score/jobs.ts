@@ -6,12 +6,13 @@ import { bedInput } from './bed-input.ts'
 import { bedOutcome, type BedOutcome } from './bed-outcome.ts'
 import { noiseBed } from './noise-bed.ts'
 import { responseRun } from './response-run.ts'
-import { RESPONSE_CASES } from './series.ts'
+import { ELECTRODE_CASES, RESPONSE_CASES, TREND_CASES } from './series.ts'
+import { electrodeRun, FORECAST_CASES, forecastRun, trendRun } from './slow-runs.ts'
 import { seedOf, type SeedSet } from './seeds.ts'
 import { seenEvents } from './seen-events.ts'
 
 export type BedPart = 'eventful' | 'quiet' | 'further' | 'coarse'
-export type RunPart = 'noise' | 'bed' | 'response'
+export type RunPart = 'noise' | 'trend' | 'electrode' | 'response' | 'bed' | 'forecast'
 
 /** A piece of work for one thread: one bed-year, or one run of a series. */
 export interface Job {
@@ -62,6 +63,12 @@ export function runJob({ part, set, cell, run }: Job): JobResult {
       const alarms = seenEvents(bedInput(noiseBed(seed, days))).length
       return { part, cell, measures: { alarms, years: days / 365 } }
     }
+    case 'trend':
+      return { part, cell, measures: trendRun(seededRandom(seed), TREND_CASES[cell]!) }
+    case 'electrode':
+      return { part, cell, measures: electrodeRun(seededRandom(seed), ELECTRODE_CASES[cell]!) }
+    case 'forecast':
+      return { part, cell, measures: forecastRun(seededRandom(seed), FORECAST_CASES[cell]!) }
     case 'response':
       return { part, cell, measures: responseRun(seededRandom(seed), RESPONSE_CASES[cell]!) }
     case 'bed':

@@ -1,7 +1,8 @@
 import { BED_CASES } from './bed-run.ts'
 import type { JobResult, Measures, RunPart } from './jobs.ts'
 import { quantileOf } from './quantiles.ts'
-import { RESPONSE_CASES } from './series.ts'
+import { ELECTRODE_CASES, RESPONSE_CASES, TREND_CASES } from './series.ts'
+import { FORECAST_AHEAD, FORECAST_CASES } from './slow-runs.ts'
 import { atLeast, atMost, between, type Bound, type ScoreRow } from './score-row.ts'
 
 /** Runs of one part and case. */
@@ -116,4 +117,85 @@ export function responseRows(results: readonly JobResult[]): readonly ScoreRow[]
     shareRow('amendments: onset covered to 7 d', figures(all, 'onsetCovered')),
     shareRow('amendments: day of highest point covered to 7 d', figures(all, 'peakDayCovered')),
   ]
+}
+
+/** Trends of beds over years. */
+export function trendRows(results: readonly JobResult[]): readonly ScoreRow[] {
+  return TREND_CASES.flatMap(({ name, keep, years }, cell) => {
+    const runs = runsOf(results, 'trend', cell)
+    const covered = figures(runs, 'covered')
+    const widths = figures(runs, 'halfWidth')
+    const steady = keep === 0.6
+    const isNarrow = steady && years === 3
+    return [
+      row(
+        `trend, ${name}: coverage`,
+        mean(covered),
+        covered.length,
+        atLeast(steady ? 0.91 : 0.88),
+        steady ? between(0.94, 0.97) : atLeast(0.93),
+      ),
+      row(
+        `trend, ${name}: half-width, pH a year`,
+        quantileOf(widths, 0.5),
+        widths.length,
+        isNarrow ? atMost(0.04) : null,
+        isNarrow ? atMost(0.03) : null,
+      ),
+    ]
+  })
+}
+
+/** Drift of electrodes between services. */
+export function electrodeRows(results: readonly JobResult[]): readonly ScoreRow[] {
+  return ELECTRODE_CASES.flatMap(({ name, spots }, cell) => {
+    const runs = runsOf(results, 'electrode', cell)
+    const covered = figures(runs, 'covered')
+    const widths = figures(runs, 'halfWidth')
+    const asked = spots === 3
+    return [
+      row(
+        `electrode drift, ${name}: coverage`,
+        mean(covered),
+        covered.length,
+        asked ? atLeast(0.93) : null,
+        asked ? atLeast(0.95) : null,
+      ),
+      row(
+        `electrode drift, ${name}: half-width, pH per 30 d`,
+        quantileOf(widths, 0.5),
+        widths.length,
+        asked ? atMost(0.2) : null,
+        asked ? atMost(0.15) : null,
+      ),
+    ]
+  })
+}
+
+/** The 90 % fan has to hold about nine of ten, neither far fewer nor, being too wide to tell anything, all. */
+const FAN = { must: between(0.84, 0.98), stretch: between(0.87, 0.94) } as const
+
+export function forecastRows(results: readonly JobResult[]): readonly ScoreRow[] {
+  return FORECAST_CASES.flatMap(({ name }, cell) => {
+    const runs = runsOf(results, 'forecast', cell)
+    return FORECAST_AHEAD.flatMap((ahead) => {
+      const wide = figures(runs, `wide${ahead}`)
+      const middle = figures(runs, `middle${ahead}`)
+      return [
+        row(
+          `forecast, ${name}, ${ahead} d ahead: 90 % fan holds`,
+          mean(wide),
+          wide.length,
+          FAN.must,
+          FAN.stretch,
+        ),
+        row(`  50 % fan, ${name}, ${ahead} d ahead: holds`, mean(middle), middle.length),
+        row(
+          `  half-width, ${name}, ${ahead} d ahead, pH`,
+          quantileOf(figures(runs, `halfWidth${ahead}`), 0.5),
+          wide.length,
+        ),
+      ]
+    })
+  })
 }

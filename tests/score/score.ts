@@ -2,14 +2,31 @@ import { BED_CASES } from './bed-run.ts'
 import type { BedOutcome } from './bed-outcome.ts'
 import type { BedPart, Job } from './jobs.ts'
 import { runJobs } from './run-jobs.ts'
-import { bedRows, noiseRows, responseRows } from './run-rows.ts'
+import {
+  bedRows,
+  electrodeRows,
+  forecastRows,
+  noiseRows,
+  responseRows,
+  trendRows,
+} from './run-rows.ts'
 import type { ScoreRow } from './score-row.ts'
-import { RESPONSE_CASES } from './series.ts'
+import { ELECTRODE_CASES, RESPONSE_CASES, TREND_CASES } from './series.ts'
+import { FORECAST_CASES } from './slow-runs.ts'
 import type { SeedSet } from './seeds.ts'
 import { coarseRows, furtherRows, watchRows } from './watch-rows.ts'
 
 /** What can be scored on its own. */
-export const SCORED = ['watch', 'noise', 'response', 'bed', 'further'] as const
+export const SCORED = [
+  'watch',
+  'noise',
+  'trend',
+  'electrode',
+  'response',
+  'bed',
+  'forecast',
+  'further',
+] as const
 export type Scored = (typeof SCORED)[number]
 
 export interface ScoreOptions {
@@ -47,6 +64,9 @@ export async function score(options: ScoreOptions): Promise<Score> {
     add('coarse', [3], Math.ceil(years / 2))
   }
   if (parts.includes('noise')) add('noise', [1], 2 * years)
+  if (parts.includes('trend')) add('trend', [...TREND_CASES.keys()], 10 * years)
+  if (parts.includes('electrode')) add('electrode', [...ELECTRODE_CASES.keys()], 10 * years)
+  if (parts.includes('forecast')) add('forecast', [...FORECAST_CASES.keys()], 4 * years)
   if (parts.includes('response')) add('response', [...RESPONSE_CASES.keys()], 4 * years)
   if (parts.includes('bed')) add('bed', [...BED_CASES.keys()], 100 * years)
   const results = await runJobs(jobs, threads, (done) => onProgress?.(done, jobs.length))
@@ -61,8 +81,11 @@ export async function score(options: ScoreOptions): Promise<Score> {
   const rows: ScoreRow[] = []
   if (parts.includes('watch')) rows.push(...watchRows(eventful, quiet))
   if (parts.includes('noise')) rows.push(...noiseRows(results))
+  if (parts.includes('trend')) rows.push(...trendRows(results))
+  if (parts.includes('electrode')) rows.push(...electrodeRows(results))
   if (parts.includes('response')) rows.push(...responseRows(results))
   if (parts.includes('bed')) rows.push(...bedRows(results))
+  if (parts.includes('forecast')) rows.push(...forecastRows(results))
   if (parts.includes('further')) rows.push(...furtherRows(further), ...coarseRows(beds('coarse')))
   return { rows, eventful, quiet, further }
 }

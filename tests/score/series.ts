@@ -3,8 +3,8 @@ import { DAY } from '#hub/model/clock.ts'
 import type { Random } from '#hub/simulator/random.ts'
 import { responseShare } from '#hub/simulator/soil.ts'
 
-/** A Monday, 00:00 UTC, from which generated series run. */
-export const SERIES_START_MS = Date.UTC(2023, 8, 4)
+/** A Thursday, 00:00 UTC, from which generated series run: weeks counted from 1970 begin on one. */
+export const SERIES_START_MS = Date.UTC(2023, 7, 31)
 
 /** First-order Gaussian noise with this standard deviation, `keep` from step to step. */
 export function noise(random: Random, n: number, sd: number, keep: number): Float64Array {
@@ -21,7 +21,7 @@ export function noise(random: Random, n: number, sd: number, keep: number): Floa
 /**
  * Daily values whose weekly medians are the given ones; a week that is not kept has no day.
  *
- * @param start day of the first week, epoch ms, a Monday
+ * @param start day of the first week, epoch ms, a Thursday
  */
 export function dailyOf(
   weekly: Float64Array,
