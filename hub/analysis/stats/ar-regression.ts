@@ -28,7 +28,7 @@ const CORRECT_FROM = 0.1
  * (p + 2 + 2 rho) / n, without which intervals cover far less than they say (checked in the tests).
  *
  * @param step whole steps, ascending, gaps allowed
- * @throws RangeError as `leastSquares`
+ * @throws RangeError as `leastSquares`, and when the steps do not ascend
  */
 export function arRegression(
   columns: readonly Float64Array[],
@@ -37,6 +37,11 @@ export function arRegression(
 ): ArFit {
   const n = y.length
   const p = columns.length
+  for (let i = 1; i < n; i++) {
+    if (!(step[i]! > step[i - 1]!)) {
+      throw new RangeError(`steps must ascend, got ${step[i - 1]} then ${step[i]}`)
+    }
+  }
   let rho = 0
   let fit = leastSquares(columns, y)
   let residuals = fit.residuals

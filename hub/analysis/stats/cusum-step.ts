@@ -15,6 +15,8 @@ export function startCusum(): Cusum {
  * exceeds the reference value `reference`, and never falls below zero. Answers +1 or -1 when a sum exceeds
  * `limit`, else 0. The sums are changed in place; after a signal the caller decides what becomes of them.
  *
+ * A NaN residual says nothing: the sums stay as they are.
+ *
  * @param at anything ascending: becomes the onset when a sum leaves zero
  * @param clip residuals beyond this count as this, so that one wild value is no alarm by itself
  */
@@ -24,6 +26,7 @@ export function cusumStep(
   at: number,
   chart: { readonly reference: number; readonly limit: number; readonly clip?: number },
 ): -1 | 0 | 1 {
+  if (Number.isNaN(residual)) return 0
   const clip = chart.clip ?? Infinity
   const r = Math.max(-clip, Math.min(clip, residual))
   if (sums.above === 0) sums.aboveSince = at

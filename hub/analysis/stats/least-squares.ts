@@ -18,23 +18,27 @@ const RANK_SHARE = 1e-10
  * Ordinary least squares by Householder reflections: nothing is lost to squared column lengths, so epoch
  * milliseconds may be a column. O(n p^2).
  *
- * @param columns p columns of n rows, no NaN
- * @throws RangeError when there are fewer rows than columns, or a column is a sum of others
+ * @param columns p columns of n rows
+ * @throws RangeError when there are fewer rows than columns, a column is a sum of others or has another length
+ * than `y`, or a value is NaN or infinite
  */
 export function leastSquares(columns: readonly Float64Array[], y: Float64Array): LinearFit {
   const n = y.length
   const p = columns.length
   if (n < p) throw new RangeError(`${p} columns need at least ${p} rows, got ${n}`)
+  for (const [k, column] of columns.entries()) checkColumn(column, n, `column ${k}`)
+  checkColumn(y, n, 'y')
   const a = columns.map((column) => Float64Array.from(column))
   const b = Float64Array.from(y)
   const diagonal = new Float64Array(p)
   for (let k = 0; k < p; k++) {
     const own = a[k]!
-    let length = 0
-    for (let i = k; i < n; i++) length = Math.hypot(length, own[i]!)
+    let rest = 0
+    for (let i = k; i < n; i++) rest += own[i]! ** 2
     let whole = 0
-    for (const value of columns[k]!) whole = Math.hypot(whole, value)
-    if (!(length > RANK_SHARE * whole)) {
+    for (const value of columns[k]!) whole += value * value
+    const length = Math.sqrt(rest)
+    if (!(length > RANK_SHARE * Math.sqrt(whole))) {
       throw new RangeError(`column ${k} is a sum of the others, or nothing but zeros`)
     }
     const sign = own[k]! > 0 ? -1 : 1
@@ -83,4 +87,25 @@ export function leastSquares(columns: readonly Float64Array[], y: Float64Array):
   let sse = 0
   for (const r of residuals) sse += r * r
   return { beta, inverse, sse, freedom: n - p, residuals }
+}
+
+/** As `leastSquares`, but null where the columns cannot be told apart. */
+export function tryLeastSquares(
+  columns: readonly Float64Array[],
+  y: Float64Array,
+): LinearFit | null {
+  try {
+    return leastSquares(columns, y)
+  } catch (error) {
+    if (error instanceof RangeError) return null
+    throw error
+  }
+}
+
+function checkColumn(column: Float64Array, rows: number, name: string): void {
+  if (column.length !== rows) {
+    throw new RangeError(`${name} has ${column.length} rows, expected ${rows}`)
+  }
+  const bad = column.findIndex((value) => !Number.isFinite(value))
+  if (bad >= 0) throw new RangeError(`${name} is ${column[bad]} in row ${bad}, expected a number`)
 }

@@ -1,4 +1,4 @@
-import { normalCdf } from './distributions.ts'
+import { twoSidedP } from './distributions.ts'
 
 export interface MannKendall {
   /** Rising pairs minus falling ones. */
@@ -24,7 +24,7 @@ export function mannKendall(y: Float64Array): MannKendall {
     s,
     variance,
     z,
-    p: 2 * (1 - normalCdf(Math.abs(z))),
+    p: twoSidedP(z),
     tau: s / Math.sqrt((pairs - tied) * pairs),
   }
 }

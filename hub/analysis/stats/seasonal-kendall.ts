@@ -1,4 +1,4 @@
-import { normalCdf } from './distributions.ts'
+import { twoSidedP } from './distributions.ts'
 import { kendallS, kendallVariance, kendallZ } from './mann-kendall.ts'
 import { median } from './median.ts'
 
@@ -53,7 +53,7 @@ export function seasonalKendall(
   for (const [g, a] of columns.entries()) {
     for (const b of columns.slice(g + 1)) correctedVariance += 2 * covariance(a, b)
   }
-  const pOf = (of: number): number => 2 * (1 - normalCdf(Math.abs(kendallZ(s, of))))
+  const pOf = (of: number): number => twoSidedP(kendallZ(s, of))
   return {
     s,
     variance,

@@ -1,16 +1,23 @@
 import { incompleteBeta } from './incomplete-beta.ts'
+import { checkFreedom, checkProbability } from './probability.ts'
 import { solveRising } from './solve-rising.ts'
 
-function tCdf(t: number, freedom: number): number {
-  const tail = incompleteBeta(freedom / (freedom + t * t), freedom / 2, 0.5) / 2
-  return t > 0 ? 1 - tail : tail
-}
-
-/** Quantile of Student's t distribution. `freedom` > 0 need not be whole; `p` in (0, 1). */
+/**
+ * Quantile of Student's t distribution, within 1e-9 of its value.
+ *
+ * @param p between 0 and 1
+ * @param freedom degrees of freedom, positive, need not be whole
+ * @throws RangeError for anything else, NaN included
+ */
 export function tQuantile(p: number, freedom: number): number {
+  checkProbability(p)
+  checkFreedom(freedom)
   if (p === 0.5) return 0
   if (p < 0.5) return -tQuantile(1 - p, freedom)
+  const above = 1 - p
+  const tail = (t: number): number =>
+    incompleteBeta(freedom / (freedom + t * t), freedom / 2, 0.5) / 2
   let high = 2
-  while (tCdf(high, freedom) < p) high *= 2
-  return solveRising((t) => tCdf(t, freedom) - p, 0, high)
+  while (tail(high) > above) high *= 2
+  return solveRising((t) => above - tail(t), 0, high)
 }
