@@ -152,6 +152,14 @@ test('a summary counts every row of its window once, for all tests and for each'
     counts: { fail: 1, missing: 1 },
     meaning: 'a value no soil can have',
   })
+  const nothing = summary.tests.find(({ test: name }) => name === 'flatLine')
+  expect(nothing).toMatchObject({ counts: { fail: 0, suspect: 0 }, meaning: null })
+  const fast = summary.tests.find(({ test: name }) => name === 'rateOfChange')
+  expect(fast).toMatchObject({
+    counts: { fail: 0, suspect: 2 },
+    meaning: 'it changed faster than soil does',
+  })
+  expect(qualitySummary(of, { to: NOW }).rows, 'an end before the first row').toBe(0)
   expect(qualitySummary(of).all.fail).toBe(2)
   expect(qualitySummary(of, { from: NOW + 1000 * HOUR }).rows).toBe(0)
   expect(qualitySummary(of, { from: NOW + 9 * HOUR, to: NOW + 3 * HOUR }).rows).toBe(0)

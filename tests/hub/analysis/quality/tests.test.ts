@@ -103,6 +103,16 @@ test('clipped: at the end of the range fails, what the probe says without a chan
   expect(Array.from(clippedValue({ ph, clipped }, wire))).toEqual([pass, fail, suspect, missing])
 })
 
+test('the usual change is the robust spread of the steps from value to value, gaps left out', () => {
+  const at = (hour: number, value: number): Row => ({ at: NOW + hour * HOUR, value })
+  expect(usualChange(history({ ph: [] }))).toBe(0)
+  expect(usualChange(history({ ph: [at(0, 6)] }))).toBe(0)
+  // Steps 0.1, 0.3, 0.2; the 1.0 lies across four hours.
+  const few = [at(0, 6), at(1, 6.1), at(2, 5.8), at(3, 6), at(7, 7)]
+  expect(usualChange(history({ ph: few }, 'hour'))).toBeCloseTo(1.4826 * 0.2, 9)
+  expect(usualChange(history({ ph: few.toSpliced(1, 1) }, 'hour'))).toBeCloseTo(1.4826 * 0.2, 9)
+})
+
 describe('spike', () => {
   const at = (values: number[], step: 'raw' | 'hour' = 'raw'): Uint8Array => {
     const of = history({ ph: step === 'raw' ? quarters(values) : hours(values) }, step)
@@ -146,6 +156,24 @@ describe('spike', () => {
     expect(Array.from(spike(days, 0))).toEqual([notEvaluated, notEvaluated, notEvaluated])
   })
 
+  test('the limits: 0.2 and 0.5, or 6 and 15 of the usual changes', () => {
+    const flagOf = (out: number, usual: number): number | undefined =>
+      spike(history({ ph: quarters([6, 6 + out, 6]) }), usual)[1]
+    expect([0.19, 0.21, 0.49, 0.51].map((out) => flagOf(out, 0.01))).toEqual([
+      pass,
+      suspect,
+      suspect,
+      fail,
+    ])
+    expect([0.59, 0.61, 1.49, 1.51].map((out) => flagOf(out, 0.1))).toEqual([
+      pass,
+      suspect,
+      suspect,
+      fail,
+    ])
+    expect(flagOf(-0.51, 0.01)).toBe(fail)
+  })
+
   test('a missing value between two others is passed over', () => {
     const flags = spike(history({ ph: quarters([6, 6, NaN, 7.5, NaN, 6, 6]) }), 0.01)
     expect(Array.from(flags)).toEqual([
@@ -175,6 +203,17 @@ describe('rate of change', () => {
     const flags = at(noisy(400).map((value, i) => (i < 200 ? value : value - 0.6)))
     expect(where(flags, suspect)).toEqual([200])
     expect(count(flags, fail)).toBe(0)
+  })
+
+  test('the limits: 0.3, or 8 of the usual changes', () => {
+    const flagOf = (change: number, usual: number): number | undefined =>
+      rateOfChange(history({ ph: hours([6, 6 + change]) }, 'hour'), usual)[1]
+    expect([0.29, 0.31, -0.31].map((change) => flagOf(change, 0.01))).toEqual([
+      pass,
+      suspect,
+      suspect,
+    ])
+    expect([0.79, 0.81].map((change) => flagOf(change, 0.1))).toEqual([pass, suspect])
   })
 
   test('across a gap nothing is compared', () => {
@@ -282,6 +321,8 @@ describe('unsettled after water', () => {
 
   test('slow and small changes leave the reading alone', () => {
     expect(count(wet(0.019, 1), suspect)).toBe(0)
+    expect(count(wet(0.021, 1), suspect)).toBe(6)
+    expect(count(wet(-0.021, 1), suspect), 'water that runs off moves it too').toBe(6)
     expect(count(wet(0.1, 8), suspect)).toBe(0)
     expect(count(wet(0.019, 1, 2), suspect)).toBe(0)
   })
@@ -360,6 +401,10 @@ describe('supply', () => {
     ])
     expect(count(lowSupply(of, null), notEvaluated)).toBe(4)
   })
+})
+
+test('the bits of the wire format: 1 not settled, 2 clipped, 4 supply low, 8 restarted by the watchdog', () => {
+  expect(WIRE).toEqual({ notSettled: 1, clipped: 2, supplyLow: 4, restarted: 8 })
 })
 
 test("the probe's own doubt: not settled or restarted, other bits are not its business", () => {
