@@ -1,4 +1,5 @@
 import { leastSquares } from './least-squares.ts'
+import { whitener } from './whitener.ts'
 
 /** Regression with errors that follow each other. */
 export interface ArFit {
@@ -37,17 +38,12 @@ export function arRegression(
 ): ArFit {
   const n = y.length
   const p = columns.length
-  for (let i = 1; i < n; i++) {
-    if (!(step[i]! > step[i - 1]!)) {
-      throw new RangeError(`steps must ascend, got ${step[i - 1]} then ${step[i]}`)
-    }
-  }
   let rho = 0
   let fit = leastSquares(columns, y)
   let residuals = fit.residuals
   for (let pass = 0; pass < PASSES; pass++) {
     rho = correctedRho(residuals, step, p)
-    const white = (column: Float64Array): Float64Array => whiten(column, step, rho)
+    const white = whitener(step, rho)
     fit = leastSquares(columns.map(white), white(y))
     residuals = Float64Array.from(y, (value, i) => {
       let fitted = 0
@@ -80,11 +76,7 @@ export function correctedRho(residuals: Float64Array, step: Float64Array, p: num
   return Math.min(MOST_RHO, Math.max(0, corrected))
 }
 
-/** A column freed of first-order correlation; its variance is that of the fresh errors. */
+/** One column freed of first-order correlation; `whitener` serves many. */
 export function whiten(column: Float64Array, step: Float64Array, rho: number): Float64Array {
-  return Float64Array.from(column, (value, i) => {
-    if (i === 0) return value * Math.sqrt(1 - rho * rho)
-    const keep = rho ** (step[i]! - step[i - 1]!)
-    return ((value - keep * column[i - 1]!) / Math.sqrt(1 - keep * keep)) * Math.sqrt(1 - rho * rho)
-  })
+  return whitener(step, rho)(column)
 }

@@ -1,3 +1,5 @@
+import { checkColumn } from './check-column.ts'
+
 /** A fit of `y` by a sum of columns. */
 export interface LinearFit {
   /** One coefficient per column. */
@@ -100,12 +102,4 @@ export function tryLeastSquares(
     if (error instanceof RangeError) return null
     throw error
   }
-}
-
-function checkColumn(column: Float64Array, rows: number, name: string): void {
-  if (column.length !== rows) {
-    throw new RangeError(`${name} has ${column.length} rows, expected ${rows}`)
-  }
-  const bad = column.findIndex((value) => !Number.isFinite(value))
-  if (bad >= 0) throw new RangeError(`${name} is ${column[bad]} in row ${bad}, expected a number`)
 }

@@ -1,3 +1,4 @@
+import { checkColumn } from './check-column.ts'
 import { twoSidedP } from './distributions.ts'
 
 export interface MannKendall {
@@ -12,8 +13,15 @@ export interface MannKendall {
   readonly tau: number
 }
 
-/** Test for a trend in either direction (Mann 1945, Kendall 1975), ties allowed. Values in order of time, no NaN. */
+/**
+ * Mann-Kendall test for a trend in either direction (Mann 1945, Kendall 1975), ties allowed. `tau` is NaN when all
+ * values are the same. O(n^2).
+ *
+ * @param y values in order of time
+ * @throws RangeError when a value is NaN or infinite
+ */
 export function mannKendall(y: Float64Array): MannKendall {
+  checkColumn(y, y.length, 'y')
   const s = kendallS(y)
   const variance = kendallVariance(y)
   const z = kendallZ(s, variance)

@@ -12,10 +12,3 @@ export function median(values: Iterable<number>): number {
   const half = sorted.length >> 1
   return sorted.length % 2 === 1 ? sorted[half]! : (sorted[half - 1]! + sorted[half]!) / 2
 }
-
-/** Standard deviation estimated from the median absolute deviation (times 1.4826); NaN when empty. */
-export function robustSpread(values: Iterable<number>): number {
-  const sorted = sortedFinite(values)
-  const middle = median(sorted)
-  return 1.4826 * median(sorted.map((value) => Math.abs(value - middle)))
-}

@@ -1,3 +1,4 @@
+import { checkColumn } from './check-column.ts'
 import { twoSidedP } from './distributions.ts'
 import { kendallS, kendallVariance, kendallZ } from './mann-kendall.ts'
 import { median } from './median.ts'
@@ -20,18 +21,24 @@ export interface SeasonalKendall {
  * drops out.
  *
  * @param season whole number of the season of each value (a month, a week)
- * @param year whole number of its year; one value per season and year
+ * @param year whole number of its year; one value per season and year, missing ones left out
+ * @throws RangeError when a season has two values in one year, or a value is NaN or infinite
  */
 export function seasonalKendall(
   value: Float64Array,
   season: Int32Array,
   year: Int32Array,
 ): SeasonalKendall {
+  checkColumn(value, season.length, 'value')
   const years = Array.from(new Set(year)).toSorted((a, b) => a - b)
   const column = new Map<number, Float64Array>()
   for (const [i, own] of season.entries()) {
     const values = column.get(own) ?? new Float64Array(years.length).fill(NaN)
-    values[years.indexOf(year[i]!)] = value[i]!
+    const at = years.indexOf(year[i]!)
+    if (!Number.isNaN(values[at])) {
+      throw new RangeError(`season ${own} of year ${year[i]} has two values, expected one`)
+    }
+    values[at] = value[i]!
     column.set(own, values)
   }
   const columns = Array.from(column.values())

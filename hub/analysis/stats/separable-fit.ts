@@ -1,7 +1,7 @@
-import { whiten } from './ar-regression.ts'
 import { fQuantile } from './f-quantile.ts'
 import { tryLeastSquares } from './least-squares.ts'
 import { dot, orthonormal, takeOut } from './take-out.ts'
+import { whitener } from './whitener.ts'
 
 /** One choice of the non-linear parameters, and the columns they make. */
 export interface SeparableNode {
@@ -58,10 +58,10 @@ export function separableFit(
   if (freedom < 1) {
     throw new RangeError(`${parameters} parameters need more rows than that, got ${y.length}`)
   }
-  const white = (column: Float64Array): Float64Array =>
-    whitening === null || whitening.rho === 0
-      ? Float64Array.from(column)
-      : whiten(column, whitening.step, whitening.rho)
+  const white =
+    whitening === null
+      ? (column: Float64Array): Float64Array => column.slice()
+      : whitener(whitening.step, whitening.rho)
   const basis = orthonormal(shared.map(white), LEAST_LEFT)
   const left = white(y)
   takeOut(left, basis)
@@ -81,8 +81,7 @@ function fitNode(
   const k = own.length
   const told = own.every((column) => {
     const whole = dot(column, column)
-    takeOut(column, basis)
-    return dot(column, column) > LEAST_LEFT ** 2 * whole
+    return takeOut(column, basis) > LEAST_LEFT ** 2 * whole
   })
   const [only] = own
   if (told && k === 1 && only !== undefined) {

@@ -1,3 +1,4 @@
+import { checkColumn } from './check-column.ts'
 import { median } from './median.ts'
 import { normalQuantile } from './normal-quantile.ts'
 import { kendallVariance } from './mann-kendall.ts'
@@ -14,11 +15,14 @@ export interface TheilSen {
 
 /**
  * Line by the median of pairwise slopes (Theil 1950, Sen 1968): up to 29 % of the points may be wrong. Pairs with
- * equal x are left out. O(n^2).
+ * equal x are left out; NaN where no pair is left. O(n^2 log n).
  *
  * @param confidence of the interval. @default 0.95
+ * @throws RangeError when a value is NaN or infinite, or the lengths differ
  */
 export function theilSen(x: Float64Array, y: Float64Array, confidence = 0.95): TheilSen {
+  checkColumn(x, y.length, 'x')
+  checkColumn(y, y.length, 'y')
   const slopes: number[] = []
   for (let i = 0; i < x.length; i++) {
     for (let j = i + 1; j < x.length; j++) {

@@ -2,7 +2,8 @@ import fc from 'fast-check'
 import { expect, test } from 'vitest'
 import { normalCdf, studentQuantile, Z } from '#hub/analysis/stats/distributions.ts'
 import { bedHistory } from '#hub/analysis/aggregate/history.ts'
-import { median, robustSpread } from '#hub/analysis/stats/median.ts'
+import { mad } from '#hub/analysis/stats/mad.ts'
+import { median } from '#hub/analysis/stats/median.ts'
 import { robustMean } from '#hub/analysis/aggregate/robust-mean.ts'
 import { spotOffsets } from '#hub/analysis/aggregate/spot-offsets.ts'
 import { SPREAD } from '#hub/analysis/aggregate/spread.ts'
@@ -36,7 +37,7 @@ test('median and spread', () => {
   expect(median([3, 1, 2])).toBe(2)
   expect(median([4, 1, NaN, 3, 2])).toBe(2.5)
   expect(median([])).toBeNaN()
-  expect(robustSpread([1, 2, 3, 4, 100])).toBeCloseTo(1.4826, 9)
+  expect(mad([1, 2, 3, 4, 100])).toBeCloseTo(1.4826, 9)
 })
 
 test('pH is averaged as pH: 5.2, 5.4 and 5.9 give 5.50, not the 5.41 of hydrogen ions', () => {

@@ -1,8 +1,9 @@
 import fc from 'fast-check'
 import { expect, test } from 'vitest'
-import { arRegression, whiten } from '#hub/analysis/stats/ar-regression.ts'
+import { arRegression } from '#hub/analysis/stats/ar-regression.ts'
 import { leastSquares } from '#hub/analysis/stats/least-squares.ts'
 import { tQuantile } from '#hub/analysis/stats/t-quantile.ts'
+import { whitener } from '#hub/analysis/stats/whitener.ts'
 import { LAKE_HURON } from './lake-huron.ts'
 import { ar1Series, normalDraws } from './normal-draws.ts'
 
@@ -29,7 +30,7 @@ test.for([
 ])('freed of correlation over gaps $gaps, Lake Huron gives what the full matrix gives', (want) => {
   const step = steps(98).filter((s) => !want.gaps.includes(s))
   const rho = 0.7
-  const white = (column: Float64Array): Float64Array => whiten(column, step, rho)
+  const white = whitener(step, rho)
   const y = step.map((s) => LAKE_HURON[s]! - 578)
   const columns = [ones(step.length), step.map((s) => s - 45)]
   const fit = leastSquares(columns.map(white), white(y))
@@ -114,4 +115,10 @@ test('a short record still has three degrees of freedom, and one without errors 
   expect(fit.beta[1]).toBeCloseTo(2, 12)
   expect(fit.se[1]).toBeLessThan(1e-12)
   expect(fit.freedom).toBe(3)
+})
+
+test('a correlation of one, or below nothing, cannot be taken out', () => {
+  expect(() => whitener(steps(3), 1)).toThrow('rho must be from 0 to below 1')
+  expect(() => whitener(steps(3), -0.1)).toThrow(RangeError)
+  expect(whitener(steps(3), 0)(Float64Array.of(1, 5, 2))).toEqual(Float64Array.of(1, 5, 2))
 })

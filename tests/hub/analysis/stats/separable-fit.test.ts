@@ -3,7 +3,7 @@ import { expect, test } from 'vitest'
 import { leastSquares } from '#hub/analysis/stats/least-squares.ts'
 import { refineSeparable, type SeparableModel } from '#hub/analysis/stats/refine-separable.ts'
 import { separableFit } from '#hub/analysis/stats/separable-fit.ts'
-import { whiten } from '#hub/analysis/stats/ar-regression.ts'
+import { whitener } from '#hub/analysis/stats/whitener.ts'
 import { NILE } from './nile.ts'
 import { ar1Series, normalDraws } from './normal-draws.ts'
 
@@ -163,7 +163,7 @@ test('every node is what least squares with all columns gives, correlated errors
         const fit = separableFit(shared, nodes, y, { whitening: { step, rho } })
         let least = Infinity
         for (const [i, node] of nodes.entries()) {
-          const white = (c: Float64Array): Float64Array => whiten(c, step, rho)
+          const white = whitener(step, rho)
           const all = leastSquares([...shared, ...node.columns].map(white), white(y))
           const got = fit.fits[i]!
           expect(got.sse).toBeCloseTo(all.sse, 8)

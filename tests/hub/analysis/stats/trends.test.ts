@@ -200,3 +200,14 @@ test('only the corrected test keeps its promise for months that follow each othe
   expect(corrected / runs).toBeLessThan(0.09)
   expect(corrected / runs).toBeGreaterThan(0.01)
 })
+
+test('values that are missing or doubled are refused, not counted wrong', () => {
+  const gap = Float64Array.of(6, NaN, 6.2)
+  expect(() => mannKendall(gap)).toThrow('y is NaN in row 1')
+  expect(() => theilSen(counting(3), gap)).toThrow('y is NaN in row 1')
+  expect(() => theilSen(counting(2), Float64Array.of(6, 6, 6))).toThrow('x has 2 rows')
+  const twice = Int32Array.of(1, 1)
+  expect(() => seasonalKendall(Float64Array.of(6, 7), twice, Int32Array.of(2025, 2025))).toThrow(
+    'season 1 of year 2025 has two values',
+  )
+})
