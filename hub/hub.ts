@@ -83,7 +83,7 @@ export async function openHub(config: Config, options: HubOptions = {}): Promise
     onDeath: onFatal,
     onTrouble: (error) => log.warn(error.message),
   })
-  const { readings, garden } = stores
+  const { readings, garden, memory } = stores
   const live = createLiveFeed()
   let loading: HubState['loading'] = null
   let front: Front | undefined
@@ -130,6 +130,7 @@ export async function openHub(config: Config, options: HubOptions = {}): Promise
   const evaluation = startEvaluation({
     readings,
     garden,
+    memory,
     clock,
     onAssessed: (assessment) =>
       background(
@@ -144,6 +145,7 @@ export async function openHub(config: Config, options: HubOptions = {}): Promise
   const api = {
     readings,
     garden,
+    memory,
     clock,
     watch: evaluation,
     live,
@@ -184,7 +186,9 @@ export async function openHub(config: Config, options: HubOptions = {}): Promise
       }, SECOND)
     },
   })
-  const offSettled = readings.onSettled((settled) => evaluation.touchProbes(settled.probes))
+  const offSettled = readings.onSettled((settled) =>
+    evaluation.touchProbes(settled.probes, settled.from),
+  )
 
   const server = await createServer(api, {
     dashboardDir: existsSync(join(DASHBOARD_DIR, 'index.html')) ? DASHBOARD_DIR : null,

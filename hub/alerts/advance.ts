@@ -1,12 +1,13 @@
-import type { Assessment } from '../analysis/assessment.ts'
+import type { BedLook } from '../analysis/assessment.ts'
 import type { Alarm } from '../model/alarm.ts'
 import { HOUR } from '../model/clock.ts'
 import { earlyWarning } from './rules/early-warning.ts'
 import { harmfulShift } from './rules/harmful-shift.ts'
 import { probeCheck } from './rules/probe-check.ts'
 import type { Condition, Rule } from './rules/rule.ts'
+import { dry, waterlogged } from './rules/water.ts'
 
-const RULES: readonly Rule[] = [harmfulShift, earlyWarning, probeCheck]
+const RULES: readonly Rule[] = [harmfulShift, earlyWarning, probeCheck, dry, waterlogged]
 
 /** A condition must stay over for this long before its alarm returns to normal. */
 const OFF_DELAY_MS = HOUR
@@ -19,16 +20,12 @@ const MATERIAL = { change: 0.1, sureness: 0.15 } as const
  * that changed and the new ones (id 0).
  *
  * One episode per bed, kind and subject. A condition that is over is noted first (`overSince`) and ends the
- * episode after an hour; if it comes back meanwhile, the episode goes on. An assessment that cannot tell changes nothing.
+ * episode after an hour; if it comes back meanwhile, the episode goes on. A look that cannot tell changes nothing.
  */
-export function advance(
-  open: readonly Alarm[],
-  assessment: Assessment,
-  at: number,
-): readonly Alarm[] {
+export function advance(open: readonly Alarm[], look: BedLook, at: number): readonly Alarm[] {
   const changed: Alarm[] = []
-  const mine = open.filter((alarm) => alarm.bedId === assessment.bedId && alarm.state !== 'normal')
-  const harmful = harmfulShift.arises(assessment).length > 0
+  const mine = open.filter((alarm) => alarm.bedId === look.bedId && alarm.state !== 'normal')
+  const harmful = harmfulShift.arises(look).length > 0
   for (const rule of RULES) {
     const episodes = mine.filter((alarm) => alarm.kind === rule.kind)
     const superseded =
@@ -38,16 +35,16 @@ export function advance(
           (a) =>
             a.kind === 'harmful-shift' &&
             a.state !== 'returned' &&
-            harmfulShift.review(a, assessment).status === 'holds',
+            harmfulShift.review(a, look).status === 'holds',
         ))
     for (const alarm of episodes) {
-      const next = superseded ? supersede(alarm, at) : reviewed(alarm, rule, assessment, at)
+      const next = superseded ? supersede(alarm, at) : reviewed(alarm, rule, look, at)
       if (next !== null) changed.push(next)
     }
     if (superseded) continue
-    for (const condition of rule.arises(assessment)) {
+    for (const condition of rule.arises(look)) {
       if (episodes.some((alarm) => alarm.subject === condition.subject)) continue
-      changed.push(raised(rule, condition, assessment, at))
+      changed.push(raised(rule, condition, look, at))
     }
   }
   return changed
@@ -80,10 +77,10 @@ export function closeForRetired(open: readonly Alarm[], at: number): readonly Al
     }))
 }
 
-function raised(rule: Rule, condition: Condition, assessment: Assessment, at: number): Alarm {
+function raised(rule: Rule, condition: Condition, look: BedLook, at: number): Alarm {
   return {
     id: 0,
-    bedId: assessment.bedId,
+    bedId: look.bedId,
     kind: rule.kind,
     subject: condition.subject,
     state: 'unacknowledged',
@@ -99,13 +96,13 @@ function raised(rule: Rule, condition: Condition, assessment: Assessment, at: nu
 }
 
 /** The alarm after a look at it, or null when nothing changed. */
-function reviewed(alarm: Alarm, rule: Rule, assessment: Assessment, at: number): Alarm | null {
-  const verdict = rule.review(alarm, assessment)
+function reviewed(alarm: Alarm, rule: Rule, look: BedLook, at: number): Alarm | null {
+  const verdict = rule.review(alarm, look)
   switch (verdict.status) {
     case 'unknown':
       return null
     case 'holds':
-      return goesOn(alarm, verdict.condition, rule, assessment, at)
+      return goesOn(alarm, verdict.condition, rule, look, at)
     case 'void':
       return alarm.state === 'returned' ? null : returned(alarm, verdict.sentence, at)
     case 'clear':
@@ -119,13 +116,13 @@ function goesOn(
   alarm: Alarm,
   condition: Condition,
   rule: Rule,
-  assessment: Assessment,
+  look: BedLook,
   at: number,
 ): Alarm | null {
   const fresh = { ...alarm, ...condition, overSince: null, changedAt: at }
   if (alarm.state === 'returned') {
     // Only what would raise it anew brings it back; the deadband alone does not.
-    const again = rule.arises(assessment).some(({ subject }) => subject === alarm.subject)
+    const again = rule.arises(look).some(({ subject }) => subject === alarm.subject)
     return again
       ? { ...fresh, state: 'unacknowledged', returnedAt: null, acknowledgedAt: null }
       : null

@@ -1,9 +1,10 @@
-import type { Assessment, ProbeFinding, ShiftFinding } from '../analysis/assessment.ts'
+import type { BedLook, ProbeFinding, ShiftFinding } from '../analysis/assessment.ts'
+import { CAUSE_WORDS } from '../analysis/event-words.ts'
 import { shiftSentence } from '../analysis/sentence.ts'
 
 /** What happened, in which bed, how sure. */
-export function shiftMessage(assessment: Assessment, shift: ShiftFinding): string {
-  return `${assessment.bed}: ${shiftSentence(shift)} ${surenessText(shift.sureness)}`
+export function shiftMessage(look: BedLook, shift: ShiftFinding): string {
+  return `${look.bed}: ${shiftSentence(shift)} ${surenessText(shift.sureness)} ${causeText(shift)}`
 }
 
 /**
@@ -42,6 +43,12 @@ export function probeAdvice(kind: ProbeFinding['kind']): string {
     case 'dry soil':
       return 'Nothing is wrong with the probe. Water as the plants need it.'
   }
+}
+
+function causeText({ cause, decided }: ShiftFinding): string {
+  return decided
+    ? `Most likely ${CAUSE_WORDS[cause]}.`
+    : `So far it looks like ${CAUSE_WORDS[cause]}; that is settled a day after it began.`
 }
 
 function surenessText(sureness: number): string {

@@ -4,74 +4,80 @@ import type { BedFeeds } from '../model/feed.ts'
 import type { JournalEntry } from '../model/journal.ts'
 import type { Assessment, SpotView } from './assessment.ts'
 import { bandFor } from './band.ts'
-import { type ShownProbe, phNow, plainNow } from './bed-now.ts'
-import { probeFindings } from './probe-findings.ts'
+import { type ShownProbe, isUncalibrated, phNow, plainNow } from './bed-now.ts'
+import { lookAt } from './look.ts'
+import { openRows } from './open-rows.ts'
 import { probesNow, shownBy } from './probe-now.ts'
 import { sentenceFor } from './sentence.ts'
-import { findApart } from './shift/find-apart.ts'
-import { findShift } from './shift/find-shift.ts'
-import { spotLevels } from './shift/spot-levels.ts'
 import { standingOf } from './standing.ts'
+import type { Study } from './study.ts'
+import { peekWatch } from './watch/peek-watch.ts'
+import type { WatchContext, WatchState } from './watch/watch-state.ts'
 
-/** Hours that must be handed in, ending at `at`: 30 days to compare with, some to learn habits from. */
+/** Hours that must be handed in, ending at `at`: the habits of the spots are learned from them. */
 export const ASSESS_HOURLY_MS = 45 * DAY
 /** Raw readings that must be handed in, ending at `at`. */
 export const ASSESS_RECENT_MS = 48 * HOUR
 
 /**
  * All that can be said of one bed at one time. Pure: the same for live, history and replay. `series.hourly`
- * and `series.recent` are the feeds of the two windows above, with steps `hour` and `raw`; `journal` the bed's
- * entries of the last 160 days or more: a treatment may explain a change for 120. Too little data is an
+ * and `series.recent` are the feeds of the two windows above, with steps `hour` and `raw`; `watch` has taken in
+ * all closed hours; `study` is what the slow questions came to, null before the first time. Too little data is an
  * answer, not an error.
  */
 export function assess(
   bed: Bed,
   series: { readonly hourly: BedFeeds; readonly recent: BedFeeds },
+  watch: { readonly state: WatchState; readonly context: WatchContext },
+  study: Study | null,
   journal: readonly JournalEntry[],
   at: number,
 ): Assessment {
-  const now = probesNow(series)
-  const shown = now.map((probe) => ({ probe, shown: shownBy(probe, at) }))
-  const levels = shown
-    .filter(({ shown: s }) => s.leftOut === null)
-    .map(({ probe }) => spotLevels(probe, journal, at))
-  const shift = findShift(levels, journal, at)
-  const apart = findApart(levels, at).filter(
-    ({ levels: l }) => shift === null || !shift.spotsMoved.includes(l.probe.feed.spot.name),
+  const shown = probesNow(series).map((probe) => ({ probe, shown: shownBy(probe, at) }))
+  const view = peekWatch(watch.state, openRows(shown), watch.context, at)
+  const look = lookAt(
+    bed,
+    shown.map(({ probe, shown: s }) => ({
+      spotId: probe.feed.spot.id,
+      spot: probe.feed.spot.name,
+      probe: probe.feed.probe,
+      ph: s.ph,
+      flags: s.flags,
+      leftOut: s.leftOut,
+      uncalibrated: isUncalibrated(probe),
+    })),
+    view,
+    at,
   )
-
-  // One probe that left the others is kept out as long as two agree without it.
-  const believed = shown.filter(
-    ({ probe, shown: s }) => s.leftOut === null && !apart.some((a) => a.levels.probe === probe),
-  )
-  const outvoted = new Set(believed.map(({ probe }) => probe.feed.spot.id)).size >= 2
-  const probes: ShownProbe[] = shown.map(({ probe, shown: s }) => ({
+  const probes: ShownProbe[] = shown.map(({ probe, shown: s }, i) => ({
     probe,
     shown: s,
-    leftOut:
-      s.leftOut ??
-      (outvoted && apart.some((a) => a.levels.probe === probe)
-        ? 'it moved by itself while the rest of the bed stayed'
-        : null),
+    leftOut: look.spots[i]!.leftOut,
   }))
-
   const { present: ph, disagree } = phNow(probes, at)
   const band = bandFor(bed)
   const standing = standingOf(ph, band.band)
-  const findings = probeFindings(shown, apart)
   return {
-    bedId: bed.id,
-    bed: bed.name,
-    at,
+    ...look,
     ph,
     moisture: plainNow(probes, 'moisture'),
     temperature: plainNow(probes, 'temperature'),
     band,
     standing,
-    shift,
-    probes: findings,
+    watch: view,
+    study,
     spots: probes.map(spotView),
-    sentence: sentenceFor({ bed, ph, band, standing, shift, findings, disagree, journal, at }),
+    sentence: sentenceFor({
+      bed,
+      ph,
+      band,
+      standing,
+      shift: look.shift,
+      findings: look.probes,
+      disagree,
+      journal,
+      at,
+    }),
   }
 }
 

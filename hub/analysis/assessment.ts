@@ -1,4 +1,9 @@
 import type { PhBand } from '../model/bed.ts'
+import type { WaterStateName } from './moisture/step-water-standing.ts'
+import type { WaterStanding } from './moisture/water-standing.ts'
+import type { Cause, WatchEvent } from './watch/event.ts'
+import type { Study } from './study.ts'
+import type { WatchView } from './watch/watch-view.ts'
 
 /** "Not enough data" is a normal answer, with what is there and what is needed. */
 export interface Insufficient {
@@ -53,8 +58,13 @@ export interface ShiftFinding {
   readonly spotsSteady: readonly string[]
   /** Probability 0..1 that the change is real and beyond the limit of its grade. */
   readonly sureness: number
-  /** Journal entry that may explain it (a treatment or irrigation shortly before). */
+  /** Journal entry that may explain it (a treatment shortly before). */
   readonly journalId: number | null
+  readonly cause: Cause
+  /** False while the cause is provisional: the first day. */
+  readonly decided: boolean
+  /** The event behind it. */
+  readonly event: WatchEvent
 }
 
 /** Something about one probe that keeps its pH from being believed. */
@@ -87,18 +97,44 @@ export interface SpotView {
   readonly leftOut: string | null
 }
 
-/** All that is known of one bed at one time. */
-export interface Assessment {
+/** The bed's water in figures, in a word, and in sentences. */
+export interface WaterFinding {
+  readonly state: WaterStateName
+  /** Since when it is in that state, epoch ms; null when unknown. */
+  readonly since: number | null
+  readonly standing: WaterStanding
+  readonly sentence: string
+  readonly grounds: readonly string[]
+}
+
+/** What raises alarms: what the watch over the hours can say of a bed at one time. */
+export interface BedLook {
   readonly bedId: number
   readonly bed: string
   readonly at: number
+  readonly shift: ShiftFinding | null
+  readonly probes: readonly ProbeFinding[]
+  readonly water: WaterFinding
+  /** Spots that hold a probe now, and why the pH of some does not count. */
+  readonly spots: readonly {
+    readonly spotId: number
+    readonly spot: string
+    readonly probe: string
+    readonly leftOut: string | null
+  }[]
+}
+
+/** All that is known of one bed at one time. */
+export interface Assessment extends BedLook {
   readonly ph: Present
   readonly moisture: Present
   readonly temperature: Present
   readonly band: BandView
   readonly standing: Standing
-  readonly shift: ShiftFinding | null
-  readonly probes: readonly ProbeFinding[]
+  /** What the watch remembers, newest first, and what it says of each spot. */
+  readonly watch: WatchView
+  /** What the slow questions came to; null before they were first gone through. */
+  readonly study: Study | null
   readonly spots: readonly SpotView[]
   /** What happened, how sure, what to do next: for the lane on the garden page. */
   readonly sentence: string

@@ -7,7 +7,6 @@ import { perSpot } from './aggregate/same-spot.ts'
 import { spotOffsets } from './aggregate/spot-offsets.ts'
 import { SPREAD, phVariance } from './aggregate/spread.ts'
 import type { Present } from './assessment.ts'
-import { isUncalibrated } from './probe-findings.ts'
 import { FRESH_MS, type ProbeNow, type Shown } from './probe-now.ts'
 import { isSoilTemperature } from './quality/gross-range.ts'
 
@@ -162,4 +161,13 @@ function missing(
       ? 'moist soil around the electrode'
       : `one valid pH reading within ${FRESH_MS / HOUR} hours`,
   }
+}
+
+/** Its latest pH was read without a calibration in force. */
+export function isUncalibrated({ recent, hourly }: ProbeNow): boolean {
+  for (const history of [recent, hourly]) {
+    const row = history.ph.findLastIndex((ph) => Number.isFinite(ph))
+    if (row >= 0) return history.uncalibrated[row] === 1
+  }
+  return false
 }

@@ -74,14 +74,23 @@ export function shiftSentence(shift: ShiftFinding, when = ''): string {
 
 function shiftNext(facts: SentenceFacts, shift: ShiftFinding): string {
   const entry = facts.journal.find(({ id }) => id === shift.journalId)
+  if (shift.cause === 'water') {
+    return 'Most likely rain or watering: such a dip mostly comes back by itself within days to weeks.'
+  }
+  if (shift.cause === 'unconfirmed') {
+    return 'One spot alone cannot tell soil from electrode: measure by hand, or check the electrode in two buffers.'
+  }
+  const within = entry !== undefined && shift.event.evidence.withinPlan !== false
   const cause =
     entry === undefined
       ? 'The journal has nothing that explains it.'
-      : `The journal has ${entryText(entry)} before it.`
+      : `The journal has ${entryText(entry)} before it${within ? '' : ', but this is more than one careful treatment should do'}.`
   const next =
     shift.grade === 'harmful'
       ? 'Measure by hand before doing anything, and put nothing on it yet.'
-      : 'Watch it, and measure by hand if it goes on.'
+      : within
+        ? 'Watch how far it goes before adding more.'
+        : 'Watch it, and measure by hand if it goes on.'
   return `${cause} ${next}`
 }
 

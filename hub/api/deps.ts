@@ -1,15 +1,20 @@
 import type { Assessment } from '../analysis/assessment.ts'
+import type { WatchEvent } from '../analysis/watch/event.ts'
 import type { Alarm } from '../model/alarm.ts'
 import type { Clock } from '../model/clock.ts'
 import type { GardenStore } from '../store/garden-store.ts'
 import type { ReadingStore } from '../store/reading-store.ts'
+import type { WatchStore } from '../store/watch-store.ts'
 import type { LiveFeed } from './live.ts'
 import type { Health } from './schemas/health.ts'
 
 /** What the API needs of the evaluation loop. */
 export interface Watch {
-  touch(bedIds?: readonly number[]): void
+  /** With `from` (epoch ms) what was seen of them from then on no longer holds. */
+  touch(bedIds?: readonly number[], from?: number): void
   latest(bedId: number): Assessment | null
+  /** Everything the watch of a bed remembers, oldest first. */
+  events(bedId: number): readonly WatchEvent[]
   acknowledge(alarmId: number): Promise<Alarm | null>
   /** A spot has another name: what is open about it goes on under that. */
   spotRenamed(bedId: number, was: string, name: string): Promise<void>
@@ -30,6 +35,7 @@ export interface HubState {
 export interface ApiDeps {
   readonly readings: ReadingStore
   readonly garden: GardenStore
+  readonly memory: WatchStore
   readonly clock: Clock
   readonly watch: Watch
   readonly live: LiveFeed

@@ -1,5 +1,6 @@
 import { acknowledge, advance, closeForRetired } from '../alerts/advance.ts'
 import { assess, ASSESS_HOURLY_MS, ASSESS_RECENT_MS } from '../analysis/assess.ts'
+import type { WatchEvent } from '../analysis/watch/event.ts'
 import type { Assessment } from '../analysis/assessment.ts'
 import { HubError } from '../errors.ts'
 import type { Alarm } from '../model/alarm.ts'
@@ -9,6 +10,9 @@ import { holdsAt } from '../model/probe.ts'
 import { loadFeeds } from '../store/feeds.ts'
 import type { GardenStore } from '../store/garden-store.ts'
 import type { ReadingStore } from '../store/reading-store.ts'
+import type { WatchStore } from '../store/watch-store.ts'
+import { bedStudies } from './bed-studies.ts'
+import { type BedWatch, watchFold } from './fold-watch.ts'
 
 /** A treatment may explain a change for this long. */
 const JOURNAL_MS = 400 * DAY
@@ -22,6 +26,7 @@ const REST_TIMES = 4
 export interface EvaluationDeps {
   readonly readings: ReadingStore
   readonly garden: GardenStore
+  readonly memory: WatchStore
   readonly clock: Clock
   /** Least time between two rounds, ms; readings that come meanwhile share the next one. @default 1000 */
   readonly restMs?: number
@@ -33,11 +38,16 @@ export interface EvaluationDeps {
 }
 
 export interface Evaluation {
-  /** These beds (all when left out) have news. */
-  touch(bedIds?: readonly number[]): void
-  /** The beds in which these probes sit have news. */
-  touchProbes(probes: readonly string[]): void
+  /**
+   * These beds (all when left out) have news. With `from` (epoch ms) what was seen of them from then on no longer
+   * holds: a journal, a calibration or a placement was edited.
+   */
+  touch(bedIds?: readonly number[], from?: number): void
+  /** The beds in which these probes sit have readings from `from` on (epoch ms) that are new. */
+  touchProbes(probes: readonly string[], from: number): void
   latest(bedId: number): Assessment | null
+  /** Everything the watch of a bed remembers, oldest first; empty before the first round. */
+  events(bedId: number): readonly WatchEvent[]
   acknowledge(alarmId: number): Promise<Alarm | null>
   /** A spot has another name: the open alarms of its bed name it by that from now on. */
   spotRenamed(bedId: number, was: string, name: string): Promise<void>
@@ -55,7 +65,12 @@ export interface Evaluation {
 export function startEvaluation(deps: EvaluationDeps): Evaluation {
   const { readings, garden, clock } = deps
   const waiting = new Set<number>()
-  const probesWaiting = new Set<string>()
+  /** Probes with new readings, and the earliest of them. */
+  const probesWaiting = new Map<string, number>()
+  /** What was seen of any bed from then on no longer holds. */
+  let allFrom = Infinity
+  const fold = watchFold(deps)
+  const studies = bedStudies({ garden, fold })
   const latest = new Map<number, Assessment>()
   let everyBed = true
   let held = false
@@ -86,22 +101,31 @@ export function startEvaluation(deps: EvaluationDeps): Evaluation {
 
   async function bedsWaiting(): Promise<readonly Bed[]> {
     const beds = await garden.beds()
+    if (probesWaiting.size > 0) {
+      const news = new Map(probesWaiting)
+      probesWaiting.clear()
+      const bedOf = new Map((await garden.spots()).map(({ id, bedId }) => [id, bedId]))
+      for (const placement of await garden.placements()) {
+        const from = news.get(placement.probe)
+        const bedId = bedOf.get(placement.spotId)
+        if (from === undefined || bedId === undefined) continue
+        if (placement.to !== null && placement.to <= from) continue
+        fold.changed(bedId, Math.max(from, placement.from))
+        if (holdsAt(placement, clock())) waiting.add(bedId)
+      }
+    }
+    if (allFrom < Infinity) {
+      for (const { id } of beds) {
+        fold.changed(id, allFrom)
+        studies.outdated(id)
+      }
+      allFrom = Infinity
+    }
     if (everyBed) {
       everyBed = false
-      probesWaiting.clear()
       waiting.clear()
       await closeRetired(beds)
       return beds
-    }
-    if (probesWaiting.size > 0) {
-      const probes = new Set(probesWaiting)
-      probesWaiting.clear()
-      const spots = new Set(
-        (await garden.placements())
-          .filter((p) => holdsAt(p, clock()) && probes.has(p.probe))
-          .map((p) => p.spotId),
-      )
-      for (const spot of await garden.spots()) if (spots.has(spot.id)) waiting.add(spot.bedId)
     }
     const chosen = beds.filter((b) => waiting.has(b.id))
     if (waiting.size > chosen.length) await closeRetired(beds)
@@ -109,7 +133,7 @@ export function startEvaluation(deps: EvaluationDeps): Evaluation {
     return chosen
   }
 
-  async function look(bed: Bed): Promise<void> {
+  async function look(bed: Bed, watch: BedWatch): Promise<void> {
     const at = clock()
     const [hourly, recent, journal, open] = await Promise.all([
       loadFeeds({ readings, garden }, bed, at - ASSESS_HOURLY_MS, at + MINUTE, 'hour'),
@@ -117,7 +141,7 @@ export function startEvaluation(deps: EvaluationDeps): Evaluation {
       garden.journal({ bedId: bed.id, from: at - JOURNAL_MS, to: at + MINUTE }),
       garden.openAlarms(),
     ])
-    const assessment = assess(bed, { hourly, recent }, journal, at)
+    const assessment = assess(bed, { hourly, recent }, watch, studies.latest(bed.id), journal, at)
     const changed = advance(
       open.filter((a) => a.bedId === bed.id),
       assessment,
@@ -133,12 +157,22 @@ export function startEvaluation(deps: EvaluationDeps): Evaluation {
   async function round(): Promise<void> {
     const begun = performance.now()
     try {
-      for (const bed of await bedsWaiting()) {
-        if (stopped || held) {
+      const chosen = await bedsWaiting()
+      const beds = await garden.beds()
+      const at = clock()
+      const watches = await fold.upTo(beds, at)
+      for (const bed of chosen) {
+        const watch = watches.get(bed.id)
+        if (stopped || held || watch === undefined) {
           waiting.add(bed.id)
           continue
         }
-        await look(bed)
+        await look(bed, watch)
+      }
+      if (!stopped && !held) {
+        const studied = await studies.goOn(beds, watches, at)
+        // There may be more of them, and the page wants to see this one.
+        if (studied !== null) waiting.add(studied)
       }
       problem = null
     } catch (error) {
@@ -177,16 +211,22 @@ export function startEvaluation(deps: EvaluationDeps): Evaluation {
   schedule()
 
   return {
-    touch(bedIds) {
+    touch(bedIds, from) {
       if (bedIds === undefined) everyBed = true
       else for (const id of bedIds) waiting.add(id)
+      for (const id of bedIds ?? []) {
+        studies.outdated(id)
+        if (from !== undefined) fold.changed(id, from)
+      }
+      if (bedIds === undefined && from !== undefined) allFrom = Math.min(allFrom, from)
       schedule()
     },
-    touchProbes(probes) {
-      for (const id of probes) probesWaiting.add(id)
+    touchProbes(probes, from) {
+      for (const id of probes) probesWaiting.set(id, Math.min(from, probesWaiting.get(id) ?? from))
       schedule()
     },
     latest: (bedId) => latest.get(bedId) ?? null,
+    events: (bedId) => fold.events(bedId),
     acknowledge: (alarmId) =>
       enqueue(async () => {
         const alarm = await garden.alarm(alarmId)

@@ -3,7 +3,13 @@ export const ALARM_STATES = ['normal', 'unacknowledged', 'acknowledged', 'return
 /** `returned`: back to normal, but nobody has acknowledged that it happened. */
 export type AlarmState = (typeof ALARM_STATES)[number]
 
-export const ALARM_KINDS = ['harmful-shift', 'early-warning', 'probe-check'] as const
+export const ALARM_KINDS = [
+  'harmful-shift',
+  'early-warning',
+  'probe-check',
+  'dry',
+  'waterlogged',
+] as const
 export type AlarmKind = (typeof ALARM_KINDS)[number]
 
 /** Why an alarm stands: data first, sentences made from it. */
@@ -24,6 +30,8 @@ export interface AlarmEvidence {
   readonly sureness: number | null
   /** Journal entry that may explain it. */
   readonly journalId: number | null
+  /** Most likely cause of a change of pH; null where it is not about one. */
+  readonly cause: string | null
 }
 
 /** One episode: from the moment a condition arose until it returned to normal and was acknowledged. */

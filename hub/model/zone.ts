@@ -8,3 +8,9 @@ export function isZone(zone: string): boolean {
     return false
   }
 }
+
+/** Epoch ms at which the calendar year that holds `at` began in the zone. */
+export function yearStart(at: number, zone: string): number {
+  const now = Temporal.Instant.fromEpochMilliseconds(Math.floor(at)).toZonedDateTimeISO(zone)
+  return now.with({ month: 1, day: 1 }).startOfDay().epochMilliseconds
+}

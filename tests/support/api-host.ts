@@ -46,6 +46,7 @@ export async function apiHost(now: number): Promise<ApiHost> {
   const deps: ApiDeps = {
     readings: stores.readings,
     garden: stores.garden,
+    memory: stores.memory,
     clock,
     watch: evaluation,
     live: {

@@ -5,24 +5,24 @@ import type { Condition, Rule } from './rule.ts'
 /** A probe whose pH cannot be believed. One alarm a probe, whatever ails it. */
 export const probeCheck: Rule = {
   kind: 'probe-check',
-  arises(assessment) {
+  arises(look) {
     const seen = new Set<string>()
-    return assessment.probes.flatMap((finding) => {
+    return look.probes.flatMap((finding) => {
       if (!finding.needsCheck || seen.has(finding.probe)) return []
       seen.add(finding.probe)
-      return condition(finding, assessment.bed)
+      return condition(finding, look.bed)
     })
   },
-  review(alarm, assessment) {
-    const finding = assessment.probes.find((f) => f.needsCheck && f.probe === alarm.subject)
+  review(alarm, look) {
+    const finding = look.probes.find((f) => f.needsCheck && f.probe === alarm.subject)
     if (finding !== undefined) {
-      return { status: 'holds', condition: condition(finding, assessment.bed) }
+      return { status: 'holds', condition: condition(finding, look.bed) }
     }
-    const views = assessment.spots.filter(({ probe }) => probe === alarm.subject)
+    const views = look.spots.filter(({ probe }) => probe === alarm.subject)
     if (views.length === 0) {
       return {
         status: 'void',
-        sentence: `Probe ${alarm.subject} no longer sits in ${assessment.bed}.`,
+        sentence: `Probe ${alarm.subject} no longer sits in ${look.bed}.`,
       }
     }
     // Silent or in dry soil: whether it is well again cannot be told.
@@ -45,6 +45,7 @@ function condition(finding: ProbeFinding, bed: string): Condition {
       spotsSteady: [],
       sureness: null,
       journalId: null,
+      cause: finding.kind === 'apart from the bed' ? 'probe' : null,
     },
     sentence: `${bed}: ${finding.sentence}`,
     advice: probeAdvice(finding.kind),

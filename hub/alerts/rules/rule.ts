@@ -1,7 +1,7 @@
-import type { Assessment } from '../../analysis/assessment.ts'
+import type { BedLook } from '../../analysis/assessment.ts'
 import type { Alarm, AlarmEvidence, AlarmKind } from '../../model/alarm.ts'
 
-/** A condition that an assessment shows. */
+/** A condition that an look shows. */
 export interface Condition {
   /** '' for the bed itself, a probe id for a probe check. */
   readonly subject: string
@@ -10,7 +10,7 @@ export interface Condition {
   readonly advice: string
 }
 
-/** What an assessment says of an alarm that is open already. */
+/** What an look says of an alarm that is open already. */
 export type Verdict =
   /** It goes on, with this evidence. */
   | { readonly status: 'holds'; readonly condition: Condition }
@@ -24,8 +24,8 @@ export type Verdict =
 /** One kind of alarm: when it arises, and what becomes of an open one. */
 export interface Rule {
   readonly kind: AlarmKind
-  arises(assessment: Assessment): readonly Condition[]
-  review(alarm: Alarm, assessment: Assessment): Verdict
+  arises(look: BedLook): readonly Condition[]
+  review(alarm: Alarm, look: BedLook): Verdict
   /** What is said when it has returned to normal. */
   readonly returned: string
 }

@@ -65,10 +65,7 @@ export function timeInBand(
       spell = null
       continue
     }
-    spell =
-      spell !== null && spell.side === side && day - spell.to <= 3 * DAY
-        ? { ...spell, to: day + DAY }
-        : { from: day, to: day + DAY, side }
+    spell = goneOn(spell, day, side)
     if (spell.to - spell.from > lengthOf(longest)) longest = spell
   }
   if (known < LEAST_DAYS) {
@@ -93,3 +90,10 @@ export function timeInBand(
 }
 
 const lengthOf = (spell: Spell | null): number => (spell === null ? 0 : spell.to - spell.from)
+
+/** The spell with one more day, or a new one; three days without a value do not end it. */
+function goneOn(spell: Spell | null, day: number, side: Spell['side']): Spell {
+  return spell !== null && spell.side === side && day - spell.to <= 3 * DAY
+    ? { from: spell.from, to: day + DAY, side }
+    : { from: day, to: day + DAY, side }
+}

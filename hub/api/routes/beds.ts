@@ -19,8 +19,10 @@ import {
   type BedView,
 } from '../schemas/bed.ts'
 import { idParam } from '../schemas/common.ts'
+import { findings as findingsSchema } from '../schemas/findings.ts'
 import { stepFor } from '../step-for.ts'
 import { bedView } from '../views/bed.ts'
+import { findingsView } from '../views/findings.ts'
 import { toColumn } from '../views/column.ts'
 
 const UNITS: Readonly<Record<Quantity, string>> = { ph: 'pH', moisture: '1', temperature: 'Cel' }
@@ -93,8 +95,8 @@ export function bedRoutes(deps: ApiDeps): FastifyPluginAsyncZod {
     }
   }
   /** Something about this bed was edited: look at it again and tell the open pages. */
-  function edited(bedId: number): void {
-    watch.touch([bedId])
+  function edited(bedId: number, from?: number): void {
+    watch.touch([bedId], from)
     live.send({ event: 'beds', data: {} })
   }
 
@@ -131,10 +133,11 @@ export function bedRoutes(deps: ApiDeps): FastifyPluginAsyncZod {
       },
       async (request) => {
         checkCrops(request.body)
-        await usedBed(request.params.id)
+        const old = await usedBed(request.params.id)
         const bed = await garden.changeBed(request.params.id, request.body)
         if (bed === null) throw notFound('bed')
-        edited(bed.id)
+        // How much water the soil holds decides which readings count.
+        edited(bed.id, bed.texture === old.texture ? undefined : 0)
         return viewOf(deps, bed)
       },
     )
@@ -215,6 +218,34 @@ export function bedRoutes(deps: ApiDeps): FastifyPluginAsyncZod {
         watch.touch()
         live.send({ event: 'beds', data: {} })
         return reply.code(204).send(null)
+      },
+    )
+    app.get(
+      '/beds/:id/findings',
+      {
+        schema: {
+          summary:
+            'What was found out about a bed: changes and causes, drift, effects, forecast, water',
+          params: idParam,
+          response: { 200: findingsSchema },
+        },
+      },
+      async (request) => {
+        const bed = await bedOr404(request.params.id)
+        const [beds, spots, journal] = await Promise.all([
+          garden.beds({ retired: true }),
+          garden.spots(bed.id),
+          garden.journal({ bedId: bed.id }),
+        ])
+        return findingsView({
+          bed,
+          beds,
+          spots,
+          journal,
+          assessment: bed.retiredAt === null ? watch.latest(bed.id) : null,
+          events: watch.events(bed.id),
+          at: deps.clock(),
+        })
       },
     )
     app.get(

@@ -1,10 +1,14 @@
 import type { FastifyPluginAsyncZod } from 'fastify-type-provider-zod'
 import { z } from 'zod'
+import { HOUR } from '../../model/clock.ts'
 import type { JournalEntry, NewJournalEntry } from '../../model/journal.ts'
 import type { ApiDeps } from '../deps.ts'
 import { badValue, notAhead, notFound } from '../problem.ts'
 import { idParam } from '../schemas/common.ts'
 import { entry, entryInput, journalQuery } from '../schemas/journal.ts'
+
+/** What is written down may explain what was seen so long before. */
+const BEFORE_MS = 3 * HOUR
 
 type Body = z.output<typeof entryInput>
 
@@ -28,8 +32,9 @@ function toEntry(bedId: number, body: Body): NewJournalEntry {
 export function journalRoutes(deps: ApiDeps): FastifyPluginAsyncZod {
   const { garden, watch, live } = deps
 
-  function edited(bedId: number): void {
-    watch.touch([bedId])
+  /** `at`: when what was written, changed or removed happened; a visit spoils the hours before it too. */
+  function edited(bedId: number, at: number): void {
+    watch.touch([bedId], at - BEFORE_MS)
     live.send({ event: 'journal', data: { bedId } })
   }
   /** What cannot be written down like this, whatever the schema says. */
@@ -82,7 +87,7 @@ export function journalRoutes(deps: ApiDeps): FastifyPluginAsyncZod {
         if ((await garden.bed(request.params.id)) === null) throw notFound('bed')
         await check(request.body)
         const stored = await garden.addEntry(toEntry(request.params.id, request.body))
-        edited(stored.bedId)
+        edited(stored.bedId, stored.at)
         return reply.code(201).send({ ...stored })
       },
     )
@@ -101,7 +106,7 @@ export function journalRoutes(deps: ApiDeps): FastifyPluginAsyncZod {
         await check(request.body)
         const stored = await garden.changeEntry(old.id, toEntry(old.bedId, request.body))
         if (stored === null) throw notFound('journal entry')
-        edited(stored.bedId)
+        edited(stored.bedId, Math.min(old.at, stored.at))
         return { ...stored }
       },
     )
@@ -117,7 +122,7 @@ export function journalRoutes(deps: ApiDeps): FastifyPluginAsyncZod {
       async (request, reply) => {
         const old = await find(request.params.id)
         await garden.removeEntry(old.id)
-        edited(old.bedId)
+        edited(old.bedId, old.at)
         return reply.code(204).send(null)
       },
     )

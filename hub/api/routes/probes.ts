@@ -59,8 +59,9 @@ export function probeRoutes(deps: ApiDeps): FastifyPluginAsyncZod {
     if (view === undefined) throw notFound('probe')
     return view
   }
-  function edited(): void {
-    watch.touch()
+  /** With `from`: what was read of the probes since then reads differently now, epoch ms. */
+  function edited(from?: number): void {
+    watch.touch(undefined, from)
     live.send({ event: 'probes', data: {} })
     live.send({ event: 'beds', data: {} })
   }
@@ -202,7 +203,7 @@ export function probeRoutes(deps: ApiDeps): FastifyPluginAsyncZod {
           }
         }
         await garden.placeProbe(probe.id, spotId, from)
-        edited()
+        edited(from)
         return one(probe.id)
       },
     )
@@ -236,7 +237,7 @@ export function probeRoutes(deps: ApiDeps): FastifyPluginAsyncZod {
         const check = checkCalibration(calibration)
         if (check.verdict === 'reject') throw badValue('points', check.sentence)
         const stored = await garden.addCalibration(calibration)
-        edited()
+        edited(calibration.at)
         return reply.code(201).send(calibrationView(stored))
       },
     )
@@ -258,7 +259,7 @@ export function probeRoutes(deps: ApiDeps): FastifyPluginAsyncZod {
         if (check.verdict === 'reject') throw badValue('points', check.sentence)
         const stored = await garden.changeCalibration(old.id, calibration)
         if (stored === null) throw notFound('calibration')
-        edited()
+        edited(Math.min(old.at, calibration.at))
         return calibrationView(stored)
       },
     )
@@ -272,8 +273,11 @@ export function probeRoutes(deps: ApiDeps): FastifyPluginAsyncZod {
         },
       },
       async (request, reply) => {
-        if (!(await garden.removeCalibration(request.params.id))) throw notFound('calibration')
-        edited()
+        const old = (await garden.calibrations()).find(({ id }) => id === request.params.id)
+        if (old === undefined || !(await garden.removeCalibration(old.id))) {
+          throw notFound('calibration')
+        }
+        edited(old.at)
         return reply.code(204).send(null)
       },
     )

@@ -29,6 +29,7 @@ export const alarm = z
       spotsSteady: z.array(z.string()),
       sureness: z.number().min(0).max(1).nullable(),
       journalId: id.nullable(),
+      cause: z.string().nullable().describe('most likely cause of a change of pH'),
     }),
     sentence: z.string(),
     advice: z.string(),

@@ -10,7 +10,13 @@ type AlarmRow = Omit<Alarm, 'evidence'> & { readonly evidence: string }
 
 const toAlarm = (row: AlarmRow): Alarm => ({
   ...row,
-  evidence: JSON.parse(row.evidence) as AlarmEvidence,
+  // Episodes of older versions know no cause.
+  evidence: withCause(JSON.parse(row.evidence) as AlarmEvidence),
+})
+
+const withCause = (evidence: AlarmEvidence): AlarmEvidence => ({
+  ...evidence,
+  cause: (evidence as Partial<AlarmEvidence>).cause ?? null,
 })
 
 const valuesOf = (alarm: Alarm) =>

@@ -1,0 +1,55 @@
+import type { BedLook, WaterFinding } from '../../analysis/assessment.ts'
+import type { Condition, Rule } from './rule.ts'
+
+const ADVICE = {
+  dry: 'Water slowly, in the evening or early morning, and look again after a day. Where mains power is near, keep water away from it.',
+  waterlogged:
+    'Do not water. See whether the bed can drain below, and keep off the soil: wet soil packs under feet.',
+} as const
+
+/**
+ * Too little or too much water for the crops. When it begins and ends is decided with deadband and delays by the
+ * watch itself (see `WATER_DEADBAND`); the alarm follows.
+ */
+function waterRule(kind: 'dry' | 'waterlogged', returned: string): Rule {
+  const holds = ({ water }: BedLook): boolean => water.state === kind
+  const condition = ({ bed, water }: BedLook): Condition => ({
+    subject: '',
+    evidence: {
+      from: null,
+      to: null,
+      change: null,
+      changeHalfWidth: null,
+      since: water.since,
+      spotsMoved: spotsOf(water),
+      spotsSteady: [],
+      sureness: null,
+      journalId: null,
+      cause: null,
+    },
+    sentence: `${bed}: ${water.sentence}`,
+    advice: ADVICE[kind],
+  })
+  return {
+    kind,
+    arises: (look) => (holds(look) ? [condition(look)] : []),
+    review(alarm, look) {
+      // The litres change with every reading; the alarm keeps what it was raised with.
+      if (holds(look)) {
+        const { evidence, sentence, advice } = alarm
+        return { status: 'holds', condition: { subject: '', evidence, sentence, advice } }
+      }
+      return { status: look.water.state === 'unknown' ? 'unknown' : 'clear' }
+    },
+    returned,
+  }
+}
+
+function spotsOf(water: WaterFinding): string[] {
+  return Array.from(
+    new Set(water.standing.spots.flatMap((s) => (Number.isNaN(s.available) ? [] : s.spot))),
+  )
+}
+
+export const dry = waterRule('dry', 'The soil holds enough water again.')
+export const waterlogged = waterRule('waterlogged', 'The soil has drained.')

@@ -1,0 +1,87 @@
+import type { Insufficient } from '../assessment.ts'
+import { counted } from '../format.ts'
+import type { ElectrodeDrift } from './electrode-drift.ts'
+import type { SoilTrend } from './soil-trend.ts'
+
+/** Share of a trend that the electrodes may make up before it is told with a reservation. */
+const RESERVATION = 0.5
+const DAYS_A_YEAR = 365
+
+/** A day of the year as a part of it. */
+function partOfYear(day: number): string {
+  const month = [
+    'January',
+    'February',
+    'March',
+    'April',
+    'May',
+    'June',
+    'July',
+    'August',
+    'September',
+    'October',
+    'November',
+    'December',
+  ][Math.min(11, Math.floor(((day - 1) / DAYS_A_YEAR) * 12))]!
+  return month
+}
+
+/** The trend in a sentence, and what it rests on. */
+export function trendWords(
+  trend: SoilTrend | Insufficient,
+  electrodes: readonly { readonly drift: ElectrodeDrift | Insufficient }[],
+  /** Treatments within the record that move pH. */
+  treatments: number,
+): { sentence: string; grounds: string[] } {
+  if (trend.status === 'insufficient') {
+    return {
+      sentence: `Whether the bed drifts cannot be told yet: ${trend.have}. Needed: ${trend.need}.`,
+      grounds: [],
+    }
+  }
+  const { perYear, low, high, verdict } = trend
+  const reach = (high - low) / 2
+  const rate = `${Math.abs(perYear).toFixed(2)} ± ${reach.toFixed(2)} pH a year`
+  const swing = `over the year it swings by ${trend.seasonSwing.toFixed(1)} pH and is highest in ${partOfYear(trend.seasonHighestDay)}`
+  const grounds = [
+    `${counted(trend.weeks, 'week')} of readings; the season is taken out: ${swing}.`,
+    `Neighbouring weeks are alike (correlation ${trend.rho.toFixed(2)}); the interval allows for that.`,
+  ]
+  if (trend.steps > 0) {
+    grounds.push(
+      `${counted(trend.steps, 'jump')} of the level (treatments, sudden changes) ${trend.steps === 1 ? 'is' : 'are'} allowed for and not part of the trend.`,
+    )
+  }
+  if (treatments > 0) {
+    grounds.push(
+      `${counted(treatments, 'treatment')} within that time ${treatments === 1 ? 'works' : 'work'} for months: part of the trend may be ${treatments === 1 ? 'its' : 'their'} doing.`,
+    )
+  }
+  const suspects = electrodes.filter(
+    ({ drift }) =>
+      drift.status === 'ok' &&
+      drift.drifts &&
+      Math.sign(drift.per30Days) === Math.sign(perYear) &&
+      Math.abs(drift.per30Days) * 12 > RESERVATION * Math.abs(perYear),
+  ).length
+  if (verdict === 'steady') {
+    return {
+      sentence: `Apart from the season the bed is steady: ${low < 0 && high > 0 ? `between ${signed(low)} and ${signed(high)} pH a year` : `no more than ${rate}`}.`,
+      grounds,
+    }
+  }
+  const reservation =
+    suspects === 0
+      ? treatments > 0
+        ? ' Part of it may be the work of what was put on.'
+        : ''
+      : ' Its electrodes drift the same way, so part of it may not be the soil: check them in two buffers.'
+  return {
+    sentence: `Apart from the season the bed ${verdict === 'rising' ? 'rises' : 'falls'} by ${rate}.${reservation} A laboratory sample once a year confirms it.`,
+    grounds,
+  }
+}
+
+function signed(value: number): string {
+  return `${value < 0 ? '−' : '+'}${Math.abs(value).toFixed(2)}`
+}
