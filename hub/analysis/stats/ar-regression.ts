@@ -4,7 +4,7 @@ import { whitener } from './whitener.ts'
 /** Regression with errors that follow each other. */
 export interface ArFit {
   readonly beta: Float64Array
-  /** Standard errors of `beta`. */
+  /** Standard errors of `beta`; NaN when there are no more rows than columns. */
   readonly se: Float64Array
   /** Correlation of neighbouring errors one step apart, corrected for short records, 0 to 0.97. */
   readonly rho: number
@@ -26,7 +26,7 @@ const CORRECT_FROM = 0.1
 /**
  * Least squares with first-order autoregressive errors by Prais and Winsten (1954), three passes. A gap of k steps
  * weakens the correlation to rho^k. The estimated rho of a short record is too small; it is raised by
- * (p + 2 + 2 rho) / n, without which intervals cover far less than they say (checked in the tests).
+ * (p + 2 + 2 rho) / n, without which intervals cover less than they say.
  *
  * @param step whole steps, ascending, gaps allowed
  * @throws RangeError as `leastSquares`, and when the steps do not ascend
@@ -52,7 +52,7 @@ export function arRegression(
     })
   }
   const freedom = Math.max(3, (n * (1 - rho)) / (1 + rho) - p)
-  const variance = fit.sse / Math.max(1, n - p)
+  const variance = n > p ? fit.sse / (n - p) : NaN
   const se = Float64Array.from(fit.beta, (_, k) => Math.sqrt(variance * fit.inverse[k * p + k]!))
   return { beta: fit.beta, se, rho, freedom, sse: fit.sse, inverse: fit.inverse, residuals }
 }
