@@ -60,11 +60,18 @@ const LAST_DAYS = 15
  * Events of one bed, at least 24 days from one onset to the next, shuffled over the bed's time. Those for which
  * no slot is left are left out.
  *
+ * @param bed.basePh soil pH about which it swings: events that would take soil or reading out of what is possible
+ *   go the other way
  * @param counts how many of each kind
  */
 export function planEvents(
   random: Random,
-  bed: { readonly startMs: number; readonly days: number; readonly spots: number },
+  bed: {
+    readonly startMs: number
+    readonly days: number
+    readonly spots: number
+    readonly basePh: number
+  },
   counts: Readonly<Partial<Record<EventKind, number>>>,
 ): readonly BedEvent[] {
   const slots: number[] = []
@@ -83,14 +90,58 @@ export function planEvents(
       if ((counts[kind] ?? 0) > round) wanted.push(kind)
     }
   }
-  return wanted
+  const drawn = wanted
     .slice(0, slots.length)
     .map((kind, i) => {
       const quarter = Math.floor(random.between(0, 96))
       return drawEvent(random, kind, bed.startMs + slots[i]! * DAY + quarter * SAMPLE_MS, bed.spots)
     })
     .toSorted((a, b) => a.onset - b.onset)
+  return keptPossible(drawn, bed.basePh)
 }
+
+/** pH that soils of beds have, and that probes in them still show. */
+const SOIL_PH = { low: 4, high: 8.8 } as const
+const SHOWN_PH = { low: 3.2, high: 10 } as const
+const ON_SOIL: ReadonlySet<EventKind> = new Set(['soil', 'ramp', 'treatment'])
+
+/** Turns round the events that would add up with earlier ones to a pH nobody has seen. */
+function keptPossible(events: readonly BedEvent[], basePh: number): readonly BedEvent[] {
+  const done: BedEvent[] = []
+  const soilAt = (at: number): number =>
+    done.reduce((ph, { kind, sizePh, onset, returnHalfDays }) => {
+      if (!ON_SOIL.has(kind)) return ph
+      return ph + sizePh * 2 ** (-(at - onset) / DAY / returnHalfDays)
+    }, basePh)
+  const errorOf = (spot: number): number =>
+    done.reduce((error, one) => (one.spot === spot ? error + one.sizePh : error), 0)
+  for (const event of events) {
+    const { kind, onset, sizePh, spot } = event
+    const soil = soilAt(onset)
+    let then = NaN
+    let limits: { readonly low: number; readonly high: number } = SOIL_PH
+    if (ON_SOIL.has(kind)) then = soil + sizePh
+    else if (spot !== null && kind !== 'battery sag') {
+      then = soil + errorOf(spot) + sizePh
+      limits = SHOWN_PH
+    }
+    done.push(then < limits.low || then > limits.high ? turned(event) : event)
+  }
+  return done
+}
+
+function turned(event: BedEvent): BedEvent {
+  const { sizePh, response, material } = event
+  return {
+    ...event,
+    sizePh: -sizePh,
+    response: response === null ? null : { ...response, peakPh: -response.peakPh },
+    material: material === null ? null : materialFor(-sizePh),
+  }
+}
+
+const materialFor = (sizePh: number): string =>
+  sizePh > 0 ? 'ground limestone' : 'elemental sulfur'
 
 /** An electrode alone cannot be told from its soil: in a bed of one spot the soil changes instead. */
 function drawEvent(random: Random, kind: EventKind, onset: number, spots: number): BedEvent {
@@ -167,7 +218,7 @@ function drawEvent(random: Random, kind: EventKind, onset: number, spots: number
         lastingMs: (response.lagDays + 4 * response.riseHalfDays) * DAY,
         returnHalfDays: response.returnHalfDays,
         response,
-        material: sign > 0 ? 'ground limestone' : 'elemental sulfur',
+        material: materialFor(sizePh),
       }
     }
     case 'freezing':

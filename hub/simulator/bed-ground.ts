@@ -47,10 +47,10 @@ const JUMP_H = 8
  */
 export function bedGround(
   random: Random,
-  bed: { readonly startMs: number; readonly days: number },
+  bed: { readonly startMs: number; readonly days: number; readonly basePh: number },
   events: readonly BedEvent[],
 ): BedGround {
-  const { startMs, days } = bed
+  const { startMs, days, basePh } = bed
   const hours = days * 24
   const traits = random.split('traits')
   const meanC = traits.between(8, 14)
@@ -81,8 +81,7 @@ export function bedGround(
     rainMm,
     et0Mm: (hour) => sky.et0Mm(hour),
   })
-  const basePh = traits.between(5.2, 7.4)
-  const slow = undisturbed(random.split('soil'), bed, basePh, rainMm)
+  const slow = undisturbed(random.split('soil'), bed, rainMm)
 
   const samples = hours * 4
   const temperatureC = new Float64Array(samples)
@@ -161,8 +160,7 @@ function rootZone(
 /** Soil pH that nobody disturbs, hour by hour. */
 function undisturbed(
   random: Random,
-  bed: { readonly startMs: number; readonly days: number },
-  basePh: number,
+  bed: { readonly startMs: number; readonly basePh: number },
   rainMm: Float64Array,
 ): Float64Array {
   const seasonPh = random.between(0.03, 0.25)
@@ -178,7 +176,7 @@ function undisturbed(
     dip = Math.max(RAIN_DIP.floorPh, dip * keep - fall)
     felt = RAIN_DIP.lag * felt + (1 - RAIN_DIP.lag) * dip
     const season = Math.sin(2 * Math.PI * (yearShare(bed.startMs + hour * HOUR) - seasonAt))
-    out[hour] = basePh + seasonPh * season + felt + wobble.hour(hour)
+    out[hour] = bed.basePh + seasonPh * season + felt + wobble.hour(hour)
   }
   return out
 }

@@ -56,7 +56,8 @@ export function randomBed(seed: number, options: RandomBedOptions = {}): RandomB
   if (withEvents) {
     for (const kind of USUAL_KINDS) counts[kind] = Math.round((EVENTS_PER_YEAR * days) / 365)
   }
-  const bed = { startMs, days, spots, resolutionPh }
+  const basePh = random.split('base').between(5.2, 7.4)
+  const bed = { startMs, days, spots, resolutionPh, basePh }
   const events = planEvents(random.split('events'), bed, counts)
   const visits = planVisits(random.split('visits'), bed, events)
   const ground = bedGround(random.split('ground'), bed, events)

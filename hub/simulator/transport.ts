@@ -151,7 +151,9 @@ export function messagesOf(stream: readonly Underway[]): readonly Arriving[] {
       continue
     }
     const longer = [...batch, one]
-    const same = batch[0] === undefined || batch[0].sentUptimeS === one.sentUptimeS
+    const last = batch.at(-1)
+    // A batch holds what was sent at one time, in the order of the count.
+    const same = last === undefined || (last.sentUptimeS === one.sentUptimeS && last.seq < one.seq)
     const { topic, payload } = batchOf(longer)
     if (same && topic.length + payload.length <= PROBE_LIMIT_BYTES) {
       batch = longer

@@ -55,7 +55,8 @@ export const FORECAST_AHEAD = [30, 90, 180] as const
 export function forecastRun(random: Random, { days }: (typeof FORECAST_CASES)[number]): Measures {
   const all = days + FORECAST_AHEAD.at(-1)! + 8
   const startMs = SERIES_START_MS + Math.floor(random.between(0, 365)) * DAY
-  const ground = bedGround(random.split('ground'), { startMs, days: all }, [])
+  const basePh = random.between(5.2, 7.4)
+  const ground = bedGround(random.split('ground'), { startMs, days: all, basePh }, [])
   // Three spots and their electrodes, of which each wanders by 0.05.
   const shown = noise(random, all, 0.05 / Math.sqrt(3), Math.exp(-1 / 10))
   const value = Float64Array.from({ length: all }, (_, d) => {

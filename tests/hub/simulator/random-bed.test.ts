@@ -215,6 +215,14 @@ describe('a year with the usual events', () => {
     }
   })
 
+  test('the soil stays what soils are, and probes what they show', () => {
+    for (const { ground, spots } of beds) {
+      expect(Math.min(...ground.ph)).toBeGreaterThan(3)
+      expect(Math.max(...ground.ph)).toBeLessThan(9.5)
+      for (const { ph } of spots) expect(median(ph)).toBeGreaterThan(2.5)
+    }
+  })
+
   test('a soil event moves every spot by about its size; the labels are where the series jumps', () => {
     const errors = cases('soil').flatMap(({ bed, event }) =>
       bed.spots.map((_, spot) => {
