@@ -87,7 +87,13 @@ export function bedOutcome(bed: RandomBed, seen: readonly SeenEvent[]): BedOutco
     const after = SLOW.has(kind) ? lastingMs + SLOW_AFTER_MS : AFTER_MS
     const cold = !SLOW.has(kind) && coldMs(bed, onset, onset + COLD_MS) > COLD_MS / 2
     const last = cold ? thawed(bed, onset, after) : onset + after
-    const answers = within(onset - BEFORE_MS, Math.min(end, last))
+    const told = within(onset - BEFORE_MS, Math.min(end, last))
+    // In the months of a slow change other things happen: what goes the other way, or is a visit, is not about it.
+    const answers = SLOW.has(kind)
+      ? told.filter(
+          ({ settled: { cause, size } }) => cause !== 'service' && size * sizePh * toward(kind) > 0,
+        )
+      : told
     for (const answer of answers) used.add(answer)
     if (cold) {
       inCold++
@@ -152,6 +158,9 @@ export function bedOutcome(bed: RandomBed, seen: readonly SeenEvent[]): BedOutco
     unmatched,
   }
 }
+
+/** Garbage of a failing supply lies below; what is slow goes where its size says. */
+const toward = (kind: EventKind): 1 | -1 => (kind === 'battery sag' ? -1 : 1)
 
 /** A slow change told of all spots is true when the soil made at least half of it between its onset and its notice. */
 function soilMoved(bed: RandomBed, { form, cause, onset, seenAt, sizePh }: Told): boolean {
