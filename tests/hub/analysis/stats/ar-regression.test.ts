@@ -1,6 +1,6 @@
 import fc from 'fast-check'
 import { expect, test } from 'vitest'
-import { arRegression } from '#hub/analysis/stats/ar-regression.ts'
+import { arRegression, correctedRho } from '#hub/analysis/stats/ar-regression.ts'
 import { harmonics } from '#hub/analysis/stats/harmonics.ts'
 import { leastSquares } from '#hub/analysis/stats/least-squares.ts'
 import { tQuantile } from '#hub/analysis/stats/t-quantile.ts'
@@ -131,4 +131,27 @@ test('a correlation of one, or below nothing, cannot be taken out', () => {
   expect(() => whitener(steps(3), 1)).toThrow('rho must be from 0 to below 1')
   expect(() => whitener(steps(3), -0.1)).toThrow(RangeError)
   expect(whitener(steps(3), 0)(Float64Array.of(1, 5, 2))).toEqual(Float64Array.of(1, 5, 2))
+})
+
+test('only neighbours one step apart tell how alike neighbours are', () => {
+  // Four pairs far apart; alike within a pair, the sign turns from pair to pair. By hand: pairs' products
+  // 0.5 + 0.5 + 0.5 + 0.5 over 4, squares 4 (1 + 0.25) over 8: 0.8; corrected by (2 + 2 + 1.6) / 8, at most 0.97.
+  const residuals = Float64Array.of(1, 0.5, -1, -0.5, 1, 0.5, -1, -0.5)
+  const step = Float64Array.of(0, 1, 10, 11, 20, 21, 30, 31)
+  expect(correctedRho(residuals, step, 2)).toBe(0.97)
+  // With unlike pairs, 1 and 0.1: 0.1 over (1.01 / 2) = 0.198, plus (1 + 2 + 0.396) / 8.
+  const faint = Float64Array.of(1, 0.1, -1, -0.1, 1, 0.1, -1, -0.1)
+  const rho = 0.1 / 0.505
+  expect(correctedRho(faint, step, 1)).toBeCloseTo(rho + (3 + 2 * rho) / 8, 12)
+  // Two pairs are too few to tell.
+  expect(correctedRho(faint.slice(0, 4), step.slice(0, 4), 1)).toBe(0)
+})
+
+test('the passes have settled: the residuals have the correlation that was taken out', () => {
+  const columns = [ones(98), steps(98)]
+  const fit = arRegression(columns, LAKE_HURON, steps(98))
+  const first = correctedRho(leastSquares(columns, LAKE_HURON).residuals, steps(98), 2)
+  const again = correctedRho(fit.residuals, steps(98), 2)
+  expect(Math.abs(again - fit.rho)).toBeLessThan(Math.abs(first - fit.rho) / 10)
+  expect(fit.rho).not.toBe(first)
 })

@@ -1,6 +1,7 @@
 import fc from 'fast-check'
 import { expect, test } from 'vitest'
 import { leastSquares, tryLeastSquares } from '#hub/analysis/stats/least-squares.ts'
+import { dot, orthonormal, takeOut } from '#hub/analysis/stats/take-out.ts'
 import { normalDraws } from './normal-draws.ts'
 
 // Longley 1967: prices, national product (thousands), unemployed, armed forces, population, year, employed; data set
@@ -102,4 +103,30 @@ test('what cannot be told is said, not guessed', () => {
   expect(() => leastSquares([ones(3)], y)).toThrow('column 0 has 3 rows, expected 4')
   expect(() => leastSquares([ones(4)], Float64Array.of(1, NaN, 2, 3))).toThrow('y is NaN in row 1')
   expect(tryLeastSquares([new Float64Array(4)], y)).toBeNull()
+})
+
+test('a column that is nearly an axis already loses no digits, whichever way it points', () => {
+  for (const sign of [1, -1]) {
+    const axis = Float64Array.of(sign, 1e-9, -1e-9, 2e-9)
+    const other = Float64Array.of(0, 1, 2, 4)
+    const y = axis.map((v, i) => 3 * v + 2e-9 * other[i]!)
+    const { beta } = leastSquares([axis, other], y)
+    expect(beta[0]).toBeCloseTo(3, 12)
+    expect(beta[1]! / 2e-9).toBeCloseTo(1, 6)
+  }
+})
+
+test('what is taken out of a nearly explained column leaves the rest at right angles', () => {
+  const draw = normalDraws(12)
+  const column = (): Float64Array => Float64Array.from({ length: 40 }, draw)
+  const basis = orthonormal([column(), column(), column()], 1e-8)
+  const nearly = basis[0]!.map((v, i) => 5 * v - 3 * basis[1]![i]! + 1e-9 * draw())
+  const square = takeOut(nearly, basis)
+  expect(square).toBeCloseTo(dot(nearly, nearly), 30)
+  for (const unit of basis) {
+    expect(Math.abs(dot(unit, nearly)) / Math.sqrt(square)).toBeLessThan(1e-12)
+  }
+  // A sum of columns that are there already adds nothing.
+  const [a, b] = [column(), column()]
+  expect(orthonormal([a, b, a.map((v, i) => v + 2 * b[i]!)], 1e-8)).toHaveLength(2)
 })
