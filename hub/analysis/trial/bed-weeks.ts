@@ -1,14 +1,6 @@
 import type { DailySeries } from '../aggregate/daily-series.ts'
 import { weeklyMedians } from '../amendment/weekly-medians.ts'
 
-/** A bed of a trial with its past, and each of its spots. */
-export interface TrialBed {
-  readonly name: string
-  readonly series: DailySeries
-  /** One series a spot. @default none */
-  readonly spots?: readonly DailySeries[]
-}
-
 /** Weekly values of several series side by side: one row a series, NaN where it has no value that week. */
 export interface WeekTable {
   /** Whole weeks since the origin, ascending; only weeks in which at least one series has a value. */
@@ -31,16 +23,4 @@ export function weekTable(
       return row
     }),
   }
-}
-
-/** Mean of the finite values at the columns that `keep` chooses; NaN when there are none. */
-export function meanWhere(row: Float64Array, keep: (column: number) => boolean): number {
-  let sum = 0
-  let n = 0
-  for (const [i, value] of row.entries()) {
-    if (!keep(i) || !Number.isFinite(value)) continue
-    sum += value
-    n++
-  }
-  return n === 0 ? NaN : sum / n
 }

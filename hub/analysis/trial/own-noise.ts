@@ -7,10 +7,14 @@ export interface OwnNoise {
   /** Correlation of neighbouring weeks, corrected for a short record, 0 to 0.97. */
   readonly rho: number
   readonly weeks: number
+  /** Independent values the variance is worth. */
+  readonly freedom: number
 }
 
 const MOST_RHO = 0.97
 const LEAST_WEEKS = 8
+/** A short past that follows itself closely is still worth a few values. */
+const LEAST_WORTH = 6
 
 /**
  * Two-way residuals (value less the member's mean less the week's mean), pooled over the members, and their
@@ -42,7 +46,7 @@ export function ownNoise({ step, rows }: WeekTable): OwnNoise | null {
   const raw = square === 0 || pairs === 0 ? 0 : cross / pairs / (square / (members * weeks))
   const rho = Math.min(MOST_RHO, Math.max(0, raw > 0.1 ? raw + (3 + 2 * raw) / weeks : raw))
   // The level is taken from weeks that follow each other: fewer are worth counting, the spread is larger.
-  const worth = Math.max(2, (weeks * (1 - rho)) / (1 + rho))
+  const worth = Math.max(LEAST_WORTH, (weeks * (1 - rho)) / (1 + rho))
   const variance = (square / (weeks * (members - 1))) * (worth / (worth - 1))
-  return { variance, rho, weeks }
+  return { variance, rho, weeks, freedom: (worth - 1) * (members - 1) }
 }

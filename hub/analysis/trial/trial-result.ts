@@ -1,219 +1,250 @@
 import { DAY } from '../../model/clock.ts'
-import { counted, listed } from '../format.ts'
-import { arRegression } from '../stats/ar-regression.ts'
-import { tQuantile } from '../stats/t-quantile.ts'
-import { meanWhere, type TrialBed, type WeekTable, weekTable } from './bed-weeks.ts'
-import { type Permutation, permutation } from './permutation.ts'
-import { type TrialVerdict, trialSentence } from './trial-words.ts'
-import { type TrialClaim, type TrialWindows, trialWindows } from './trial-windows.ts'
+import type { ClaimDirection } from '../../model/trial.ts'
+import type { DailySeries } from '../aggregate/daily-series.ts'
+import type { Span } from '../amendment/dose-effect.ts'
+import { WEEK } from '../amendment/weekly-medians.ts'
+import { counted } from '../format.ts'
+import { type ArFit, arRegression } from '../stats/ar-regression.ts'
 import { fQuantile } from '../stats/f-quantile.ts'
+import { tQuantile } from '../stats/t-quantile.ts'
+import { type SideDifference, sideDifference } from './side-difference.ts'
+import { usualRho } from './cautious-noise.ts'
+import { contrastError } from './contrast-error.ts'
+import { type Permutation, permutation } from './permutation.ts'
+import {
+  LEAST_WEEKS_AFTER,
+  LEAST_WEEKS_BEFORE,
+  MOST_WEEKS_BEFORE,
+  trialWindows,
+} from './trial-windows.ts'
+import { type Verdict, verdictSentence } from './verdict-words.ts'
 
 export interface TrialResult {
-  readonly verdict: TrialVerdict
-  /** Difference of differences with its 95 % interval, pH; null while it cannot be worked out. */
-  readonly effect: { readonly value: number; readonly low: number; readonly high: number } | null
-  /** No measurable effect: none larger than this in the claimed direction, pH. */
+  readonly verdict: Verdict
+  /** Difference of differences with its 95 % interval, pH; null where there is too little. */
+  readonly effect: Span | null
+  /** No effect found: none in the claimed direction larger than this, pH. */
   readonly notLargerThan: number | null
   /** Looked at before its planned end. */
   readonly early: boolean
-  /** About so many more days are needed; null when it is over. */
-  readonly daysLeft: number | null
-  readonly windows: TrialWindows
-  /** Weeks counted from the start that went in; and those left out, with the reason. */
-  readonly weeks: readonly number[]
-  readonly excluded: readonly { readonly week: number; readonly reason: string }[]
-  /** Change of each bed, after less before, pH; NaN where it has too little. */
-  readonly changes: readonly {
-    readonly bed: string
-    readonly treated: boolean
-    readonly change: number
-  }[]
+  /** What was compared. */
+  readonly windows: ComparedWindows
+  /** How unusual the beds' changes are among all ways to have chosen the treated ones; null where not known. */
   readonly permutation: Permutation | null
   readonly sentence: string
   readonly grounds: readonly string[]
 }
 
-const LEAST_BEFORE = 8
-const LEAST_AFTER = 2
-/** More beds than this share of a side must be there for a week to count. */
-const LEAST_BEDS_SHARE = 0.5
+/** Epoch ms, the ends left out; weeks are counted from the start. */
+export interface ComparedWindows {
+  readonly beforeFrom: number
+  readonly startsAt: number
+  /** What lies between start and this does not count. */
+  readonly afterFrom: number
+  readonly until: number
+  readonly weeksCounted: readonly number[]
+  readonly weeksLeftOut: readonly { readonly week: number; readonly reason: string }[]
+}
+
+export interface TrialData {
+  readonly treated: readonly DailySeries[]
+  readonly untreated: readonly DailySeries[]
+  readonly direction: ClaimDirection
+  /** Smallest change that would matter, pH. */
+  readonly leastEffect: number
+  readonly startsAt: number
+  readonly days: number
+  /** What is put on; slow materials get a longer guard. @default one that works within four weeks */
+  readonly material?: string
+  /** Now, or when it was given up, epoch ms. */
+  readonly at: number
+}
+
+const SURE = 0.975
+/** Looks before the planned end decide only beyond this: looking often finds luck (Haybittle and Peto, from memory). */
+const SURE_EARLY = 0.9995
+/** Beds that scatter more than chance allows at this level speak for themselves. */
+const SCATTER_LEVEL = 0.95
 
 /**
- * What a trial came to: change of the treated beds less change of the untreated ones, weekly values, weeks that follow
- * each other not counted as if they were independent. Windows, direction and length come from the claim alone.
- * Before the planned end the effect so far is told but no verdict: who stops at the moment that pleases finds
- * effects that are not there.
+ * What a trial has shown: the change of the treated beds less that of the untreated ones, from the weeks before to
+ * the weeks after a guard. Neighbouring weeks are not taken as independent, and beds that scatter among
+ * themselves widen the interval.
  */
-export function trialResult(
-  treated: readonly TrialBed[],
-  untreated: readonly TrialBed[],
-  claim: TrialClaim,
-  { at, givenUpAt = null }: { readonly at: number; readonly givenUpAt?: number | null },
-): TrialResult {
-  const windows = trialWindows(claim)
-  const until = Math.min(at, givenUpAt ?? Infinity, windows.endsAt)
-  const early = until < windows.endsAt
-  const leftDays = early ? Math.ceil((windows.endsAt - at) / DAY) : 0
-  const daysLeft = leftDays > 0 && givenUpAt === null ? leftDays : null
-  const table = weekTable(
-    [...treated, ...untreated].map(({ series }) => series),
-    { origin: windows.startsAt, from: windows.beforeFrom, to: until },
-  )
-  const lagWeeks = windows.lagDays / 7
-  const isAfter = (column: number): boolean => table.step[column]! >= lagWeeks
-  const isBefore = (column: number): boolean => table.step[column]! < 0
-  const apart = difference(table, treated.length, lagWeeks, isBefore)
-  const changes = [...treated, ...untreated].map(({ name }, i) => ({
-    bed: name,
-    treated: i < treated.length,
-    change: meanWhere(table.rows[i]!, isAfter) - meanWhere(table.rows[i]!, isBefore),
-  }))
-  const before = apart.step.filter((week) => week < 0).length
-  const after = apart.step.length - before
-  const base = { early, daysLeft, windows, weeks: Array.from(apart.step), excluded: apart.excluded }
-  if (at < windows.startsAt || before < LEAST_BEFORE || after < LEAST_AFTER) {
-    const verdict: TrialVerdict =
-      at < windows.startsAt ? 'planned' : early && givenUpAt === null ? 'too early' : 'insufficient'
-    const have = `${counted(before, 'week')} before and ${counted(after, 'week')} after that both sides share`
-    return {
-      ...base,
-      verdict,
-      effect: null,
-      notLargerThan: null,
-      changes,
-      permutation: null,
-      sentence: trialSentence(verdict, {
-        claim,
-        effect: null,
-        daysLeft,
-        have,
-        notLargerThan: null,
-      }),
-      grounds: [
-        `There are ${have}; needed are ${LEAST_BEFORE} before and ${LEAST_AFTER} after, ${windows.lagDays} days from the start left out.`,
-      ],
-    }
-  }
-  const step = apart.step.map((week) => (week < 0 ? 0 : 1))
-  const fit = arRegression([new Float64Array(step.length).fill(1), step], apart.value, apart.step)
-  const value = fit.beta[1]!
-  const bySeries = { se: fit.se[1]!, freedom: fit.freedom }
-  const byBeds = bedError(changes, bySeries.se, treated.length, untreated.length)
-  const { se, freedom } = byBeds ?? bySeries
-  const half = tQuantile(0.975, freedom) * se
-  const effect = { value, low: value - half, high: value + half }
-  const { verdict: found, notLargerThan } = judge(claim, effect)
-  const verdict = !early ? found : givenUpAt === null ? 'too early' : 'undecided'
-  const changed = permutation(
-    changes.filter((one) => one.treated).map(({ change }) => change),
-    changes.filter((one) => !one.treated).map(({ change }) => change),
-  )
-  const told = early ? null : notLargerThan
-  return {
-    ...base,
+export function trialResult(trial: TrialData): TrialResult {
+  const { startsAt, days, at, direction, leastEffect } = trial
+  const { guardWeeks: guard, endsAt: end, weeksAfter: planned } = trialWindows(trial)
+  const early = at < end
+  const until = Math.min(at, end)
+  const weeks = at < startsAt ? null : sideDifference({ ...trial, guard, until })
+  const none = (
+    verdict: Verdict,
+    sentence: string,
+    grounds: readonly string[] = [],
+  ): TrialResult => ({
     verdict,
+    effect: null,
+    notLargerThan: null,
+    early,
+    windows: {
+      beforeFrom: startsAt - MOST_WEEKS_BEFORE * WEEK,
+      startsAt,
+      afterFrom: startsAt + guard * WEEK,
+      until,
+      weeksCounted: Array.from(weeks?.step ?? []),
+      weeksLeftOut: weeks?.leftOutWeeks ?? [],
+    },
+    permutation: null,
+    sentence,
+    grounds,
+  })
+  if (weeks === null) {
+    const ahead = counted(Math.ceil((startsAt - at) / DAY), 'day')
+    return none('planned', `Planned: it starts in ${ahead} and runs for ${counted(days, 'day')}.`)
+  }
+  const { weeksBefore, weeksAfter } = weeks
+  const counts = [
+    `${counted(weeksBefore, 'week')} before and ${weeksAfter} after; the first ${counted(guard, 'week')} after the start do not count.`,
+  ]
+  if (weeksBefore < LEAST_WEEKS_BEFORE) {
+    return none(
+      'insufficient',
+      `Nothing can be said: both sides share ${counted(weeksBefore, 'week')} before the start; needed are ${LEAST_WEEKS_BEFORE}.`,
+      counts,
+    )
+  }
+  const needed = Math.min(LEAST_WEEKS_AFTER, Math.max(1, planned))
+  if (weeksAfter < needed) {
+    const have = `${counted(weeksAfter, 'week')} that count after the start; needed are ${needed}.`
+    return early
+      ? none('too early', `Too early: there are ${have}`, counts)
+      : none('insufficient', `It ended without an answer: there are ${have}`, counts)
+  }
+  const { value, se, freedom, grounds } = estimate(weeks)
+  const half = tQuantile(SURE, freedom) * se
+  const effect = { value, low: value - half, high: value + half }
+  const sureHalf = early ? tQuantile(SURE_EARLY, freedom) * se : half
+  const { verdict, notLargerThan } = judge(
+    { low: value - sureHalf, high: value + sureHalf },
+    direction,
+    leastEffect,
+  )
+  const chance = permutation(weeks.treatedChanges, weeks.untreatedChanges)
+  return {
+    ...none(verdict, ''),
     effect,
-    notLargerThan: told,
-    changes,
-    permutation: changed,
-    sentence: trialSentence(verdict, {
-      claim,
+    notLargerThan,
+    permutation: chance,
+    sentence: verdictSentence({
+      verdict,
       effect,
-      daysLeft,
-      have: `${counted(after, 'week')} after`,
-      notLargerThan: told,
-      ...(givenUpAt !== null && early ? { givenUp: true } : {}),
+      notLargerThan,
+      direction,
+      leastEffect,
+      daysLeft: early ? Math.ceil((end - at) / DAY) : 0,
     }),
     grounds: [
-      `${counted(before, 'week')} before against ${counted(after, 'week')} after; the first ${windows.lagDays} days left out; ${counted(apart.excluded.length, 'week')} left out in all.`,
-      `Treated less untreated (${listed(treated.map(({ name }) => name))} against ${listed(untreated.map(({ name }) => name))}), each bed against its own level before; correlation of neighbouring weeks ${fit.rho.toFixed(2)}.`,
-      ...(byBeds === null
+      ...counts,
+      ...grounds,
+      ...(chance === null
         ? []
         : [
-            'Beds treated alike changed more differently than their noise explains: the interval comes from the beds, not from the weeks.',
-          ]),
-      ...(changed === null
-        ? []
-        : [
-            `Of ${counted(changed.ways, 'way')} to choose the treated beds, ${changed.asLarge} would show a difference as large${changed.ways < 20 ? '; with so few beds chance alone cannot be ruled out this way' : ''}.`,
+            `Of the ${chance.ways} ways to choose which beds are treated, ${chance.asLarge} would show a difference at least as large.`,
           ]),
     ],
   }
 }
 
-/** Weekly mean of the treated beds less that of the untreated, each bed about its own level before. */
-function difference(
-  { step, rows }: WeekTable,
-  treated: number,
-  lagWeeks: number,
-  isBefore: (column: number) => boolean,
-): {
-  readonly step: Float64Array
-  readonly value: Float64Array
-  readonly excluded: readonly { readonly week: number; readonly reason: string }[]
+function estimate(weeks: SideDifference): {
+  value: number
+  se: number
+  freedom: number
+  grounds: readonly string[]
 } {
-  const levels = rows.map((row) => meanWhere(row, isBefore))
-  const kept: number[] = []
-  const value: number[] = []
-  const excluded: { week: number; reason: string }[] = []
-  for (const [column, week] of step.entries()) {
-    const side = (from: number, to: number): number => {
-      const there: number[] = []
-      for (let i = from; i < to; i++) {
-        const apart = rows[i]![column]! - levels[i]!
-        if (Number.isFinite(apart)) there.push(apart)
-      }
-      if (there.length === 0 || there.length < LEAST_BEDS_SHARE * (to - from)) return NaN
-      return there.reduce((sum, one) => sum + one, 0) / there.length
-    }
-    const apart = side(0, treated) - side(treated, rows.length)
-    if (week >= 0 && week < lagWeeks) {
-      excluded.push({ week, reason: 'the material is only beginning to work' })
-    } else if (!Number.isFinite(apart)) {
-      excluded.push({ week, reason: 'too few beds of one side have a value' })
-    } else {
-      kept.push(week)
-      value.push(apart)
+  const { step, value, after, treatedChanges, untreatedChanges, leftOut } = weeks
+  const level = new Float64Array(step.length).fill(1)
+  const fit = arRegression([level, after], value, step)
+  const { weekly, weeksFreedom } = weeklyError(fit, step)
+  const bedsFreedom =
+    Math.max(0, treatedChanges.length - 1) + Math.max(0, untreatedChanges.length - 1)
+  const share = 1 / treatedChanges.length + 1 / untreatedChanges.length
+  const grounds = [
+    `${counted(treatedChanges.length, 'treated bed')} and ${untreatedChanges.length} untreated, each against its own level before.`,
+    `Correlation of neighbouring weeks ${fit.rho.toFixed(2)}: the weeks are worth ${weeksFreedom.toFixed(0)} independent ones.`,
+    ...(leftOut > 0
+      ? [`${counted(leftOut, 'bed')} left out: too few weeks before the start.`]
+      : []),
+  ]
+  if (bedsFreedom === 0) {
+    return {
+      value: fit.beta[1]!,
+      se: Math.sqrt(weekly),
+      freedom: weeksFreedom,
+      grounds: [...grounds, 'One bed a side: how much beds differ by themselves is not known.'],
     }
   }
-  return { step: Float64Array.from(kept), value: Float64Array.from(value), excluded }
+  const beds = share * ((squares(treatedChanges) + squares(untreatedChanges)) / bedsFreedom)
+  const scatter = `Beds of one side scatter by ${Math.sqrt(beds / share).toFixed(2)} pH in their change`
+  if (beds > weekly * fQuantile(SCATTER_LEVEL, bedsFreedom, weeksFreedom)) {
+    return {
+      value: fit.beta[1]!,
+      se: Math.sqrt(beds),
+      freedom: bedsFreedom,
+      grounds: [...grounds, `${scatter}, more than the weeks explain: the interval rests on it.`],
+    }
+  }
+  const freedom = bedsFreedom + weeksFreedom
+  return {
+    value: fit.beta[1]!,
+    se: Math.sqrt((bedsFreedom * beds + weeksFreedom * weekly) / freedom),
+    freedom,
+    grounds: [...grounds, `${scatter}, no more than the weeks explain.`],
+  }
 }
 
 /**
- * Standard error out of how differently beds of one side changed, where that is more than the weekly noise
- * explains (F test at 5 %); null where it is not, or a side has one bed.
+ * Squared standard error of the effect by the weeks. A short record shows too little correlation about as often as
+ * too much, and intervals that rest on too little are far too short: the correlation is also tried drawn
+ * towards the usual one, and the larger error is kept.
  */
-function bedError(
-  changes: TrialResult['changes'],
-  seriesError: number,
-  a: number,
-  b: number,
-): { se: number; freedom: number } | null {
-  if (a < 2 || b < 2 || changes.some(({ change }) => !Number.isFinite(change))) return null
-  const freedom = a + b - 2
-  let square = 0
-  for (const treated of [true, false]) {
-    const own = changes.filter((one) => one.treated === treated).map(({ change }) => change)
-    const mean = own.reduce((sum, change) => sum + change, 0) / own.length
-    for (const change of own) square += (change - mean) ** 2
-  }
-  const se = Math.sqrt((square / freedom) * (1 / a + 1 / b))
-  // The weekly error is itself an estimate; thirty degrees stand for it.
-  return (se / seriesError) ** 2 > fQuantile(0.95, freedom, 30) ? { se, freedom } : null
+function weeklyError(
+  fit: ArFit,
+  step: Float64Array,
+): { readonly weekly: number; readonly weeksFreedom: number } {
+  const n = step.length
+  const rho = usualRho(fit.rho, n)
+  const { unit, freedom } = contrastError(step, rho)
+  const square = fit.residuals.reduce((sum, value) => sum + value * value, 0)
+  // Level and step take two of the weeks' worth out of the residuals.
+  const variance = (square / n) * ((freedom + 2) / freedom)
+  const usual = variance * unit * unit
+  const own = fit.se[1]! ** 2
+  return usual > own
+    ? { weekly: usual, weeksFreedom: Math.min(freedom, fit.freedom) }
+    : { weekly: own, weeksFreedom: fit.freedom }
 }
 
+/** Verdict on what the interval excludes. For 'changes' either direction will do. */
 function judge(
-  { direction, leastEffect }: TrialClaim,
-  { low, high }: { readonly low: number; readonly high: number },
-): { verdict: TrialVerdict; notLargerThan: number | null } {
-  const up = low > 0
-  const down = high < 0
-  if (up || down) {
-    const said = direction === 'changes' || direction === (up ? 'raises' : 'lowers')
-    return { verdict: said ? 'supported' : 'contradicted', notLargerThan: null }
+  { low, high }: { low: number; high: number },
+  direction: ClaimDirection,
+  leastEffect: number,
+): { verdict: Verdict; notLargerThan: number | null } {
+  const farthest = Math.max(Math.abs(low), Math.abs(high))
+  const sign = direction === 'lowers' ? -1 : 1
+  // Ends as seen in the claimed direction.
+  const [least, most] = sign > 0 ? [low, high] : [-high, -low]
+  if (farthest < leastEffect) return { verdict: 'no measurable effect', notLargerThan: farthest }
+  if (direction === 'changes') {
+    return { verdict: low > 0 || high < 0 ? 'supported' : 'undecided', notLargerThan: null }
   }
-  const most = direction === 'raises' ? high : direction === 'lowers' ? -low : Math.max(high, -low)
-  return most < leastEffect
-    ? { verdict: 'no measurable effect', notLargerThan: most }
-    : { verdict: 'undecided', notLargerThan: most }
+  if (least > 0) return { verdict: 'supported', notLargerThan: null }
+  if (most < 0) return { verdict: 'contradicted', notLargerThan: null }
+  if (most < leastEffect) return { verdict: 'no measurable effect', notLargerThan: most }
+  return { verdict: 'undecided', notLargerThan: null }
+}
+
+function squares(values: readonly number[]): number {
+  const mean = values.reduce((sum, value) => sum + value, 0) / values.length
+  return values.reduce((sum, value) => sum + (value - mean) ** 2, 0)
 }

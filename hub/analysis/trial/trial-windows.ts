@@ -1,47 +1,42 @@
 import { amendmentOf } from '../../agronomy/amendments.ts'
 import { DAY } from '../../model/clock.ts'
-import type { ClaimDirection } from '../../model/trial.ts'
 
-/** What is claimed, fixed before anything is put on. */
-export interface TrialClaim {
-  readonly direction: ClaimDirection
-  readonly material: string
-  /** The smallest change that would matter, pH, positive. */
-  readonly leastEffect: number
-  /** When it is put on, epoch ms. */
-  readonly startsAt: number
-  /** How long it runs, days. */
-  readonly days: number
-}
-
-/** Which days are compared with which; all follows from the claim, so nobody can choose them afterwards. */
+/** What a trial compares: all of it follows from start, length and material, so nobody picks it afterwards. */
 export interface TrialWindows {
-  /** Before: [beforeFrom, startsAt), epoch ms. */
-  readonly beforeFrom: number
-  readonly startsAt: number
-  /** Left out, because the material is only beginning to work: [startsAt, afterFrom). */
-  readonly lagDays: number
-  readonly afterFrom: number
-  /** After: [afterFrom, endsAt). */
+  /** Whole weeks after the start that do not count, because nothing acts at once. */
+  readonly guardWeeks: number
+  /** Whole weeks after those, up to the end. */
+  readonly weeksAfter: number
+  /** Planned end, epoch ms. */
   readonly endsAt: number
 }
 
-const BEFORE_DAYS = 365
-/** Where no publication says how long a material takes. */
-const USUAL_LAG_DAYS = 28
-/** At most this share of the trial is left out. */
-const MOST_LAG_SHARE = 1 / 3
+/** Weeks before the start that are used at most. */
+export const MOST_WEEKS_BEFORE = 52
+/** Weeks that a bed needs before the start. */
+export const LEAST_WEEKS_BEFORE = 8
+/** Weeks after the guard without which nothing is said. */
+export const LEAST_WEEKS_AFTER = 4
 
-export function trialWindows({ material, startsAt, days }: TrialClaim): TrialWindows {
-  const known = amendmentOf(material)?.peak?.low ?? USUAL_LAG_DAYS
-  const lagDays = 7 * Math.floor(Math.min(known, days * MOST_LAG_SHARE) / 7)
-  // Weeks are counted from the UTC day it was put on; that day belongs to neither side's before.
-  const start = Math.floor(startsAt / DAY) * DAY
+/** Where no publication says how long a material takes. */
+const USUAL_GUARD_DAYS = 28
+
+/** A slow material is left the time to its highest effect, at most a third of the trial. */
+export function trialWindows({
+  startsAt,
+  days,
+  material,
+}: {
+  readonly startsAt: number
+  readonly days: number
+  readonly material?: string
+}): TrialWindows {
+  const known = material === undefined ? null : amendmentOf(material)
+  const guardDays = Math.min(known?.peak?.low ?? USUAL_GUARD_DAYS, days / 3)
+  const guardWeeks = Math.floor(guardDays / 7)
   return {
-    beforeFrom: start - BEFORE_DAYS * DAY,
-    startsAt: start,
-    lagDays,
-    afterFrom: start + lagDays * DAY,
-    endsAt: start + days * DAY,
+    guardWeeks,
+    weeksAfter: Math.max(1, Math.floor(days / 7) - guardWeeks),
+    endsAt: startsAt + days * DAY,
   }
 }
