@@ -5,14 +5,22 @@ import { textureRow } from '../../agronomy/textures.ts'
 import { waterLimits } from '../moisture/water-limits.ts'
 import type { Cause, CauseEvidence } from './event.ts'
 import { recentLeast, recentMedian, recentMost } from './recent.ts'
-import { visitsOf } from './visits.ts'
+import { type Visit, visitsOf } from './visits.ts'
 import { type KeptEvent, type SpotState, type WatchContext, keyOf } from './watch-state.ts'
 
 /** A visit from so long before the onset to so long after explains a step. */
 const VISIT_BEFORE_ONSET_MS = 48 * HOUR
 const VISIT_AFTER_ONSET_MS = 2 * HOUR
-/** Poor contact only lowers; a rise by more than this has another cause. */
+/** Poor contact only lowers; a rise by more than this has another cause, unless water came to dry soil. */
 const DRY_RISE = 0.2
+/**
+ * Poor contact lowers a pH by nothing in moist soil, by up to 1.5 in dry (Vogel et al. 2024): from this share of
+ * available water on, this much at wilting point. The share is learned, so it may be off by some; noise comes on
+ * top.
+ */
+const CONTACT = { from: 0.4, worst: 1.6, power: 0.8, unsureShare: 0.1, noise: 0.3 } as const
+/** Soil that was dry so long before the onset may have had poor contact that water has just ended. */
+const DRY_BEFORE_MS = DAY
 /** A spot moved with the first when it went the same way by at least this share of it, and this much. */
 const MOVED = { share: 0.3, least: 0.2 } as const
 /** A rise of moisture by this much of volume is water that came. */
@@ -77,17 +85,41 @@ export function findCause(
       : spotsThat(others.filter((spot) => moved.has(keyOf(spot)))) / spotsThat(others)
 
   const evidence = gatherEvidence(first, onset, hour, size, context)
-  const { serviceAt, leastAvailable, wetting, warming } = evidence
+  const { serviceAt, wetting, warming } = evidence
   const isWetting = wetting >= WETTING_VOLUME / textureRow(context.bed.texture).fieldCapacity
+  // Contact while the pH fell: soil that water reached before that was moist by then.
+  const noticed = Math.max(onset, Math.min(hour, event.noticedAt - HOUR))
+  const contact = recentMedian(first.recent, 'available', onset, noticed)
+  const isDry = contact < DRY_BELOW && size < DRY_RISE && -size <= contactMost(contact)
+  const before = recentLeast(first.recent, 'available', onset - DRY_BEFORE_MS, onset)
+  const wasDry = isWetting && before < DRY_BELOW && size > 0 && size <= contactMost(before)
   let cause: Cause
   if (serviceAt !== null) cause = 'service'
-  else if (leastAvailable < DRY_BELOW && size < DRY_RISE) cause = 'dry contact'
+  else if (isDry || wasDry) cause = 'dry contact'
   else if (share < 0.5) cause = 'probe'
   else if (isWetting && size < 0 && size > -WATER_MOST) cause = 'water'
   else if (Math.abs(warming) >= WARMING.least && Math.abs(size) < WARMING.most) cause = 'water'
   else if (others.length === 0) cause = 'unconfirmed'
   else cause = evidence.journalId === null ? 'soil' : 'treatment'
   return { cause, changes, moved, size, evidence }
+}
+
+/** The latest visit known by the end of an hour that explains a step with this onset. */
+export function visitExplaining(
+  spot: SpotState,
+  onset: number,
+  hour: number,
+  context: WatchContext,
+): Visit | undefined {
+  const to = Math.min(onset + VISIT_AFTER_ONSET_MS, hour + HOUR)
+  return visitsOf(spot, context, onset - VISIT_BEFORE_ONSET_MS, to)[0]
+}
+
+/** The most that poor contact may take from a pH at this share of available water. */
+function contactMost(available: number): number {
+  const { from, worst, power, unsureShare, noise } = CONTACT
+  const missing = Math.min(1, Math.max(0, (from - available + unsureShare) / from))
+  return noise + worst * missing ** power
 }
 
 function gatherEvidence(
@@ -98,12 +130,7 @@ function gatherEvidence(
   context: WatchContext,
 ): CauseEvidence {
   const { recent } = first
-  const visit = visitsOf(
-    first,
-    context,
-    onset - VISIT_BEFORE_ONSET_MS,
-    Math.min(onset + VISIT_AFTER_ONSET_MS, hour + HOUR),
-  )[0]
+  const visit = visitExplaining(first, onset, hour, context)
   const treatment = treatmentFor(
     context,
     size,

@@ -2,7 +2,7 @@ import { DAY, HOUR } from '../../model/clock.ts'
 import { median } from '../stats/median.ts'
 import { usualLevel } from './baseline.ts'
 import type { Cause } from './event.ts'
-import { type Verdict, findCause } from './find-cause.ts'
+import { type Verdict, findCause, visitExplaining } from './find-cause.ts'
 import { recentMedian } from './recent.ts'
 import type { Signal, VisitStep } from './take-row.ts'
 import {
@@ -42,13 +42,15 @@ export function noteSignal(
   context: WatchContext,
 ): void {
   const { spot, onset } = signal
+  // A probe that was just handled has its own reason to move, whatever goes on in the bed.
+  const handled = visitExplaining(spot, onset, hour, context) !== undefined
   const young = state.events.findLast(
     (event) =>
       event.form === 'step' &&
       event.evidence.serviceAt === null &&
       hour + HOUR - event.noticedAt <= ONE_EVENT_MS,
   )
-  if (young !== undefined) {
+  if (young !== undefined && !handled) {
     spot.held = { since: hour, eventId: young.id }
     return
   }
