@@ -109,7 +109,9 @@ export function trialResult(trial: TrialData): TrialResult {
   if (weeksBefore < LEAST_WEEKS_BEFORE) {
     return none(
       'insufficient',
-      `Nothing can be said: both sides share ${counted(weeksBefore, 'week')} before the start; needed are ${LEAST_WEEKS_BEFORE}.`,
+      weeksBefore === 0 && weeks.leftOut > 0
+        ? `Nothing can be said: one side has no bed with ${LEAST_WEEKS_BEFORE} weeks of pH before the start.`
+        : `Nothing can be said: both sides share ${counted(weeksBefore, 'week')} before the start; needed are ${LEAST_WEEKS_BEFORE}.`,
       counts,
     )
   }
