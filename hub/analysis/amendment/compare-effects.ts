@@ -123,11 +123,11 @@ function pool(
 }
 
 /**
- * Half-width of the 95 % interval. Where treatments scatter more than their own errors, Student's t with k - 1
- * degrees of freedom: that scatter is hardly known from few.
+ * Half-width of the 95 % interval. Where treatments differ much, Student's t with k - 1 degrees of freedom: how much
+ * they do is hardly known from few.
  */
-function reachOf({ se, tau2 }: PooledEstimate, count: number): number {
-  return (tau2 > 0 ? tQuantile(0.975, count - 1) : NORMAL_975) * se
+function reachOf({ se, i2 }: PooledEstimate, count: number): number {
+  return (i2 >= MUCH ? tQuantile(0.975, count - 1) : NORMAL_975) * se
 }
 
 function sentenceOf(

@@ -1,5 +1,6 @@
 import { DAY } from '../../model/clock.ts'
 import { leastSquares } from '../stats/least-squares.ts'
+import { whitener } from '../stats/whitener.ts'
 import type { ResponseGrid } from './response-grid.ts'
 import type { WeeklySeries } from './weekly-medians.ts'
 
@@ -139,15 +140,7 @@ function cleaner(
   shared: readonly Float64Array[],
   rho: number,
 ): (column: Float64Array) => Float64Array {
-  const keep = step.map((s, i) => (i === 0 ? 0 : rho ** (s - step[i - 1]!)))
-  const scale = keep.map((kept) => Math.sqrt((1 - rho * rho) / (1 - kept * kept)))
-  const white = (column: Float64Array): Float64Array => {
-    const out = new Float64Array(column.length)
-    for (let i = 0; i < out.length; i++) {
-      out[i] = scale[i]! * (i === 0 ? column[0]! : column[i]! - keep[i]! * column[i - 1]!)
-    }
-    return out
-  }
+  const white = whitener(step, rho)
   const known = shared.map(white)
   const { inverse } = leastSquares(known, new Float64Array(step.length))
   const p = known.length
