@@ -1,3 +1,4 @@
+import { amendmentOf } from '../../agronomy/amendments.ts'
 import { DAY } from '../../model/clock.ts'
 import type { DailySeries } from '../aggregate/daily-series.ts'
 import type { Insufficient } from '../assessment.ts'
@@ -151,7 +152,10 @@ function effectsOf(
     return {
       ...found,
       sentence: effectSentence(found, controls),
-      grounds: groundsOf({ group, question, weekly, fit, start, others: together, controls }),
+      grounds: [
+        ...groundsOf({ group, question, weekly, fit, start, others: together, controls }),
+        ...(clear ? directionGround(group.material, peak!.value!) : []),
+      ],
     }
   })
 }
@@ -186,6 +190,19 @@ function insufficientEffect(
     sentence: tooFewSentence(material, short, controls),
     grounds: [],
   }
+}
+
+/** Whether it went the way the material is known to go; nothing for what is not known or goes both ways. */
+function directionGround(material: string, peak: number): readonly string[] {
+  const row = amendmentOf(material)
+  if (row === null || row.direction === 'unclear') return []
+  const known =
+    row.direction === 'none'
+      ? `${row.name} is known to leave pH alone`
+      : `${row.name} is known to ${row.direction === 'raises' ? 'raise' : 'lower'} pH`
+  return row.direction === (peak > 0 ? 'raises' : 'lowers')
+    ? [`The direction agrees: ${known}.`]
+    : [`The direction does not agree: ${known}. Something else may be behind this.`]
 }
 
 function groundsOf({

@@ -203,3 +203,18 @@ test('a difference that was moving already is told', () => {
   )
   expect(effect!.grounds.join(' ')).toMatch(/already moving before/)
 })
+
+test.each([
+  ['sulfur', /does not agree: elemental sulfur is known to lower pH/],
+  ['lime', /direction agrees: ground limestone is known to raise pH/],
+  ['gypsum', /does not agree: gypsum is known to leave pH alone/],
+  ['compost', /^(?!.*agree)/],
+  ['seaweed', /^(?!.*agree)/],
+])('a rise after %s is held against what the material is known to do', (material, words) => {
+  const { at, treated, control } = dosed(100, [20], [0.6])
+  const [effect] = effects(
+    amendmentEffect(treated, control, [{ id: 1, at: at(20), material }], { at: at(100) }),
+  )
+  expect(effect!.verdict).toBe('effect')
+  expect(effect!.grounds.join(' ')).toMatch(words)
+})
