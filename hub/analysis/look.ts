@@ -19,6 +19,8 @@ const SURE_ENOUGH = 0.6
 /** A single probe cannot tell soil from electrode: its word must stay this long, and is never quite sure. */
 const ALONE_LASTING_MS = DAY
 const ALONE_SURENESS = 0.6
+/** A change back by no more than the change before it, and a half, is a return. */
+const RETURN_SHARE = 0.67
 /** Causes that change the bed, not only what one probe shows. */
 const OF_THE_BED: ReadonlySet<Cause> = new Set(['soil', 'treatment', 'water', 'unconfirmed'])
 /** A probe this far from where it was, while the others stayed, is worth a look, pH. */
@@ -80,13 +82,25 @@ function shiftOf(view: WatchView, probes: readonly LookProbe[], at: number): Shi
   let most: ShiftFinding | null = null
   for (const event of view.events) {
     if (!OF_THE_BED.has(event.cause) || event.state === 'recovered') continue
-    if (event.onset < at - WINDOW_MS) continue
+    if (event.onset < at - WINDOW_MS || isReturn(event, view.events)) continue
     const found = shiftFrom(event, probes, at)
     if (found !== null && (most === null || Math.abs(found.change) > Math.abs(most.change))) {
       most = found
     }
   }
   return most
+}
+
+/** The bed only came back from an earlier change, to where it was within these 30 days. */
+function isReturn(event: WatchEvent, all: readonly WatchEvent[]): boolean {
+  return all.some(
+    (earlier) =>
+      earlier.state === 'recovered' &&
+      earlier.onset < event.onset &&
+      event.onset - earlier.onset <= WINDOW_MS &&
+      Math.sign(earlier.size) === -Math.sign(event.size) &&
+      Math.abs(earlier.size) >= RETURN_SHARE * Math.abs(event.size),
+  )
 }
 
 function shiftFrom(

@@ -43,6 +43,9 @@ export async function apiHost(now: number): Promise<ApiHost> {
       throw error
     },
   })
+  const offSettled = stores.readings.onSettled((settled) =>
+    evaluation.touchProbes(settled.probes, settled.from),
+  )
   const deps: ApiDeps = {
     readings: stores.readings,
     garden: stores.garden,
@@ -94,6 +97,7 @@ export async function apiHost(now: number): Promise<ApiHost> {
       }
     },
     async [Symbol.asyncDispose]() {
+      offSettled()
       await evaluation.stop()
       live.close()
       await app.close()

@@ -1,6 +1,6 @@
 import { expect, test } from 'vitest'
 import { acknowledge, advance } from '#hub/alerts/advance.ts'
-import type { Assessment, ProbeFinding, ShiftFinding } from '#hub/analysis/assessment.ts'
+import type { BedLook, ProbeFinding, ShiftFinding, WaterFinding } from '#hub/analysis/assessment.ts'
 import type { Alarm } from '#hub/model/alarm.ts'
 import { HOUR, MINUTE } from '#hub/model/clock.ts'
 
@@ -18,25 +18,72 @@ function shift(change: number, of: Partial<ShiftFinding> = {}): ShiftFinding {
     spotsSteady: [],
     sureness: 0.95,
     journalId: null,
+    cause: 'soil',
+    decided: true,
+    event: EVENT,
     ...of,
   }
 }
 
-function assessment(change: Partial<Assessment> = {}): Assessment {
-  const insufficient = { status: 'insufficient', have: '', need: '' } as const
+const EVENT: ShiftFinding['event'] = {
+  id: 'step-1',
+  bedId: 1,
+  form: 'step',
+  onset: T0 - HOUR,
+  noticedAt: T0,
+  firstCause: 'soil',
+  cause: 'soil',
+  decidedAt: T0,
+  size: -1.3,
+  sizeSe: 0.1,
+  present: -1.3,
+  spots: [],
+  evidence: {
+    leastAvailable: NaN,
+    wetting: NaN,
+    warming: NaN,
+    serviceAt: null,
+    serviceLogged: false,
+    journalId: null,
+    withinPlan: null,
+    otherBeds: [],
+  },
+  state: 'open',
+  endedAt: null,
+}
+
+function water(state: WaterFinding['state']): WaterFinding {
+  return {
+    state,
+    since: state === 'unknown' ? null : T0,
+    standing: {
+      at: T0,
+      missing: null,
+      roots: { depthM: 0.25, depletion: 0.4, sensitive: null },
+      excess: NaN,
+      totalMm: 30,
+      readilyMm: 12,
+      missingMm: null,
+      refillL: null,
+      daysUntilDry: null,
+      rateFrom: null,
+      lastWettingAt: null,
+      spots: [],
+    },
+    sentence: `The soil is ${state}.`,
+    grounds: [],
+  }
+}
+
+function assessment(change: Partial<BedLook> = {}): BedLook {
   return {
     bedId: 1,
     bed: 'East bed',
     at: T0,
-    ph: { status: 'ok', value: 6, halfWidth: 0.2, at: T0, used: ['north', 'south'], leftOut: [] },
-    moisture: insufficient,
-    temperature: insufficient,
-    band: { status: 'none', band: null, sentence: '' },
-    standing: 'unknown',
     shift: null,
     probes: [],
+    water: water('ample'),
     spots: [view(null), { ...view(null), spotId: 2, spot: 'south', probe: 'alder2' }],
-    sentence: '',
     ...change,
   }
 }
@@ -52,7 +99,7 @@ function player() {
     }
   }
   return {
-    look(at: number, change: Partial<Assessment>): readonly Alarm[] {
+    look(at: number, change: Partial<BedLook>): readonly Alarm[] {
       const changed = advance(
         alarms.filter(({ state }) => state !== 'normal'),
         assessment({ at, ...change }),
@@ -176,20 +223,12 @@ test('what has returned unseen and comes again is the same episode', () => {
 test('an assessment that cannot tell ends nothing', () => {
   const p = player()
   p.look(T0, { shift: shift(1.3), probes: [check] })
-  const blind = { status: 'insufficient', have: '', need: '' } as const
   for (let hour = 1; hour < 10; hour++) {
-    expect(p.look(T0 + hour * HOUR, { ph: blind, spots: [view('no reading')] })).toEqual([])
+    expect(p.look(T0 + hour * HOUR, { spots: [view('no reading')] })).toEqual([])
   }
   // A pH from a third spot alone says nothing of the two that moved.
-  const other = {
-    status: 'ok',
-    value: 6,
-    halfWidth: 0.3,
-    at: T0,
-    used: ['east'],
-    leftOut: [],
-  } as const
-  expect(p.look(T0 + 11 * HOUR, { ph: other, spots: [view('no reading')] })).toEqual([])
+  const other = { ...view(null), spotId: 3, spot: 'east', probe: 'alder3' }
+  expect(p.look(T0 + 11 * HOUR, { spots: [view('no reading'), other] })).toEqual([])
   expect(p.all.map(({ state }) => state)).toEqual(['unacknowledged', 'unacknowledged'])
 })
 
@@ -241,7 +280,6 @@ test('acknowledging twice, or what is normal, changes nothing', () => {
 test('when no probe is left in the spots that moved, the alarm does not stand for ever', () => {
   const p = player()
   p.look(T0, { shift: shift(1.3) })
-  const blind = { status: 'insufficient', have: '', need: '' } as const
-  expect(p.look(T0 + HOUR, { ph: blind, spots: [] })).toMatchObject([{ state: 'returned' }])
+  expect(p.look(T0 + HOUR, { spots: [] })).toMatchObject([{ state: 'returned' }])
   expect(p.all[0]!.sentence).toMatch(/no probe is left/i)
 })

@@ -1,5 +1,5 @@
 import { expect, test } from 'vitest'
-import { assess } from '#hub/analysis/assess.ts'
+import { assessed } from '#tests/support/watched.ts'
 import type { Assessment } from '#hub/analysis/assessment.ts'
 import { bandFor } from '#hub/analysis/band.ts'
 import { standingOf } from '#hub/analysis/standing.ts'
@@ -57,7 +57,7 @@ function look(
   journal: readonly JournalEntry[] = [],
   at = NOW,
 ): Assessment {
-  return assess(bed(), series(probes, at), journal, at)
+  return assessed(bed(), series(probes, at), journal, at)
 }
 
 test('a quiet bed inside its band has nothing to do', () => {
@@ -287,7 +287,7 @@ test('a probe that moved away no longer speaks for the bed', () => {
     ...feeds,
     feeds: feeds.feeds.map((f, i) => (i === 0 ? { ...f, to: NOW - 10 * DAY } : f)),
   })
-  const a = assess(bed(), { hourly: left(of.hourly), recent: left(of.recent) }, [], NOW)
+  const a = assessed(bed(), { hourly: left(of.hourly), recent: left(of.recent) }, [], NOW)
   expect(a.spots.map(({ probe }) => probe)).toEqual(['probe2'])
 })
 

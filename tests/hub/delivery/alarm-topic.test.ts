@@ -23,6 +23,7 @@ const alarm: Alarm = {
     spotsSteady: [],
     sureness: 0.97,
     journalId: null,
+    cause: null,
   },
   sentence: 'Long bed rose by 1.4 pH.',
   advice: 'Measure by hand.',

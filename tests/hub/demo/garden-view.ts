@@ -1,4 +1,4 @@
-import { ASSESS_HOURLY_MS, ASSESS_RECENT_MS, assess } from '#hub/analysis/assess.ts'
+import { ASSESS_HOURLY_MS, ASSESS_RECENT_MS } from '#hub/analysis/assess.ts'
 import type { Assessment } from '#hub/analysis/assessment.ts'
 import { plantDemo } from '#hub/demo/garden.ts'
 import { DAY, HOUR, MINUTE, SECOND } from '#hub/model/clock.ts'
@@ -15,6 +15,7 @@ import type { ReadingStore } from '#hub/store/reading-store.ts'
 import { describedChannel } from '#hub/wire/channels.ts'
 import { decode } from '#hub/wire/payload.ts'
 import { tempDir } from '../../support/temp-dir.ts'
+import { assessed } from '../../support/watched.ts'
 
 const LIVE_EVERY_MS = 5 * SECOND
 
@@ -117,7 +118,7 @@ export async function assessGarden(
         const hourly = await loadFeeds(both, bed, at - ASSESS_HOURLY_MS, at + MINUTE, 'hour')
         const recent = await loadFeeds(both, bed, at - ASSESS_RECENT_MS, at + MINUTE, 'raw')
         const journal = await stores.garden.journal({ bedId: bed.id, to: at + MINUTE })
-        view.set(scenario.beds[index]!.key, assess(bed, { hourly, recent }, journal, at))
+        view.set(scenario.beds[index]!.key, assessed(bed, { hourly, recent }, journal, at))
       }
       views.push(view)
     }

@@ -189,6 +189,7 @@ describe('the evaluation loop', () => {
     const second = startEvaluation({
       readings: host.deps.readings,
       garden: host.deps.garden,
+      memory: host.deps.memory,
       clock: () => NOW + 2 * HOUR + MINUTE,
       restMs: 0,
       onAssessed: () => undefined,
@@ -207,6 +208,7 @@ describe('the evaluation loop', () => {
     let away = true
     const loop = startEvaluation({
       readings: host.deps.readings,
+      memory: host.deps.memory,
       garden: {
         ...host.deps.garden,
         beds: () =>
@@ -240,6 +242,7 @@ describe('the evaluation loop', () => {
     const loop = startEvaluation({
       readings: host.deps.readings,
       garden: host.deps.garden,
+      memory: host.deps.memory,
       clock: () => time,
       restMs: 20,
       onAssessed: () => undefined,
@@ -293,6 +296,7 @@ describe('the evaluation loop', () => {
     const fatal: unknown[] = []
     const loop = startEvaluation({
       readings: host.deps.readings,
+      memory: host.deps.memory,
       garden: { ...host.deps.garden, beds: () => Promise.reject(new TypeError('ours')) },
       clock: () => NOW,
       restMs: 0,

@@ -436,6 +436,7 @@ test('alarms are kept as episodes; those not back to normal are open', async () 
       spotsSteady: [],
       sureness: 0.97,
       journalId: null,
+      cause: null,
     },
     sentence: 'pH fell by 1.2.',
     advice: 'Measure by hand.',
