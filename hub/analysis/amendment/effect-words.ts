@@ -19,7 +19,7 @@ export function effectSentence(effect: Worded, controls: readonly string[]): str
   const verb = peak.value! > 0 ? 'raised' : 'lowered'
   const parts = [
     `${what} ${verb} the pH by ${size(peak)} ${against}.`,
-    peakWords(effect.peakDays),
+    peakWords(effect),
     halfWords(effect),
   ]
   return parts.filter((part) => part !== '').join(' ')
@@ -34,9 +34,10 @@ export function tooFewSentence(
   return `${named(material)}: too early to say. There are ${have}${beds}; needed are ${need}.`
 }
 
-function peakWords(days: Span | null): string {
+function peakWords({ peakDays: days, halfLife }: Worded): string {
   if (days === null) return 'How far it goes shows after 12 weeks.'
-  if (days.value === null) return 'It is still moving.'
+  // A course that comes to rest without going back has no highest day either.
+  if (days.value === null) return halfLife.kind === 'at least' ? '' : 'It is still moving.'
   const high = days.high === null ? 'or later' : `to ${Math.round(days.high)}`
   return `It was farthest ${Math.round(days.value)} days after (${Math.round(days.low!)} ${high}).`
 }
@@ -48,16 +49,16 @@ function halfWords({ halfLife, present }: Worded): string {
   if (halfLife.kind === 'unknown') return ''
   const { value, low, high } = halfLife.days
   const early = halfLife.early ? ' This is early: less than half is gone yet.' : ''
-  const left = ` Now ${size(present!)} is left.`
+  const left = ` Now ${size(present!)} pH is left.`
   return `Half of it is gone ${Math.round(value!)} days later (${Math.round(low!)} to ${Math.round(high!)}).${left}${early}`
 }
 
-/** Size without sign: '0.62 pH (0.51 to 0.73)'; with sign where the interval spans zero. */
+/** Size without sign: '0.62 (0.51 to 0.73)'; with sign where the interval spans zero. */
 function size({ value, low, high }: Span): string {
   const [a, b, v] = [low!, high!, value!]
-  if (a < 0 && b > 0) return `${v.toFixed(2)} pH (${a.toFixed(2)} to ${b.toFixed(2)})`
+  if (a < 0 && b > 0) return `${v.toFixed(2)} (${a.toFixed(2)} to ${b.toFixed(2)})`
   const [small, large] = [Math.abs(a), Math.abs(b)].toSorted((x, y) => x - y)
-  return `${Math.abs(v).toFixed(2)} pH (${small!.toFixed(2)} to ${large!.toFixed(2)})`
+  return `${Math.abs(v).toFixed(2)} (${small!.toFixed(2)} to ${large!.toFixed(2)})`
 }
 
 function named(material: string): string {

@@ -3,7 +3,7 @@ import { correctedRho, whiten } from '../stats/ar-regression.ts'
 import { fQuantile } from '../stats/f-quantile.ts'
 import { leastSquares } from '../stats/least-squares.ts'
 import { COARSE_GRID, type GridShape, RESPONSE_GRID } from './response-grid.ts'
-import { responseProfile } from './response-profile.ts'
+import { type ResponseProfile, responseProfile } from './response-profile.ts'
 import { responseAt } from './response-shape.ts'
 import type { WeeklySeries } from './weekly-medians.ts'
 
@@ -98,17 +98,23 @@ export function fitResponse(
   const columns = columnsOf(best.shape)
   const white = (column: Float64Array): Float64Array => whiten(column, weekly.step, rho)
   const { beta } = leastSquares([...shared, ...columns].map(white), white(weekly.value))
-  const leastWithout = (dose: number): number => {
-    if (doses.length === 1) return profile.sseNone
-    const rest = responseProfile(weekly, shared, doses.toSpliced(dose, 1), RESPONSE_GRID, rho)
-    return rest.sse[rest.best]!
+  // The thin grid will do, on both sides.
+  const thin =
+    doses.length === 1 ? profile : responseProfile(weekly, shared, doses, COARSE_GRID, rho)
+  const explains = (dose: number): number => {
+    const rest = doses.toSpliced(dose, 1)
+    const without =
+      rest.length === 0
+        ? thin.sseNone
+        : leastOf(responseProfile(weekly, shared, rest, COARSE_GRID, rho))
+    return ((without - leastOf(thin)) / leastOf(thin)) * freedom
   }
   return {
     best,
     allowed,
     rho,
     chanceGain: TRIED * fQuantile(SURE, TRIED, free),
-    gain: Float64Array.from(doses, (_, dose) => ((leastWithout(dose) - least) / least) * freedom),
+    gain: Float64Array.from(doses, (_, dose) => explains(dose)),
     noise: Math.sqrt(least / freedom),
     responses: doses.map((_, own) =>
       weekly.value.map((value, i) => {
@@ -121,4 +127,8 @@ export function fitResponse(
       }),
     ),
   }
+}
+
+function leastOf({ sse, best }: ResponseProfile): number {
+  return sse[best]!
 }

@@ -1,6 +1,7 @@
 import { DAY } from '../../model/clock.ts'
 import type { DoseEffect, HalfLife, Span } from './dose-effect.ts'
 import type { AllowedCourse, ResponseFit } from './fit-response.ts'
+import { fittedCurve } from './fitted-curve.ts'
 import { type GridShape, LAG_BLUR_DAYS, RETURN_RATIO } from './response-grid.ts'
 import { responseAt } from './response-shape.ts'
 import { WEEK, type WeeklySeries } from './weekly-medians.ts'
@@ -47,11 +48,6 @@ export function judgeDose(
   const halfLife: HalfLife = !enough
     ? { kind: 'unknown', reason: `needs ${PEAK_WEEKS} weekly values after it, has ${weeksAfter}` }
     : halfLifeOf(fit, seenDays)
-  const times = Float64Array.from(
-    { length: Math.max(2, Math.round((seenDays * DAY) / WEEK) + 2) },
-    (_, i) => at + (i - 1) * WEEK,
-  )
-  const course = Array.from(times, (time) => effectAt((time - at) / DAY))
   const shown = weekly.time.findIndex((time) => time >= at - POINTS_BEFORE_MS)
   return {
     clear,
@@ -74,12 +70,7 @@ export function judgeDose(
       halfLife.kind === 'known' && halfLife.days.value !== null
         ? at + (bestTop + halfLife.days.value) * DAY
         : null,
-    curve: {
-      time: times,
-      value: Float64Array.from(course, ({ value }) => value!),
-      low: Float64Array.from(course, ({ low }) => low!),
-      high: Float64Array.from(course, ({ high }) => high!),
-    },
+    curve: fittedCurve(fit, dose, { at, until: weekly.time.at(-1) ?? at }),
     points: {
       time: weekly.time.slice(shown),
       value: fit.responses[dose]!.slice(shown),
