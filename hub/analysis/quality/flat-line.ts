@@ -10,10 +10,10 @@ interface Limit {
 const FINE = { readings: 12, lastingMs: 3 * HOUR } as const
 /** Two thirds of that are worth a doubt. */
 const FINE_SUSPECT = { readings: 8, lastingMs: 2 * HOUR } as const
-/** A probe that only shows tenths may well stay on one for most of a day, and needs no doubt before. */
+/** A probe that shows hundredths stays on one for hours in quiet soil (seen in open series of wells), and needs no doubt before a day. */
 const COARSE = { readings: 12, lastingMs: 24 * HOUR } as const
-/** pH steps above this are coarse; one step must be smaller than the noise of a sound electrode. */
-const COARSE_PH = 0.03
+/** pH steps above this are coarse: hour by hour a sound electrode in quiet soil moves by 0.005 and less. */
+export const COARSE_PH = 0.005
 
 /**
  * Flat line test: fails the rows in which the electrical value has stood still for too long, doubts those in which it

@@ -11,7 +11,7 @@ export interface HourRow {
   /** Electrical value as sent, and whether lowest and highest of the hour were the same. */
   readonly raw: number
   readonly still: boolean
-  /** The probe shows steps coarser than 0.03 pH: standing still for hours is nothing odd. */
+  /** The probe shows steps coarser than 0.005 pH, or does not say: standing still for hours is nothing odd. */
   readonly coarse: boolean
   /** Bits of `FLAG` without the dry one: whether the soil is moist enough is learned by the watch. */
   readonly flags: number

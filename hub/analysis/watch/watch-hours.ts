@@ -1,11 +1,9 @@
 import type { BedFeeds } from '../../model/feed.ts'
 import { spotHistory } from '../measure/spot-history.ts'
 import { FLAG } from '../quality/flags.ts'
-import { isBeyondElectrode, isSoilPh } from '../quality/gross-range.ts'
+import { COARSE_PH } from '../quality/flat-line.ts'
+import { isBeyondElectrode, isSoilPh, isSoilTemperature } from '../quality/gross-range.ts'
 import type { HourRow, WatchHour } from './hour-row.ts'
-
-/** Steps of pH above this are coarse. */
-const COARSE_PH = 0.03
 
 /**
  * Feeds of step `hour` as the rows the watch takes in, ascending, hours without any row left out. A row depends on
@@ -15,13 +13,15 @@ export function watchHours(feeds: BedFeeds): readonly WatchHour[] {
   const rows = new Map<number, HourRow[]>()
   for (const feed of feeds.feeds) {
     const history = spotHistory(feed, feeds.step, { causal: true })
-    const coarse = history.resolutionPh > COARSE_PH
+    // A probe that does not tell its step is taken for a coarse one.
+    const coarse = !(history.resolutionPh <= COARSE_PH)
     for (const [row, hour] of history.time.entries()) {
       const ph = history.ph[row]!
       let flags = 0
       if (Number.isNaN(ph)) flags |= FLAG.missing
       else if (!isSoilPh(ph) || history.clipped[row] === 1) flags |= FLAG.range
       if (isBeyondElectrode(history.temperature[row]!)) flags |= FLAG.temperature
+      const celsius = history.temperature[row]!
       const own: HourRow = {
         spotId: feed.spot.id,
         probe: feed.probe,
@@ -34,7 +34,7 @@ export function watchHours(feeds: BedFeeds): readonly WatchHour[] {
         moisture: history.moisture[row]!,
         moistureLow: history.moistureLow[row]!,
         moistureScale: history.moistureScale,
-        temperatureC: history.temperature[row]!,
+        temperatureC: isSoilTemperature(celsius) ? celsius : NaN,
       }
       const others = rows.get(hour)
       if (others === undefined) rows.set(hour, [own])
