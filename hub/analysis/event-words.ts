@@ -25,6 +25,9 @@ export const CAUSE_WORDS: Readonly<Record<Cause, string>> = {
 /** 95 % of a normal error. */
 const Z95 = 1.96
 
+/** What a day later was no more than this had passed by itself, pH. */
+const PASSED = 0.25
+
 const known = (value: number): boolean => Number.isFinite(value)
 
 /** 'pH fell by 0.7 ± 0.1 at 3 of 4 spots within hours; most likely rain or watering.' */
@@ -41,11 +44,14 @@ export function eventSentence(event: WatchEvent, names: EventNames): string {
           ? `at ${nameOf(names, moved[0]?.spotId)} alone`
           : `at ${m} of ${n} spots`
   const how = event.form === 'step' ? 'within hours' : 'over days'
+  if (event.state === 'recovered' && Math.abs(event.size) < PASSED) {
+    return `pH left its usual level ${where} for some hours and came back by itself; most likely ${CAUSE_WORDS[event.cause]}.`
+  }
   const likely = event.decidedAt === null ? 'so far it looks like' : 'most likely'
   const level = moved[0]
   const from =
     m === 1 && level !== undefined && known(level.before)
-      ? ` from ${ph1(level.before)} to ${ph1(level.before + level.change)}`
+      ? ` from ${ph1(level.before)} to ${ph1(level.before + event.size)}`
       : ''
   return `pH ${event.size < 0 ? 'fell' : 'rose'}${from} by ${Math.abs(event.size).toFixed(1)} ± ${(Z95 * event.sizeSe).toFixed(1)} ${where} ${how}; ${likely} ${CAUSE_WORDS[event.cause]}.${ending(event)}`
 }

@@ -1,16 +1,21 @@
 import { parseArgs } from 'node:util'
 import { HubError } from '../errors.ts'
 import { demo } from './demo.ts'
+import { replayCommand } from './replay.ts'
 import { settings } from './settings.ts'
 import { start } from './start.ts'
 
 export interface CommandContext {
   readonly env: Readonly<Record<string, string | undefined>>
   readonly configFile: string | undefined
+  /** What followed the name of a command that has options of its own. */
+  readonly args: readonly string[]
 }
 
 interface Command {
   readonly sentence: string
+  /** True: the command reads its own options. */
+  readonly ownOptions?: true
   readonly run: (context: CommandContext) => Promise<void>
 }
 
@@ -20,6 +25,11 @@ const COMMANDS: Readonly<Record<string, Command>> = {
   demo: {
     sentence: 'start the hub on an invented garden with simulated probes, made anew each time',
     run: demo,
+  },
+  replay: {
+    sentence: 'go through a past again and tell what would have been raised, and when',
+    ownOptions: true,
+    run: replayCommand,
   },
   settings: {
     sentence: 'list every setting with its unit, default and meaning',
@@ -40,6 +50,11 @@ function usage(): string {
 
 /** Runs one command. Someone else's mistake ends with one line and exit code 2; ours with a stack. */
 export async function main(args: readonly string[]): Promise<void> {
+  const own = COMMANDS[args[0] ?? '']
+  if (own?.ownOptions === true) {
+    await runCommand(own, { env: process.env, configFile: configOf(args), args: args.slice(1) })
+    return
+  }
   let parsed
   try {
     parsed = parseArgs({
@@ -61,8 +76,18 @@ export async function main(args: readonly string[]): Promise<void> {
     console.error(`expected one command, got '${parsed.positionals.join(' ')}'\n\n${usage()}`)
     process.exit(2)
   }
+  await runCommand(command, { env: process.env, configFile: parsed.values.config, args: [] })
+}
+
+/** The config file of a command that reads its own options. */
+function configOf(args: readonly string[]): string | undefined {
+  const index = args.indexOf('--config')
+  return index < 0 ? undefined : args[index + 1]
+}
+
+async function runCommand(command: Command, context: CommandContext): Promise<void> {
   try {
-    await command.run({ env: process.env, configFile: parsed.values.config })
+    await command.run(context)
   } catch (error) {
     if (error instanceof HubError) {
       console.error(`${error.code}: ${error.message}`)
