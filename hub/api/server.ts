@@ -28,6 +28,7 @@ import { gardenRoutes } from './routes/garden.ts'
 import { healthRoutes } from './routes/health.ts'
 import { journalRoutes } from './routes/journal.ts'
 import { probeRoutes } from './routes/probes.ts'
+import { trialRoutes } from './routes/trials.ts'
 
 /** A form is small; anything larger is a mistake or an attack. */
 const MAX_BODY_BYTES = 256 * 1024
@@ -115,6 +116,7 @@ export async function createServer(
       await typed.register(bedRoutes(deps))
       await typed.register(journalRoutes(deps))
       await typed.register(probeRoutes(deps))
+      await typed.register(trialRoutes(deps))
       await typed.register(alarmRoutes(deps))
       api.get(
         '/live',
