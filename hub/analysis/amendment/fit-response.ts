@@ -42,7 +42,7 @@ const KINETICS = 3
  */
 const TRIED = KINETICS + 1
 /** Above 0.95 because the correlation of short records is known badly. */
-const SURE = 0.97
+const SURE = 0.98
 const LEAST_FREEDOM = 4
 const LEAST_FREE_WEEKS = 3
 
