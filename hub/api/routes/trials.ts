@@ -1,6 +1,7 @@
 import type { FastifyPluginAsyncZod } from 'fastify-type-provider-zod'
 import { z } from 'zod'
 import { bedDays } from '../../analysis/aggregate/bed-days.ts'
+import type { DoseEffect, EffectQuestion } from '../../analysis/amendment/dose-effect.ts'
 import { compareEffects } from '../../analysis/amendment/compare-effects.ts'
 import { trialPlan } from '../../analysis/trial/trial-plan.ts'
 import { trialResult } from '../../analysis/trial/trial-result.ts'
@@ -202,18 +203,27 @@ export function trialRoutes(deps: ApiDeps): FastifyPluginAsyncZod {
       },
       async () => {
         const beds = await garden.beds()
-        const effects = beds.flatMap((bed) =>
-          (deps.watch.latest(bed.id)?.study?.effects ?? []).flatMap((effect) => {
-            // One question for all, or they could not be compared: where each bed was before.
-            const answer = effect.answers.find((a) => a.question === 'above where it was')
-            // Portions that went on together are one treatment with several entries.
-            return answer === undefined || answer.ids[0] !== effect.id
-              ? []
-              : { bed: bed.name, effect: answer }
-          }),
+        const all = beds.flatMap((bed) =>
+          (deps.watch.latest(bed.id)?.study?.effects ?? []).flatMap((effect) =>
+            effect.answers.flatMap((answer) =>
+              // Portions that went on together are one treatment with several entries.
+              answer.ids[0] === effect.id ? { bed: bed.name, effect: answer } : [],
+            ),
+          ),
         )
-        return comparisonView(compareEffects(effects))
+        // One question for all, or they could not be compared: the one that more treatments answer.
+        const question = answeredMost(all.map(({ effect }) => effect))
+        const effects = all.filter(({ effect }) => effect.question === question)
+        return comparisonView(compareEffects(effects), question)
       },
     )
   }
+}
+
+function answeredMost(effects: readonly DoseEffect[]): EffectQuestion {
+  const answered = (question: EffectQuestion): number =>
+    effects.filter((e) => e.question === question && e.verdict !== 'insufficient').length
+  return answered('advantage over untreated') >= answered('above where it was')
+    ? 'advantage over untreated'
+    : 'above where it was'
 }

@@ -1,8 +1,17 @@
+import type { EffectQuestion } from '../../analysis/amendment/dose-effect.ts'
 import type { MaterialComparison } from '../../analysis/amendment/compare-effects.ts'
 import type { Comparison } from '../schemas/findings.ts'
 
+const HELD: Readonly<Record<EffectQuestion, string>> = {
+  'advantage over untreated': 'Each treatment is held against beds without one.',
+  'above where it was': 'Each treatment is held against where its bed was before it.',
+}
+
 /** What materials did across beds, one row each. */
-export function comparisonView(rows: readonly MaterialComparison[]): Comparison {
+export function comparisonView(
+  rows: readonly MaterialComparison[],
+  question: EffectQuestion,
+): Comparison {
   return {
     rows: rows.map(({ material, treatments, peak, halfLife, sentence }) => ({
       material,
@@ -15,6 +24,6 @@ export function comparisonView(rows: readonly MaterialComparison[]): Comparison 
     sentence:
       rows.length === 0
         ? 'No treatment has been followed yet: write in the journal of a bed what you put on, and measure on.'
-        : 'Each treatment is held against where its bed was before it. Means over several treatments say what is usual, not what the next one will do.',
+        : `${HELD[question]} Means over several treatments say what is usual, not what the next one will do.`,
   }
 }
