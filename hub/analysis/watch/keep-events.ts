@@ -2,8 +2,8 @@ import { DAY, HOUR } from '../../model/clock.ts'
 import { median } from '../stats/median.ts'
 import { usualLevel } from './baseline.ts'
 import type { Cause } from './event.ts'
-import { type Verdict, findCause, visitExplaining } from './find-cause.ts'
-import { recentMedian } from './recent.ts'
+import { type Verdict, findCause } from './find-cause.ts'
+import { recentMedian, recentValues } from './recent.ts'
 import type { Signal, VisitStep } from './take-row.ts'
 import {
   type KeptEvent,
@@ -13,8 +13,12 @@ import {
   keyOf,
 } from './watch-state.ts'
 
-/** Signals of a bed within this time are one event. */
+/** Signals of a bed within this time are one event ... */
 const ONE_EVENT_MS = 60 * HOUR
+/** ... when the spot's own change is like the event's, to within this share of the larger, or this much, pH. */
+const ALIKE = { share: 0.5, least: 0.5 } as const
+/** Spots that answer to the same cause begin to within this time of each other. */
+const SAME_ONSET_MS = DAY
 /** The cause is settled a day after the first notice. */
 export const DECIDED_AFTER_MS = DAY
 /** A fall by water that has kept more than half of itself for so long is a change of the soil. */
@@ -34,7 +38,7 @@ const LEAST_SE = 0.03
 /** Noise of a spot before it is learned, pH. */
 const USUAL_SD = 0.08
 
-/** Opens an event with a signal, or lets it join one that is young. */
+/** Opens an event with a signal, or lets it join one of the same kind that is young. */
 export function noteSignal(
   state: WatchState,
   signal: Signal,
@@ -42,18 +46,6 @@ export function noteSignal(
   context: WatchContext,
 ): void {
   const { spot, onset } = signal
-  // A probe that was just handled has its own reason to move, whatever goes on in the bed.
-  const handled = visitExplaining(spot, onset, hour, context) !== undefined
-  const young = state.events.findLast(
-    (event) =>
-      event.form === 'step' &&
-      event.evidence.serviceAt === null &&
-      hour + HOUR - event.noticedAt <= ONE_EVENT_MS,
-  )
-  if (young !== undefined && !handled) {
-    spot.held = { since: hour, eventId: young.id }
-    return
-  }
   const event: KeptEvent = {
     id: `step-${onset}-${spot.spotId}-${spot.probe}`,
     bedId: state.bedId,
@@ -81,10 +73,51 @@ export function noteSignal(
     endedAt: null,
     backSince: null,
   }
-  spot.held = { since: hour, eventId: event.id }
-  judge(event, findCause(event, state.spots, hour, context, false), state.spots)
+  const verdict = findCause(event, state.spots, hour, context, false)
+  const joined = state.events.findLast((young) => joins(signal, verdict, young, hour))
+  spot.held = { since: hour, eventId: (joined ?? event).id }
+  if (joined !== undefined) return
+  judge(event, verdict, state.spots)
   event.firstCause = event.cause
   state.events.push(event)
+}
+
+/** Poor contact takes something else from every spot; all other events move their spots alike. */
+function isAlike({ cause, size }: KeptEvent, change: number): boolean {
+  if (cause === 'dry contact') return true
+  const larger = Math.max(Math.abs(change), Math.abs(size))
+  return Math.abs(change - size) <= Math.max(ALIKE.least, ALIKE.share * larger)
+}
+
+/** A spot that could not be read since an event of the whole bed shows it when it is heard again. */
+function wasSilent(event: KeptEvent, spot: SpotState, onset: number, hour: number): boolean {
+  return (
+    event.cause !== 'probe' &&
+    event.cause !== 'service' &&
+    event.cause !== 'dry contact' &&
+    hour + HOUR - event.noticedAt <= KEPT_AFTER_MS &&
+    recentValues(spot.recent, 'ph', event.onset, onset - HOUR).length === 0 &&
+    event.spots.some((move) => keyOf(move) === keyOf(spot) && !move.moved)
+  )
+}
+
+/**
+ * Whether a signal belongs to an event that is told already. A probe that was just handled has its own reason to
+ * move, whatever goes on in the bed; a dry spell is one event however often contact is lost; else it went the same
+ * way at about the same time.
+ */
+function joins({ spot, sign, onset }: Signal, verdict: Verdict, young: KeptEvent, hour: number) {
+  if (young.form !== 'step' || young.endedAt !== null) return false
+  if ((verdict.cause === 'service') !== (young.cause === 'service')) return false
+  if ((verdict.cause === 'dry contact') !== (young.cause === 'dry contact')) return false
+  if (young.cause === 'dry contact') return true
+  const isOf = young.spots.some((move) => move.moved && keyOf(move) === keyOf(spot))
+  if (young.cause === 'service') return isOf && onset - young.onset <= ONE_EVENT_MS
+  return (
+    hour + HOUR - young.noticedAt <= ONE_EVENT_MS &&
+    sign === Math.sign(young.size) &&
+    (isOf || onset - young.onset <= SAME_ONSET_MS)
+  )
 }
 
 export const NO_EVIDENCE = {
@@ -161,7 +194,10 @@ export function reviewEvents(state: WatchState, hour: number, context: WatchCont
     if (event.endedAt !== null) continue
     if (event.decidedAt === null && end >= event.noticedAt + DECIDED_AFTER_MS) {
       if (event.form === 'step') {
-        judge(event, findCause(event, state.spots, hour, context, true), state.spots)
+        // By what was known then, should nothing have been heard in the meantime.
+        const then = Math.min(hour, event.noticedAt + DECIDED_AFTER_MS - HOUR)
+        const verdict = findCause(event, state.spots, then, context, true)
+        if (Number.isFinite(verdict.size)) judge(event, verdict, state.spots)
       }
       event.decidedAt = end
     }
@@ -177,7 +213,7 @@ export function reviewEvents(state: WatchState, hour: number, context: WatchCont
       event.cause = revised(event)
       event.decidedAt = end
     }
-    endWhenOver(event, end)
+    endWhenOver(event, now, end)
   }
 }
 
@@ -187,20 +223,21 @@ function revised(event: KeptEvent): Cause {
   return event.evidence.journalId === null ? 'soil' : 'treatment'
 }
 
-function endWhenOver(event: KeptEvent, end: number): void {
+/** @param now what is left of it by readings of the last day; NaN = nobody can tell */
+function endWhenOver(event: KeptEvent, now: number, end: number): void {
   if (event.cause === 'service' && event.decidedAt !== null) {
     event.state = 'kept'
     event.endedAt = end
     return
   }
-  if (Math.abs(event.present) < RECOVERED) {
+  if (Math.abs(now) < RECOVERED) {
     event.backSince ??= end
     if (event.decidedAt !== null && end - event.backSince >= RECOVERED_MS) {
       event.state = 'recovered'
       event.endedAt = end
       return
     }
-  } else event.backSince = null
+  } else if (Number.isFinite(now)) event.backSince = null
   if (end >= event.noticedAt + KEPT_AFTER_MS) {
     event.state = 'kept'
     event.endedAt = end

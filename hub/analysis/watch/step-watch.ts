@@ -2,14 +2,15 @@ import { DAY, HOUR } from '../../model/clock.ts'
 import type { SpotDay } from '../../model/spot-day.ts'
 import { stepWaterStanding } from '../moisture/step-water-standing.ts'
 import { median } from '../stats/median.ts'
+import { rebase } from './baseline.ts'
 import { findRamps, putLevel, shiftLevels } from './find-ramps.ts'
 import type { WatchHour } from './hour-row.ts'
 import { noteSignal, noteVisitStep, reviewEvents } from './keep-events.ts'
 import { quickSignals } from './quick-signals.ts'
-import { releaseHeld } from './release.ts'
+import { causeOf, releaseHeld } from './release.ts'
 import { gatherDay, startSpot } from './start-watch.ts'
-import { takeRow } from './take-row.ts'
-import { type SpotState, type WatchContext, type WatchState } from './watch-state.ts'
+import { type VisitStep, takeRow } from './take-row.ts'
+import { type SpotState, type WatchContext, type WatchState, keyOf } from './watch-state.ts'
 import { waterNow } from './water-now.ts'
 
 /** Hours a day's level needs. */
@@ -29,6 +30,8 @@ export function stepWatch(
   if (hour < state.cursor) return []
   const days = endDays(state, hour, context)
   state.cursor = hour + HOUR
+  // An hour in which nothing was heard changes nothing: it may be stepped or passed over.
+  if (rows.length === 0) return days
   for (const row of rows) {
     let spot = state.spots.find((own) => own.spotId === row.spotId && own.probe === row.probe)
     if (spot === undefined) {
@@ -45,19 +48,32 @@ export function stepWatch(
     if (row === undefined) continue
     const { signal, visitStep } = takeRow(spot, row, hour, context.bed.texture, context)
     if (signal !== null) signals.push(signal)
-    if (visitStep !== null) {
-      shiftLevels(spot, Math.floor(visitStep.visit / DAY) * DAY, visitStep.size)
-      noteVisitStep(state, visitStep, hour)
-    }
+    if (visitStep !== null) takeVisitStep(state, visitStep, hour)
   }
   signals.push(...quickSignals(state, hour, signals))
   for (const signal of signals) noteSignal(state, signal, hour, context)
-  for (const spot of state.spots) releaseHeld(state, spot, hour)
+  for (const spot of state.spots) if (spot.lastRow === hour) releaseHeld(state, spot, hour)
   reviewEvents(state, hour, context)
-  if (rows.length > 0) {
-    state.water = stepWaterStanding(state.water, waterNow(state, context.bed, hour + HOUR))
-  }
+  state.water = stepWaterStanding(state.water, waterNow(state, context.bed, hour + HOUR))
   return days
+}
+
+/**
+ * The level that a visit left is the usual one from now on. A spot that is set aside for another reason waits until
+ * that is over.
+ */
+function takeVisitStep(state: WatchState, step: VisitStep, hour: number): void {
+  const { spot, visit, size } = step
+  const { held } = spot
+  if (held !== null && causeOf(state, held.eventId) !== 'service') return
+  rebase(spot, size)
+  shiftLevels(spot, Math.floor(visit / DAY) * DAY, size)
+  for (const event of state.events) {
+    if (event.endedAt !== null || event.onset >= visit || event.cause === 'service') continue
+    for (const move of event.spots) if (keyOf(move) === keyOf(spot)) move.before += size
+  }
+  if (held === null) noteVisitStep(state, step, hour)
+  spot.held = null
 }
 
 /** Closes the days that lie before the one of `hour`. */
@@ -81,11 +97,14 @@ function endDays(state: WatchState, hour: number, context: WatchContext): SpotDa
       temperatureC: gathered.celsius / gathered.celsiusHours,
       apart: isApart(state, spot),
     })
-    putLevel(spot, gathered.day, gathered.ph.length >= LEVEL_HOURS ? level : NaN)
+    // While a spot is set aside its level is the event's, no level to compare a slow change with.
+    const isLevel = gathered.ph.length >= LEVEL_HOURS && spot.held === null
+    putLevel(spot, gathered.day, isLevel ? level : NaN)
     ended = Math.max(ended, gathered.day)
     spot.gathered = gatherDay(NaN)
   }
-  if (Number.isFinite(ended)) findRamps(state, ended, state.cursor - HOUR, context)
+  // As of the end of that day, whenever the next hour comes.
+  if (Number.isFinite(ended)) findRamps(state, ended, ended + DAY - HOUR, context)
   forget(state, hour)
   return out
 }
