@@ -71,6 +71,10 @@ export function rebase(spot: SpotState, shift: number): void {
   }
   const { residual } = spot.recent
   for (let i = 0; i < residual.length; i++) residual[i] = residual[i]! - shift
+  if (spot.settling !== null) {
+    const { residuals } = spot.settling
+    for (let i = 0; i < residuals.length; i++) residuals[i] = residuals[i]! - shift
+  }
   spot.rebased += shift
   spot.sums.above = 0
   spot.sums.below = 0

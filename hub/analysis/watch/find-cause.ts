@@ -63,10 +63,16 @@ export function findCause(
   const { onset } = event
   const from = Math.max(onset, hour - (settled ? 12 : 2) * HOUR)
   const changes = new Map(
-    spots.map((spot) => [keyOf(spot), recentMedian(spot.recent, 'residual', from, hour)]),
+    spots.map((spot) => {
+      const latest = recentMedian(spot.recent, 'residual', from, hour)
+      // One that has fallen silent since still tells what it saw.
+      const change = Number.isNaN(latest)
+        ? recentMedian(spot.recent, 'residual', onset, hour)
+        : latest
+      return [keyOf(spot), change]
+    }),
   )
-  let size = changes.get(event.first)!
-  if (Number.isNaN(size)) size = recentMedian(first.recent, 'residual', onset, hour)
+  const size = changes.get(event.first)!
 
   const others = spots.filter(
     (spot) => spot.spotId !== first.spotId && Number.isFinite(changes.get(keyOf(spot))),
@@ -112,7 +118,13 @@ export function visitExplaining(
   context: WatchContext,
 ): Visit | undefined {
   const to = Math.min(onset + VISIT_AFTER_ONSET_MS, hour + HOUR)
-  return visitsOf(spot, context, onset - VISIT_BEFORE_ONSET_MS, to)[0]
+  const visit = visitsOf(spot, context, onset - VISIT_BEFORE_ONSET_MS, to)[0]
+  if (visit !== undefined) return visit
+  // However long ago: a probe not heard, or only in dry soil, has had no time to show its new level.
+  const unsettled = spot.settling !== null || onset < spot.settledAt
+  return unsettled
+    ? visitsOf(spot, context, spot.lastVisit, Math.min(spot.lastVisit, to))[0]
+    : undefined
 }
 
 /** The most that poor contact may take from a pH at this share of available water. */

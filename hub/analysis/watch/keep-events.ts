@@ -104,20 +104,23 @@ function wasSilent(event: KeptEvent, spot: SpotState, onset: number, hour: numbe
 /**
  * Whether a signal belongs to an event that is told already. A probe that was just handled has its own reason to
  * move, whatever goes on in the bed; a dry spell is one event however often contact is lost; else it went the same
- * way at about the same time.
+ * way at about the same time, or could not be heard until now.
  */
-function joins({ spot, sign, onset }: Signal, verdict: Verdict, young: KeptEvent, hour: number) {
+function joins(
+  { spot, onset }: Signal,
+  { cause, size }: Verdict,
+  young: KeptEvent,
+  hour: number,
+): boolean {
   if (young.form !== 'step' || young.endedAt !== null) return false
-  if ((verdict.cause === 'service') !== (young.cause === 'service')) return false
-  if ((verdict.cause === 'dry contact') !== (young.cause === 'dry contact')) return false
+  if ((cause === 'service') !== (young.cause === 'service')) return false
+  if ((cause === 'dry contact') !== (young.cause === 'dry contact')) return false
   if (young.cause === 'dry contact') return true
   const isOf = young.spots.some((move) => move.moved && keyOf(move) === keyOf(spot))
   if (young.cause === 'service') return isOf && onset - young.onset <= ONE_EVENT_MS
-  return (
-    hour + HOUR - young.noticedAt <= ONE_EVENT_MS &&
-    sign === Math.sign(young.size) &&
-    (isOf || onset - young.onset <= SAME_ONSET_MS)
-  )
+  const isYoung =
+    hour + HOUR - young.noticedAt <= ONE_EVENT_MS && (isOf || onset - young.onset <= SAME_ONSET_MS)
+  return (isYoung || wasSilent(young, spot, onset, hour)) && isAlike(young, size)
 }
 
 export const NO_EVIDENCE = {
@@ -181,6 +184,23 @@ export function noteVisitStep(state: WatchState, step: VisitStep, hour: number):
     endedAt: hour + HOUR,
     backSince: null,
   })
+}
+
+/** The step of a visit that the chart has told already is now known as well as it will be. */
+export function settleVisitEvent(
+  state: WatchState,
+  eventId: string,
+  { spot, size }: VisitStep,
+  hour: number,
+): void {
+  const event = state.events.findLast(({ id }) => id === eventId)
+  if (event === undefined || event.endedAt !== null) return
+  for (const move of event.spots) if (keyOf(move) === keyOf(spot)) move.change = size
+  event.size = size
+  event.present = size
+  event.decidedAt ??= hour + HOUR
+  event.state = 'kept'
+  event.endedAt = hour + HOUR
 }
 
 /** Once an hour: causes are settled, revised, and events end. */

@@ -1,4 +1,5 @@
 import { HOUR } from '../../model/clock.ts'
+import { DRY_BELOW } from '../quality/dry-soil.ts'
 import { median } from '../stats/median.ts'
 import { BACK_HOURS, type Recent } from './watch-state.ts'
 
@@ -33,6 +34,24 @@ export function recentValues(
   for (let hour = Math.ceil(first / HOUR) * HOUR; hour <= to; hour += HOUR) {
     const slot = slotOf(hour)
     if (recent.hour[slot] !== hour) continue
+    const value = recent[column][slot]!
+    if (Number.isFinite(value)) out.push(value)
+  }
+  return out
+}
+
+/** As `recentValues`, without the hours in which the soil was known to be too dry. */
+export function moistValues(
+  recent: Recent,
+  column: RecentColumn,
+  from: number,
+  to: number,
+): number[] {
+  const out: number[] = []
+  const first = Math.max(from, to - (BACK_HOURS - 1) * HOUR)
+  for (let hour = Math.ceil(first / HOUR) * HOUR; hour <= to; hour += HOUR) {
+    const slot = slotOf(hour)
+    if (recent.hour[slot] !== hour || recent.available[slot]! < DRY_BELOW) continue
     const value = recent[column][slot]!
     if (Number.isFinite(value)) out.push(value)
   }

@@ -65,6 +65,7 @@ export function startSpot(spotId: number, probe: string): SpotState {
     seenVisits: [],
     lastVisit: -Infinity,
     settling: null,
+    settledAt: -Infinity,
     usualC: blank(24),
     level: blank(LEVEL_DAYS + 1),
     levelDay: blank(LEVEL_DAYS + 1),

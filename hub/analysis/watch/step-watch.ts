@@ -5,7 +5,7 @@ import { median } from '../stats/median.ts'
 import { rebase } from './baseline.ts'
 import { findRamps, putLevel, shiftLevels } from './find-ramps.ts'
 import type { WatchHour } from './hour-row.ts'
-import { noteSignal, noteVisitStep, reviewEvents } from './keep-events.ts'
+import { noteSignal, noteVisitStep, reviewEvents, settleVisitEvent } from './keep-events.ts'
 import { quickSignals } from './quick-signals.ts'
 import { causeOf, releaseHeld } from './release.ts'
 import { gatherDay, startSpot } from './start-watch.ts'
@@ -73,6 +73,7 @@ function takeVisitStep(state: WatchState, step: VisitStep, hour: number): void {
     for (const move of event.spots) if (keyOf(move) === keyOf(spot)) move.before += size
   }
   if (held === null) noteVisitStep(state, step, hour)
+  else settleVisitEvent(state, held.eventId, step, hour)
   spot.held = null
 }
 

@@ -6,7 +6,7 @@ import { DRY_BELOW } from '../quality/dry-soil.ts'
 import { FLAG } from '../quality/flags.ts'
 import { cusumStep } from '../stats/cusum-step.ts'
 import { median } from '../stats/median.ts'
-import { closeDay, hourOfDay, learnNoise, rebase } from './baseline.ts'
+import { closeDay, hourOfDay, learnNoise } from './baseline.ts'
 import type { HourRow } from './hour-row.ts'
 import { putRecent } from './recent.ts'
 import { VISIT_AFTER_MS, latestVisit, seeVisit } from './visits.ts'
@@ -37,7 +37,7 @@ export interface Signal {
   readonly onset: number
 }
 
-/** A step that a visit left behind and that did not cross the limit. */
+/** The level that a visit left behind, against the one before it. */
 export interface VisitStep {
   readonly spot: SpotState
   readonly visit: number
@@ -104,9 +104,10 @@ export function takeRow(
   if (Number.isNaN(ph)) return NOTHING
   spot.lastPh = hour
   const { held } = spot
-  if (!dry && held === null) spot.todayPh[at] = ph
+  // The level after a visit joins what is usual once it is known by how much it differs.
+  if (!dry && held === null && spot.settling === null) spot.todayPh[at] = ph
   if (Number.isNaN(residual)) return NOTHING
-  const visitStep = settle(spot, residual, dry)
+  const visitStep = settle(spot, residual, dry, hour)
   if (held !== null || visitStep !== null) return { signal: null, visitStep }
   if (!dry) learnNoise(spot, residual)
   return { signal: chart(spot, residual, hour), visitStep: null }
@@ -156,20 +157,20 @@ function hasEnough(spot: SpotState, row: HourRow): boolean {
 function beginSettling(spot: SpotState, visit: number): void {
   spot.lastVisit = visit
   spot.settling = { visit, residuals: [] }
+  // A day of two levels has none.
+  spot.gathered.ph.length = 0
   if (spot.held === null) Object.assign(spot.sums, spot.back[1])
 }
 
-/** Once a day of hours after a visit is there, its level is the usual one from now on. */
-function settle(spot: SpotState, residual: number, dry: boolean): VisitStep | null {
+/** Once a day of hours after a visit is there, its level is known. */
+function settle(spot: SpotState, residual: number, dry: boolean, hour: number): VisitStep | null {
   const { settling } = spot
   if (settling === null || dry) return null
   settling.residuals.push(residual)
   if (settling.residuals.length < SETTLED_HOURS) return null
   spot.settling = null
-  if (spot.held !== null) return null
-  const size = median(settling.residuals)
-  rebase(spot, size)
-  return { spot, visit: settling.visit, size }
+  spot.settledAt = hour + HOUR
+  return { spot, visit: settling.visit, size: median(settling.residuals) }
 }
 
 function gather(spot: SpotState, row: HourRow, ph: number, available: number, dry: boolean): void {

@@ -6,7 +6,7 @@ import type { Cusum } from '../stats/cusum-step.ts'
 import type { CauseEvidence, SpotMove, WatchEvent } from './event.ts'
 
 /** Raised whenever what is remembered changes its shape or meaning: states of another version are built anew. */
-export const WATCH_VERSION = 1
+export const WATCH_VERSION = 2
 
 /** Hours that are looked back on: what a cause is read from. */
 export const BACK_HOURS = 96
@@ -85,6 +85,8 @@ export interface SpotState {
   lastVisit: number
   /** After a visit: the deviations of the hours since its mask ended. */
   settling: { readonly visit: number; readonly residuals: number[] } | null
+  /** When the level after the newest handling was known, epoch ms; -Infinity before the first. */
+  settledAt: number
   /** Usual soil temperature of each UTC hour. */
   readonly usualC: Float64Array
   /** Daily levels, ring by day, with the day of each. */
