@@ -8,7 +8,15 @@ import type { GardenStore } from './garden-store.ts'
 import type { ReadingStore } from './reading-store.ts'
 
 /** What a bed is watched by. */
-const WATCHED: ReadonlySet<Sensed> = new Set(['ph', 'ph.emf', 'vwc', 'moist.raw', 'temp.soil'])
+const WATCHED: ReadonlySet<Sensed> = new Set([
+  'ph',
+  'ph.emf',
+  'vwc',
+  'moist.raw',
+  'temp.soil',
+  // A sagging supply pulls every value.
+  'bat',
+])
 
 /**
  * The buckets of a placement: `from <= start of bucket < to`, epoch ms.

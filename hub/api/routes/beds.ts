@@ -3,6 +3,7 @@ import { z } from 'zod'
 import { cropBySlug } from '../../agronomy/crops.ts'
 import { bedHistory } from '../../analysis/aggregate/history.ts'
 import type { Bed } from '../../model/bed.ts'
+import { DAY, HOUR } from '../../model/clock.ts'
 import type { Quantity } from '../../model/quantity.ts'
 import { loadFeeds } from '../../store/feeds.ts'
 import type { ApiDeps } from '../deps.ts'
@@ -19,10 +20,11 @@ import {
   type BedView,
 } from '../schemas/bed.ts'
 import { idParam } from '../schemas/common.ts'
-import { findings as findingsSchema } from '../schemas/findings.ts'
+import { bedQuality, findings as findingsSchema, qualityQuery } from '../schemas/findings.ts'
 import { stepFor } from '../step-for.ts'
 import { bedView } from '../views/bed.ts'
 import { findingsView } from '../views/findings.ts'
+import { qualityView } from '../views/quality.ts'
 import { toColumn } from '../views/column.ts'
 
 const UNITS: Readonly<Record<Quantity, string>> = { ph: 'pH', moisture: '1', temperature: 'Cel' }
@@ -246,6 +248,27 @@ export function bedRoutes(deps: ApiDeps): FastifyPluginAsyncZod {
           events: watch.events(bed.id),
           at: deps.clock(),
         })
+      },
+    )
+    app.get(
+      '/beds/:id/quality',
+      {
+        schema: {
+          summary: 'How the readings of a bed fared in the quality tests',
+          params: idParam,
+          querystring: qualityQuery,
+          response: { 200: bedQuality },
+        },
+      },
+      async (request) => {
+        const bed = await bedOr404(request.params.id)
+        const to = Math.ceil(deps.clock() / HOUR) * HOUR
+        const from = to - request.query.days * DAY
+        const [feeds, journal] = await Promise.all([
+          loadFeeds(deps, bed, from, to, 'hour'),
+          garden.journal({ bedId: bed.id }),
+        ])
+        return { bedId: bed.id, from, to, probes: qualityView(feeds, journal) }
       },
     )
     app.get(

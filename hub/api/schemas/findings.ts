@@ -1,6 +1,6 @@
 import { z } from 'zod'
 import { CAUSES } from '../../analysis/watch/event.ts'
-import { band, column, epochMs, id } from './common.ts'
+import { band, column, epochMs, id, wholeText } from './common.ts'
 
 /** Not enough yet, with what is there and what is needed. */
 const insufficient = z.object({
@@ -268,3 +268,42 @@ export const comparison = z
   })
   .meta({ id: 'Comparison' })
 export type Comparison = z.infer<typeof comparison>
+
+export const qualityQuery = z.object({
+  days: wholeText(1, 366).default(30).describe('days back from now, 30 when left out'),
+})
+
+const flagCounts = {
+  pass: z.number().int(),
+  suspect: z.number().int(),
+  fail: z.number().int(),
+  missing: z.number().int(),
+  notEvaluated: z.number().int(),
+}
+/** How the hours of each probe fared in each quality test; flags as in the QARTOD manuals. */
+export const bedQuality = z
+  .object({
+    bedId: id,
+    from: epochMs,
+    to: epochMs,
+    probes: z.array(
+      z.object({
+        probe: z.string(),
+        spot: z.string(),
+        hours: z.number().int(),
+        ...flagCounts,
+        tests: z.array(
+          z.object({
+            name: z.string(),
+            ...flagCounts,
+            meaning: z
+              .string()
+              .nullable()
+              .describe('what a failed or doubtful hour has; null: none'),
+          }),
+        ),
+      }),
+    ),
+  })
+  .meta({ id: 'BedQuality' })
+export type BedQuality = z.infer<typeof bedQuality>
