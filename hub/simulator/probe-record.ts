@@ -26,11 +26,14 @@ export interface ProbeRecord {
   readonly driftPhPer30d: number
   /** The contact is so poor that it shows at least 0.35 pH too little. */
   readonly drySpells: readonly Spell[]
+  /** As above, at least 0.15 pH: too little to be a fault, enough to be seen. */
+  readonly poorSpells: readonly Spell[]
   readonly stuckSpells: readonly Spell[]
   readonly silentSpells: readonly Spell[]
 }
 
 const DRY_LABEL_PH = -0.35
+const POOR_LABEL_PH = -0.15
 const SPIKE_CHANCE = 3e-4
 /** Values that failing probes send. */
 const SPIKE_CODES = [0, 14, 3, -99_999] as const
@@ -90,8 +93,8 @@ export function probeRecord(
   const ph = new Float64Array(samples)
   const moisture = new Float64Array(samples)
   const temperatureC = new Float64Array(samples)
-  const dry: { from: number; to: number }[] = []
-  let isDry = false
+  const dry = spellsOf()
+  const poor = spellsOf()
   const noise = random.split('noise')
   const place = stationary(SPOT_WANDER.sd, SPOT_WANDER.hours)
   const ripple = stationary(NOISE.sd, NOISE.hours)
@@ -130,10 +133,8 @@ export function probeRecord(
     temperatureC[i] = ground.temperatureC[i]! + noise.normal(0, 0.1)
     settling *= settled
     since++
-    const nowDry = bias < DRY_LABEL_PH
-    if (nowDry && !isDry) dry.push({ from: startMs + i * SAMPLE_MS, to: startMs + days * DAY })
-    if (!nowDry && isDry) dry[dry.length - 1]!.to = startMs + i * SAMPLE_MS
-    isDry = nowDry
+    dry.note(bias < DRY_LABEL_PH, startMs + i * SAMPLE_MS)
+    poor.note(bias < POOR_LABEL_PH, startMs + i * SAMPLE_MS)
   }
 
   handle(handling, startMs, mine, ph, moisture)
@@ -169,9 +170,33 @@ export function probeRecord(
     offsetPh,
     gain,
     driftPhPer30d,
-    drySpells: dry,
+    drySpells: dry.upTo(startMs + days * DAY),
+    poorSpells: poor.upTo(startMs + days * DAY),
     stuckSpells,
     silentSpells,
+  }
+}
+
+/** Gathers spells from a condition told moment by moment. */
+function spellsOf(): {
+  readonly note: (holds: boolean, at: number) => void
+  readonly upTo: (end: number) => readonly Spell[]
+} {
+  const done: Spell[] = []
+  let since = NaN
+  const close = (at: number): void => {
+    if (!Number.isNaN(since)) done.push({ from: since, to: at })
+    since = NaN
+  }
+  return {
+    note(holds, at) {
+      if (!holds) close(at)
+      else if (Number.isNaN(since)) since = at
+    },
+    upTo(end) {
+      close(end)
+      return done
+    },
   }
 }
 

@@ -131,6 +131,17 @@ export function bedOutcome(bed: RandomBed, seen: readonly SeenEvent[]): BedOutco
     }
   }
 
+  // Contact that took less than makes a dry spell is rightly named when it was named so.
+  for (const { poorSpells } of bed.spots) {
+    for (const { from, to } of poorSpells) {
+      for (const event of within(from, to + DAY)) {
+        if (event.settled.cause !== 'dry contact') continue
+        used.add(event)
+        inDry.push(toldOf(event))
+      }
+    }
+  }
+
   let trueRamps = 0
   const unmatched: (Told & { aftermath: boolean })[] = []
   for (const event of order) {

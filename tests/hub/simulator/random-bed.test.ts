@@ -119,6 +119,14 @@ describe('a quiet year', () => {
     ).toBeGreaterThan(beds.length / 3)
   })
 
+  test('a dry spell lies within one of poor contact', () => {
+    for (const { drySpells, poorSpells } of beds.flatMap((bed) => bed.spots)) {
+      for (const { from, to } of drySpells) {
+        expect(poorSpells.some((poor) => poor.from <= from && to <= poor.to)).toBe(true)
+      }
+    }
+  })
+
   test('labels of dry spells agree with the contact', () => {
     for (const { spots, ground, startMs } of beds) {
       for (const { from, to } of spots[0]!.drySpells) {
