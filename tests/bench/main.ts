@@ -1,18 +1,31 @@
 import { createServer } from 'node:net'
+import { serialize } from 'node:v8'
 import { Aedes } from 'aedes'
 import mqtt from 'mqtt'
 import { bedHistory } from '#hub/analysis/aggregate/history.ts'
 import { assess, ASSESS_HOURLY_MS, ASSESS_RECENT_MS } from '#hub/analysis/assess.ts'
+import { replay } from '#hub/alerts/replay.ts'
+import { study, studiedBed } from '#hub/analysis/study.ts'
+import { eventsOf } from '#hub/analysis/watch/events-of.ts'
+import { foldBeds } from '#hub/analysis/watch/fold-beds.ts'
+import { startWatch } from '#hub/analysis/watch/start-watch.ts'
+import { watchHours } from '#hub/analysis/watch/watch-hours.ts'
 import { plantDemo } from '#hub/demo/garden.ts'
 import { loadHistory } from '#hub/demo/history.ts'
 import { openEmbeddedBroker } from '#hub/ingest/embedded-broker.ts'
 import { createIngest } from '#hub/ingest/ingest.ts'
 import { DAY, MINUTE } from '#hub/model/clock.ts'
+import type { BedFeeds } from '#hub/model/feed.ts'
+import type { Buckets } from '#hub/model/series.ts'
+import type { SpotDay } from '#hub/model/spot-day.ts'
+import { randomBed } from '#hub/simulator/random-bed.ts'
 import { demoScenario } from '#hub/simulator/demo-scenario.ts'
 import { loadFeeds } from '#hub/store/feeds.ts'
 import { openStores } from '#hub/store/open.ts'
+import { bedInput } from '../score/bed-input.ts'
 import { freePort } from '../support/ports.ts'
 import { tempDir } from '../support/temp-dir.ts'
+import { watched } from '../support/watched.ts'
 
 /*
  * Speed as ratios measured in one run: the machine's own pace cancels. Run by hand with `npm run bench`;
@@ -134,8 +147,112 @@ row('eighteen months of one bed (days) : one day of it', (all / day).toFixed(1))
 
 const hourly = await loadFeeds(stores, bed!, now - ASSESS_HOURLY_MS, now + MINUTE, 'hour')
 const recent = await loadFeeds(stores, bed!, now - ASSESS_RECENT_MS, now + MINUTE, 'raw')
-const judge = await timed(() => assess(bed!, { hourly, recent }, [], now), 15)
+const journal = await stores.garden.journal({ bedId: bed!.id })
+const watch = watched(bed!, hourly, journal, now)
+const judge = await timed(() => assess(bed!, { hourly, recent }, watch, null, journal, now), 15)
 row('assess one bed of three spots : one day view', (judge / day).toFixed(1))
+
+/** Five years of a bed with four spots and a probe in each that reads every quarter of an hour. */
+const years = bedInput(randomBed(7, { days: 5 * 365, spots: 4, withEvents: true }))
+const hours = watchHours(years.feeds)
+const start = hours[0]!.hour
+const end = start + 5 * 365 * DAY
+const days: SpotDay[] = []
+let folding = { ...years, state: startWatch(years.feeds.bed, start), hours }
+const fold = await timed(() => {
+  days.length = 0
+  folding = { ...years, state: startWatch(years.feeds.bed, start), hours }
+  foldBeds([folding], end, { onHour: (_, __, complete) => days.push(...complete) })
+}, 3)
+const part = (from: number, step: 'hour' | 'raw'): BedFeeds => ({
+  ...years.feeds,
+  from,
+  to: end + MINUTE,
+  step,
+  feeds: years.feeds.feeds.map((feed) => ({
+    ...feed,
+    to: end + MINUTE,
+    channels: feed.channels.map(({ channel, buckets }) => ({
+      channel,
+      buckets: sliced(buckets, from, step),
+    })),
+  })),
+})
+const windows = {
+  hourly: part(end - ASSESS_HOURLY_MS, 'hour'),
+  recent: part(end - ASSESS_RECENT_MS, 'raw'),
+}
+const slow = study(
+  studiedBed(years.feeds.bed, days, years.context.journal),
+  [],
+  {
+    events: eventsOf(folding.state),
+    visits: new Map(),
+    band: { low: 6, high: 7 },
+    yearFrom: end - 200 * DAY,
+  },
+  end,
+)
+const assessYears = await timed(
+  () => assess(years.feeds.bed, windows, folding, slow, years.context.journal, end),
+  15,
+)
+const studyYears = await timed(
+  () =>
+    study(
+      studiedBed(years.feeds.bed, days, years.context.journal),
+      [],
+      { events: [], visits: new Map(), band: { low: 6, high: 7 }, yearFrom: end - 200 * DAY },
+      end,
+    ),
+  3,
+)
+const oneYear = hours.filter(({ hour }) => hour < start + 365 * DAY)
+const again = await timed(
+  () =>
+    replay(
+      [
+        {
+          folding: { ...years, state: startWatch(years.feeds.bed, start), hours: oneYear },
+          spots: years.feeds.spots,
+        },
+      ],
+      start,
+      start + 365 * DAY,
+    ),
+  3,
+)
+row('assess four spots after five years : one day view', (assessYears / day).toFixed(1))
+row('slow questions of five years (study) : one day view', (studyYears / day).toFixed(1))
+row('watch over five years, hours a millisecond', ((hours.length * 4) / fold).toFixed(0))
+row('replay of a bed-year with alarms : watch over it', (again / (fold / 5)).toFixed(1))
+row(
+  'for the record, ms on this machine: one day view, assess, study, replay',
+  [day, assessYears, studyYears, again].map((ms) => ms.toFixed(1)).join(', '),
+)
+const bytes = (state: unknown): number => serialize(state).byteLength
+const early = { ...years, state: startWatch(years.feeds.bed, start), hours: oneYear }
+foldBeds([early], start + 365 * DAY)
+row(
+  'what the watch remembers after five years : after one',
+  (bytes(folding.state) / bytes(early.state)).toFixed(2),
+)
 
 ingest.stop()
 await stores.close()
+
+/** Hours from `from` on; as raw rows they stand for single readings. */
+function sliced(buckets: Buckets, from: number, step: 'hour' | 'raw'): Buckets {
+  const first = buckets.time.findIndex((t) => t >= from)
+  const cut = (column: Float64Array): Float64Array =>
+    column.slice(first < 0 ? column.length : first)
+  return {
+    step,
+    time: cut(buckets.time),
+    count: cut(buckets.count),
+    min: cut(buckets.min),
+    mean: cut(buckets.mean),
+    max: cut(buckets.max),
+    median: cut(buckets.median),
+  }
+}

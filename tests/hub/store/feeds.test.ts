@@ -146,9 +146,9 @@ test('each spot gets what a probe sent while it sat there, and nothing of before
     ['right', 'row1', at(30), at(40)],
   ])
   expect(raw.feeds.map((feed) => feed.channels.map((c) => c.channel.name))).toEqual([
-    ['e1', 't1'],
+    ['b1', 'e1', 't1'],
     ['m1'],
-    ['e1', 't1'],
+    ['b1', 'e1', 't1'],
   ])
   expect(raw.feeds.map((feed) => feed.calibrations)).toEqual([[], [calibration], []])
   const ends = raw.feeds.map(({ channels: [first] }) => [
