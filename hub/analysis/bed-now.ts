@@ -5,7 +5,7 @@ import { commonMoistureScale } from './aggregate/moisture-scale.ts'
 import { robustMean } from './aggregate/robust-mean.ts'
 import { perSpot } from './aggregate/same-spot.ts'
 import { spotOffsets } from './aggregate/spot-offsets.ts'
-import { SPREAD, phVariance } from './aggregate/spread.ts'
+import { SPREAD, phSpread } from './aggregate/spread.ts'
 import type { Present } from './assessment.ts'
 import { FRESH_MS, type ProbeNow, type Shown } from './probe-now.ts'
 import { isSoilTemperature } from './quality/gross-range.ts'
@@ -38,15 +38,14 @@ export function phNow(probes: readonly ShownProbe[], at: number): BedNow {
     spots,
     counting.map((p) => p.shown.ph - (offsets.get(p.probe.feed.spot.id) ?? 0)),
   )
-  const variances = counting.map(({ probe, shown }) =>
-    phVariance({
+  const spread = phSpread(
+    counting.map(({ probe, shown }) => ({
       calibrationAgeMs: at - newestCalibration(probe),
       uncalibrated: isUncalibrated(probe),
       moistureUnknown: !Number.isFinite(shown.moisture),
-    }),
+    })),
   )
-  const variance = variances.reduce((sum, v) => sum + v, 0) / variances.length
-  const mean = robustMean(Array.from(values.values()), { scale: SPREAD.ph.scale, variance })
+  const mean = robustMean(Array.from(values.values()), spread)
   return {
     present: {
       status: 'ok',

@@ -1,5 +1,5 @@
 import { robustMean } from '#hub/analysis/aggregate/robust-mean.ts'
-import { phVariance, SPREAD } from '#hub/analysis/aggregate/spread.ts'
+import { phSpread } from '#hub/analysis/aggregate/spread.ts'
 import { DAY } from '#hub/model/clock.ts'
 import type { Random } from '#hub/simulator/random.ts'
 
@@ -29,12 +29,14 @@ export function bedRun(
       random.normal(0, 0.05),
   )
   if (faulty) values[0]! += random.between(0.5, 2) * (random.chance(0.5) ? 1 : -1)
-  const variance = phVariance({
-    calibrationAgeMs: days * DAY,
-    uncalibrated: false,
-    moistureUnknown: false,
-  })
-  const { value, halfWidth } = robustMean(values, { scale: SPREAD.ph.scale, variance })
+  const spread = phSpread(
+    values.map(() => ({
+      calibrationAgeMs: days * DAY,
+      uncalibrated: false,
+      moistureUnknown: false,
+    })),
+  )
+  const { value, halfWidth } = robustMean(values, spread)
   const error = Math.abs(value - TRUTH)
   return { covered: error <= halfWidth ? 1 : 0, halfWidth, error }
 }

@@ -8,7 +8,7 @@ import { commonGrid } from './grid.ts'
 import { commonMoistureScale } from './moisture-scale.ts'
 import { type Spread, robustMean } from './robust-mean.ts'
 import { spotOffsets } from './spot-offsets.ts'
-import { SPREAD, phVariance } from './spread.ts'
+import { SPREAD, phSpread } from './spread.ts'
 
 /**
  * A bed's past: the robust combination of its spots in each bucket with its 95 % interval, and every spot.
@@ -42,7 +42,7 @@ export function bedHistory(
   const column = (): Float64Array => new Float64Array(grid.length).fill(NaN)
   const time = Float64Array.from({ length: grid.length }, (_, i) => grid.start + i * grid.stepMs)
   const out = { value: column(), low: column(), high: column(), min: column(), max: column() }
-  const spread = quantity === 'ph' ? phSpread(histories) : SPREAD[quantity]
+  const spread = quantity === 'ph' ? latestSpread(histories) : SPREAD[quantity]
   const values: number[] = []
   for (let cell = 0; cell < grid.length; cell++) {
     values.length = 0
@@ -109,20 +109,17 @@ function mergeVoice(
   return out
 }
 
-/** Prior of the interval: the mean doubt of the spots, judged by their latest rows. */
-function phSpread(histories: readonly CheckedHistory[]): Spread {
-  const variances = histories.flatMap((history) => {
-    const last = history.time.length - 1
-    if (last < 0 || !history.hasPhChannel) return []
-    return phVariance({
-      calibrationAgeMs: history.time[last]! - history.calibratedAt[last]!,
-      uncalibrated: history.uncalibrated[last] === 1,
-      moistureUnknown: history.moistureScale === 'unknown',
-    })
-  })
-  if (variances.length === 0) return SPREAD.ph
-  return {
-    scale: SPREAD.ph.scale,
-    variance: variances.reduce((sum, v) => sum + v, 0) / variances.length,
-  }
+/** Prior of the interval, judged by the latest row of each spot. */
+function latestSpread(histories: readonly CheckedHistory[]): Spread {
+  return phSpread(
+    histories.flatMap((history) => {
+      const last = history.time.length - 1
+      if (last < 0 || !history.hasPhChannel) return []
+      return {
+        calibrationAgeMs: history.time[last]! - history.calibratedAt[last]!,
+        uncalibrated: history.uncalibrated[last] === 1,
+        moistureUnknown: history.moistureScale === 'unknown',
+      }
+    }),
+  )
 }

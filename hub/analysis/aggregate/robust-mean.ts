@@ -7,6 +7,8 @@ export interface Spread {
   readonly scale: number
   /** Variance of one spot about the bed value: the prior that keeps few spots from looking sure. */
   readonly variance: number
+  /** Variance of what all spots have in common, which no number of them averages out. @default 0 */
+  readonly common?: number
 }
 
 export interface RobustMean {
@@ -61,11 +63,13 @@ export function robustMean(values: readonly number[], spread: Spread): RobustMea
   }
   const freedom = PRIOR_FREEDOM + n - 1
   const variance = (PRIOR_FREEDOM * spread.variance + squares) / freedom
-  let halfWidth = studentQuantile(Z.two95, freedom) * Math.sqrt(variance / weights)
+  const common = spread.common ?? 0
+  let halfWidth = studentQuantile(Z.two95, freedom) * Math.sqrt(variance / weights + common)
   const gap = n === 2 ? Math.abs(finite[0]! - finite[1]!) : 0
   const disagree = gap > DISAGREE_SCALES * spread.scale
   if (disagree) {
-    halfWidth = gap / 2 + studentQuantile(Z.two95, PRIOR_FREEDOM) * Math.sqrt(spread.variance)
+    halfWidth =
+      gap / 2 + studentQuantile(Z.two95, PRIOR_FREEDOM) * Math.sqrt(spread.variance + common)
   }
   return { value: centre, halfWidth, n, disagree }
 }
