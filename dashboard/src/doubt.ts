@@ -72,6 +72,9 @@ export function withDoubt(x: Interval | null, { value, width, unit }: Writer): s
   if (low === null) return `${middle}${after} (at most ${value(high)})`
   const below = width(x.value - low)
   const above = width(high - x.value)
+  const nothing = !/[1-9]/.test(above)
+  // A doubt that rounds to nothing is not said to be none.
+  if (below === above && nothing) return low === high ? middle + after : `about ${middle}${after}`
   if (below === above) return `${middle} ± ${above}${after}`
   return `${middle}${after} (${value(low)} to ${value(high)})`
 }
@@ -86,7 +89,7 @@ export function daysWords(days: number, units: Units): string {
 /** A chance or share, 0 to 1; never a certainty that rounding made up. */
 export function percent(share: number | null, units: Units): string {
   if (share === null) return '–'
-  if (share > 0 && share < 0.01) return 'under 1 %'
-  if (share < 1 && share > 0.99) return 'over 99 %'
-  return `${num(share * 100, 0, units)} %`
+  if (share > 0 && share < 0.01) return 'under 1\u00a0%'
+  if (share < 1 && share > 0.99) return 'over 99\u00a0%'
+  return `${num(share * 100, 0, units)}\u00a0%`
 }

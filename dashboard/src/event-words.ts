@@ -16,6 +16,11 @@ export const CAUSE_WORDS: Readonly<Record<CauseName, string>> = {
 }
 const DAY = 86_400_000
 
+/** A cause named by the API as plain text; one this page does not know stands as it came. */
+export function causeNamed(cause: string): string {
+  return Object.entries(CAUSE_WORDS).find(([name]) => name === cause)?.[1] ?? cause
+}
+
 /** How sure the cause is: settled, or until when it may still change. */
 export function causeWords(
   event: Pick<EventView, 'cause' | 'decidedAt' | 'noticedAt'>,

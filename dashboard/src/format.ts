@@ -1,6 +1,6 @@
 import type { AlarmKind, AlarmState } from '../../hub/model/alarm.ts'
 import type { JournalKind } from '../../hub/model/journal.ts'
-import type { Sensed } from '../../hub/model/quantity.ts'
+import type { Quantity, Sensed } from '../../hub/model/quantity.ts'
 import type { BedView } from '../../hub/api/schemas/bed.ts'
 
 /** The gardener's choice of units. */
@@ -207,6 +207,16 @@ export const ALARM_WORDS: Readonly<Record<AlarmKind, string>> = {
   'harmful-shift': 'Harmful shift',
   'early-warning': 'Early warning',
   'probe-check': 'Probe check',
+  dry: 'Dry soil',
+  waterlogged: 'Waterlogged',
+}
+/** On which chart an alarm is marked; a probe check is about no quantity of the bed. */
+export const ALARM_CHARTS: Readonly<Record<AlarmKind, Quantity | null>> = {
+  'harmful-shift': 'ph',
+  'early-warning': 'ph',
+  'probe-check': null,
+  dry: 'moisture',
+  waterlogged: 'moisture',
 }
 export const ALARM_STATE_WORDS: Readonly<Record<AlarmState, string>> = {
   normal: 'over',

@@ -51,6 +51,7 @@ export function alarmView(change: Partial<Alarm> = {}): Alarm {
       spotsSteady: [],
       sureness: 0.97,
       journalId: null,
+      cause: null,
     },
     sentence: 'it rose',
     advice: 'wait',

@@ -5,6 +5,7 @@ import { fanExtent } from '../../dashboard/src/chart/paint-findings.ts'
 import { eventCorners } from '../../dashboard/src/event-sign.ts'
 import {
   causeBriefly,
+  causeNamed,
   causeWords,
   newestOpen,
   stateWords,
@@ -57,6 +58,11 @@ describe('an event in words', () => {
     const event = inventedEvent(now, { cause: 'probe' })
     expect(causeBriefly(event)).toBe('one probe alone')
     expect(causeBriefly({ ...event, decidedAt: null })).toBe('one probe alone, provisional')
+  })
+
+  test('a cause that comes as text', () => {
+    expect(causeNamed('dry contact')).toBe('dry soil around the electrode')
+    expect(causeNamed('moonlight')).toBe('moonlight')
   })
 
   test('how it stands', () => {

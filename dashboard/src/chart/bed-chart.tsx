@@ -188,7 +188,7 @@ export function BedChart(props: BedChartProps) {
           (u) => {
             const now = latest.current
             if (now.fan !== null) {
-              paintFan(u, now.fan, palette)
+              paintFan(u, now.fan, now.now, palette)
               paintNow(u, now.now, palette)
             }
             paintEvents(u, now.events, now.litEvent, palette)

@@ -81,7 +81,7 @@ export function FanChart(props: FanChartProps) {
       drawAxes: [(u) => paintBand(u, 'edges', latest.current.band, palette)],
       draw: [
         (u) => {
-          paintFan(u, latest.current.fan, palette)
+          paintFan(u, latest.current.fan, latest.current.now, palette)
           paintNow(u, latest.current.now, palette)
         },
       ],

@@ -2,7 +2,7 @@ import { useMemo, useRef } from 'preact/hooks'
 import type uPlot from 'uplot'
 import type { BedSeries, BedView } from '../../../hub/api/schemas/bed.ts'
 import type { Entry } from '../../../hub/api/schemas/journal.ts'
-import { localeOf, num } from '../format.ts'
+import { ALARM_CHARTS, localeOf, num } from '../format.ts'
 import type { Units } from '../format.ts'
 import type { Tick } from '../zone.ts'
 import { axisRange, chartColumns, extent } from './columns.ts'
@@ -87,7 +87,7 @@ export function LaneChart(props: LaneChartProps) {
           const { bed: now, journal, event, units: shownIn } = latest.current
           paintJournal(u, journal, palette, { signs: false, highlighted: null, samples: true })
           if (event !== null) paintEvents(u, [event], null, palette)
-          const alarms = now.alarms.filter((a) => a.kind !== 'probe-check')
+          const alarms = now.alarms.filter((a) => ALARM_CHARTS[a.kind] === 'ph')
           paintAlarms(
             u,
             alarms.map((a) => a.raisedAt),

@@ -54,21 +54,24 @@ export function paintEvents(
   ctx.restore()
 }
 
-/** What may come: two shades about a broken middle line, from the present on. */
-export function paintFan(u: uPlot, fan: Fan, palette: Palette): void {
+/**
+ * What may come: two shades about a broken middle line. Its first day lies a step ahead; from `now` until then
+ * it is drawn as wide as that day, which is rather too wide than too narrow.
+ */
+export function paintFan(u: uPlot, fan: Fan, now: number, palette: Palette): void {
   const { left, top, width, height } = u.bbox
   const { ctx } = u
-  const place = (i: number, column: readonly (number | null)[]): [number, number] | null => {
-    const at = fan.time[i]
-    const ph = column[i]
-    if (at === undefined || typeof ph !== 'number') return null
-    return [u.valToPos(at, 'x', true), u.valToPos(ph, 'y', true)]
-  }
   const trace = (column: readonly (number | null)[], backwards = false): [number, number][] => {
-    const points = fan.time.flatMap((_, i) => {
-      const at = place(i, column)
-      return at === null ? [] : [at]
+    const known = fan.time.flatMap((at, i): [number, number][] => {
+      const ph = column[i]
+      return typeof ph === 'number' ? [[at, ph]] : []
     })
+    const [first] = known
+    if (first !== undefined && first[0] > now) known.unshift([now, first[1]])
+    const points = known.map(([at, ph]): [number, number] => [
+      u.valToPos(at, 'x', true),
+      u.valToPos(ph, 'y', true),
+    ])
     return backwards ? points.toReversed() : points
   }
   const draw = (points: readonly [number, number][]): void => {

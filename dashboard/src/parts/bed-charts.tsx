@@ -9,7 +9,7 @@ import { chartColumns } from '../chart/columns.ts'
 import type { EventMark, Fan } from '../chart/paint-findings.ts'
 import { AHEAD, moved, RANGES, RANGE_WORDS, refetchMs, zoomed } from '../chart/range.ts'
 import type { Range, RangeName } from '../chart/range.ts'
-import { localeOf } from '../format.ts'
+import { ALARM_CHARTS, localeOf } from '../format.ts'
 import { useHub, useLoad } from '../hub-context.tsx'
 import type { Loaded } from '../hub-context.tsx'
 import { shownAs } from '../quantity.ts'
@@ -90,10 +90,13 @@ export function BedCharts(props: BedChartsProps) {
       }),
     [range, garden.zone, garden.units, narrow],
   )
-  const alarmTimes = useMemo(
-    () => alarms.filter((a) => a.kind !== 'probe-check').map((a) => a.evidence.since ?? a.raisedAt),
-    [alarms],
-  )
+  const alarmTimes = useMemo(() => {
+    const of = (quantity: Quantity): number[] =>
+      alarms
+        .filter((a) => ALARM_CHARTS[a.kind] === quantity)
+        .map((a) => a.evidence.since ?? a.raisedAt)
+    return { ph: of('ph'), moisture: of('moisture'), temperature: of('temperature') }
+  }, [alarms])
   const litOnset = props.events.find(({ id }) => id === props.litEvent)?.onset
   const cursorAt = props.highlighted?.at ?? litOnset ?? null
   // Every range reaches a sliver past the present; that alone is no forecast.
@@ -178,7 +181,7 @@ export function BedCharts(props: BedChartsProps) {
             ticks={ticks}
             band={quantity === 'ph' ? bed.band.band : null}
             journal={journal}
-            alarmTimes={alarmTimes}
+            alarmTimes={alarmTimes[quantity]}
             highlighted={props.highlighted?.id ?? null}
             events={quantity === 'ph' ? props.events : NONE}
             litEvent={props.litEvent}

@@ -1,6 +1,7 @@
 import { Fragment } from 'preact'
 import type { Alarm } from '../../../hub/api/schemas/alarm.ts'
 import { api } from '../api.ts'
+import { causeNamed } from '../event-words.ts'
 import { ALARM_STATE_WORDS, ALARM_WORDS, dateTime, num } from '../format.ts'
 import { useHub, useLoad } from '../hub-context.tsx'
 import { AlarmStrip } from '../parts/alarm-strip.tsx'
@@ -20,6 +21,7 @@ function Evidence({ alarm }: { alarm: Alarm }) {
   if (e.since !== null) rows.push(['Began', dateTime(e.since, garden)])
   if (e.spotsMoved.length > 0) rows.push(['Spots that moved', e.spotsMoved.join(', ')])
   if (e.spotsSteady.length > 0) rows.push(['Spots that did not', e.spotsSteady.join(', ')])
+  if (e.cause !== null) rows.push(['Most likely', causeNamed(e.cause)])
   if (e.sureness !== null) rows.push(['How sure', `${n(e.sureness * 100, 0)} %`])
   rows.push(['Raised', dateTime(alarm.raisedAt, garden)])
   if (alarm.acknowledgedAt !== null)

@@ -86,6 +86,7 @@ function Answer({ answer, effect }: { answer: EffectAnswer; effect: EffectView }
     [range, garden.zone, units],
   )
   const pH = phChangeWriter(units)
+  const worked = answer.verdict === 'effect'
   const days = (x: EffectAnswer['onsetDays']): string | null =>
     x === null ? null : withDoubt(x, daysWriter(x, units))
   return (
@@ -114,13 +115,10 @@ function Answer({ answer, effect }: { answer: EffectAnswer; effect: EffectView }
                   : `larger than ${num(answer.notLargerThan, 2, units)} pH`,
               ],
               ['Began after', days(answer.onsetDays)],
-              ['Highest', answer.peak === null ? null : withDoubt(answer.peak, pH)],
+              ['Highest', answer.peak === null || !worked ? null : withDoubt(answer.peak, pH)],
               ['Highest after', days(answer.peakDays)],
               ['Now', answer.present === null ? null : withDoubt(answer.present, pH)],
-              [
-                'Half of it lasts',
-                answer.verdict === 'effect' ? halfLifeWords(answer.halfLife, units) : null,
-              ],
+              ['Half of it lasts', worked ? halfLifeWords(answer.halfLife, units) : null],
               [
                 'Half gone by',
                 answer.halfBackAt === null ? null : `about ${dateOnly(answer.halfBackAt, garden)}`,

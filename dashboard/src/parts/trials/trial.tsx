@@ -26,12 +26,17 @@ const DIRECTION_WORDS: Readonly<Record<Trialed['direction'], string>> = {
 }
 
 function Beds({ beds }: { beds: Trialed['treated'] }) {
+  const inUse = new Set(useHub().beds.map(({ id }) => id))
   return (
     <>
       {beds.map((bed, i) => (
         <span key={bed.id}>
           {i > 0 && ', '}
-          <Link to={{ page: 'bed', id: bed.id }}>{bed.name}</Link>
+          {inUse.has(bed.id) ? (
+            <Link to={{ page: 'bed', id: bed.id }}>{bed.name}</Link>
+          ) : (
+            `${bed.name} (out of use)`
+          )}
         </span>
       ))}
     </>
