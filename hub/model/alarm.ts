@@ -32,6 +32,8 @@ export interface AlarmEvidence {
   readonly journalId: number | null
   /** Most likely cause of a change of pH; null where it is not about one. */
   readonly cause: string | null
+  /** False while that cause is provisional; null where there is none. */
+  readonly causeSettled: boolean | null
 }
 
 /** One episode: from the moment a condition arose until it returned to normal and was acknowledged. */

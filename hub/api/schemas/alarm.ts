@@ -30,6 +30,7 @@ export const alarm = z
       sureness: z.number().min(0).max(1).nullable(),
       journalId: id.nullable(),
       cause: z.string().nullable().describe('most likely cause of a change of pH'),
+      causeSettled: z.boolean().nullable().describe('false while that is provisional'),
     }),
     sentence: z.string(),
     advice: z.string(),

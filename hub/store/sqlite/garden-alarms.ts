@@ -17,6 +17,7 @@ const toAlarm = (row: AlarmRow): Alarm => ({
 const withCause = (evidence: AlarmEvidence): AlarmEvidence => ({
   ...evidence,
   cause: (evidence as Partial<AlarmEvidence>).cause ?? null,
+  causeSettled: (evidence as Partial<AlarmEvidence>).causeSettled ?? null,
 })
 
 const valuesOf = (alarm: Alarm) =>

@@ -24,6 +24,7 @@ const alarm: Alarm = {
     sureness: 0.97,
     journalId: null,
     cause: null,
+    causeSettled: null,
   },
   sentence: 'Long bed rose by 1.4 pH.',
   advice: 'Measure by hand.',

@@ -437,6 +437,7 @@ test('alarms are kept as episodes; those not back to normal are open', async () 
       sureness: 0.97,
       journalId: null,
       cause: null,
+      causeSettled: null,
     },
     sentence: 'pH fell by 1.2.',
     advice: 'Measure by hand.',
