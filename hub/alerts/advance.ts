@@ -140,6 +140,8 @@ function isMaterial(alarm: Alarm, condition: Condition): boolean {
     moved(was.change, is.change, MATERIAL.change) ||
     moved(was.sureness, is.sureness, MATERIAL.sureness) ||
     was.journalId !== is.journalId ||
+    was.cause !== is.cause ||
+    was.causeSettled !== is.causeSettled ||
     alarm.advice !== condition.advice ||
     was.spotsMoved.toSorted().join() !== is.spotsMoved.toSorted().join()
   )

@@ -52,6 +52,7 @@ export function alarmView(change: Partial<Alarm> = {}): Alarm {
       sureness: 0.97,
       journalId: null,
       cause: null,
+      causeSettled: null,
     },
     sentence: 'it rose',
     advice: 'wait',

@@ -46,6 +46,7 @@ function condition(finding: ProbeFinding, bed: string): Condition {
       sureness: null,
       journalId: null,
       cause: finding.kind === 'apart from the bed' ? 'probe' : null,
+      causeSettled: null,
     },
     sentence: `${bed}: ${finding.sentence}`,
     advice: probeAdvice(finding.kind),

@@ -12,29 +12,18 @@ export function deservesWarning(shift: ShiftFinding): boolean {
 }
 
 export function shiftEvidence(shift: ShiftFinding): AlarmEvidence {
-  const {
-    from,
-    to,
-    change,
-    changeHalfWidth,
-    since,
-    spotsMoved,
-    spotsSteady,
-    sureness,
-    journalId,
-    cause,
-  } = shift
   return {
-    from,
-    to,
-    change,
-    changeHalfWidth,
-    since,
-    spotsMoved,
-    spotsSteady,
-    sureness,
-    journalId,
-    cause,
+    from: shift.from,
+    to: shift.to,
+    change: shift.change,
+    changeHalfWidth: shift.changeHalfWidth,
+    since: shift.since,
+    spotsMoved: shift.spotsMoved,
+    spotsSteady: shift.spotsSteady,
+    sureness: shift.sureness,
+    journalId: shift.journalId,
+    cause: shift.cause,
+    causeSettled: shift.decided,
   }
 }
 

@@ -26,6 +26,7 @@ function waterRule(kind: 'dry' | 'waterlogged', returned: string): Rule {
       sureness: null,
       journalId: null,
       cause: null,
+      causeSettled: null,
     },
     sentence: `${bed}: ${water.sentence}`,
     advice: ADVICE[kind],
