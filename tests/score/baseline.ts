@@ -12,8 +12,8 @@ export interface Baseline {
   readonly small: Values
 }
 
-/** Bed-years per cell, and runs of each series, of the small part. */
-export const SMALL_YEARS = 4
+/** Bed-years per number of spots in the small part; series in proportion. */
+export const SMALL_YEARS = 3
 
 const FILE = new URL('baseline.json', import.meta.url)
 
