@@ -1,5 +1,5 @@
 import type { JournalEntry } from '../model/journal.ts'
-import { counted, lasting, listed, ph1 } from './format.ts'
+import { lasting, listed, ph1 } from './format.ts'
 import type { Cause, WatchEvent } from './watch/event.ts'
 
 /** What the words need besides the event. */
@@ -160,14 +160,4 @@ function apart(onset: number, at: number): string {
   const gap = onset - at
   if (Math.abs(gap) < 3_600_000) return 'at that time'
   return gap > 0 ? `${lasting(gap)} before` : `${lasting(-gap)} after`
-}
-
-/** How many events of each cause, in words; '' when there are none. */
-export function eventCounts(events: readonly WatchEvent[]): string {
-  const counts = new Map<Cause, number>()
-  for (const { cause } of events) counts.set(cause, (counts.get(cause) ?? 0) + 1)
-  return Array.from(
-    counts,
-    ([cause, n]) => `${counted(n, 'change')} by ${CAUSE_WORDS[cause]}`,
-  ).join('; ')
 }

@@ -1,7 +1,7 @@
 import type { BedLook } from '../../analysis/assessment.ts'
 import type { Alarm, AlarmEvidence, AlarmKind } from '../../model/alarm.ts'
 
-/** A condition that an look shows. */
+/** A condition that a look shows. */
 export interface Condition {
   /** '' for the bed itself, a probe id for a probe check. */
   readonly subject: string
@@ -10,7 +10,7 @@ export interface Condition {
   readonly advice: string
 }
 
-/** What an look says of an alarm that is open already. */
+/** What a look says of an alarm that is open already. */
 export type Verdict =
   /** It goes on, with this evidence. */
   | { readonly status: 'holds'; readonly condition: Condition }

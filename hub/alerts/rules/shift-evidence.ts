@@ -28,7 +28,7 @@ export function shiftEvidence(shift: ShiftFinding): AlarmEvidence {
 }
 
 /**
- * What an look without the shift says of an alarm about the bed. It may end only when there is a pH
+ * What a look without the shift says of an alarm about the bed. It may end only when there is a pH
  * and at least half of the spots that moved and still hold a probe count in it: a spot gone dry or silent is
  * not a bed gone back to normal. When none of them holds a probe any more, nothing can ever be said.
  */

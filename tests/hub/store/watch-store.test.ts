@@ -38,7 +38,7 @@ test('a state comes back as it was: NaN, typed columns and all', async () => {
   })
   const back = await stores.memory.recallWatch(1, 3, NOON)
   expect(back).toEqual({ bedId: 1, hour: NOON, version: 3, state })
-  expect((back?.state as typeof state).rows).toBeInstanceOf(Float64Array)
+  expect((back!.state as typeof state).rows).toBeInstanceOf(Float64Array)
   expect(await stores.memory.recallWatch(1, 4, NOON), 'another shape').toBeNull()
   expect(await stores.memory.recallWatch(1, 3, NOON - 1), 'too late').toBeNull()
   expect(await stores.memory.recallWatch(2, 3, NOON), 'another bed').toBeNull()
