@@ -73,6 +73,7 @@ export function rebase(spot: SpotState, shift: number): void {
   for (let i = 0; i < residual.length; i++) residual[i] = residual[i]! - shift
   if (spot.settling !== null) {
     const { residuals } = spot.settling
+    spot.settling.before -= shift
     for (let i = 0; i < residuals.length; i++) residuals[i] = residuals[i]! - shift
   }
   spot.rebased += shift

@@ -161,9 +161,13 @@ function sizeOf(event: KeptEvent, firstSize: number, spots: readonly SpotState[]
 }
 
 /** A visit left a step that did not cross the limit of the chart. */
-export function noteVisitStep(state: WatchState, step: VisitStep, hour: number): void {
-  if (Math.abs(step.size) < VISIT_STEP) return
-  const { spot, visit, size } = step
+export function noteVisitStep(
+  state: WatchState,
+  { spot, visit }: VisitStep,
+  size: number,
+  hour: number,
+): void {
+  if (Math.abs(size) < VISIT_STEP) return
   const before = usualLevel(spot) - size
   state.events.push({
     id: `step-${visit}-${spot.spotId}-${spot.probe}`,
@@ -190,7 +194,8 @@ export function noteVisitStep(state: WatchState, step: VisitStep, hour: number):
 export function settleVisitEvent(
   state: WatchState,
   eventId: string,
-  { spot, size }: VisitStep,
+  spot: SpotState,
+  size: number,
   hour: number,
 ): void {
   const event = state.events.findLast(({ id }) => id === eventId)

@@ -34,8 +34,10 @@ export function releaseHeld(state: WatchState, spot: SpotState, hour: number): v
   const cause = causeOf(state, held.eventId)
   if (cause === 'dry contact') {
     const least = recentLeast(recent, 'available', hour - MOIST_MS + HOUR, hour)
-    if (least >= DRY_BELOW) spot.held = null
-    if (Number.isFinite(least)) return
+    if (least >= DRY_BELOW) {
+      spot.held = null
+      return
+    }
   }
   if (hour - held.since < LEAST_MS) return
   if (Math.abs(recentMedian(recent, 'residual', hour - 11 * HOUR, hour)) < BACK) {

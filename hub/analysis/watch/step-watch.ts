@@ -58,23 +58,24 @@ export function stepWatch(
   return days
 }
 
-/**
- * The level that a visit left is the usual one from now on. A spot that is set aside for another reason waits until
- * that is over.
- */
+/** The level that a visit left is the usual one from now on; what else is going on with the spot goes on. */
 function takeVisitStep(state: WatchState, step: VisitStep, hour: number): void {
-  const { spot, visit, size } = step
+  const { spot, visit, before, after } = step
   const { held } = spot
-  if (held !== null && causeOf(state, held.eventId) !== 'service') return
+  const cause = held === null ? null : causeOf(state, held.eventId)
+  // A spot that stands aside for a change of its own had left the usual level before.
+  const isApart = cause !== null && cause !== 'service' && cause !== 'dry contact'
+  const size = isApart ? after - before : after
+  if (!Number.isFinite(size)) return
   rebase(spot, size)
   shiftLevels(spot, Math.floor(visit / DAY) * DAY, size)
   for (const event of state.events) {
     if (event.endedAt !== null || event.onset >= visit || event.cause === 'service') continue
     for (const move of event.spots) if (keyOf(move) === keyOf(spot)) move.before += size
   }
-  if (held === null) noteVisitStep(state, step, hour)
-  else settleVisitEvent(state, held.eventId, step, hour)
-  spot.held = null
+  if (cause === 'service') settleVisitEvent(state, held!.eventId, spot, size, hour)
+  else noteVisitStep(state, step, size, hour)
+  if (!isApart) spot.held = null
 }
 
 /** Closes the days that lie before the one of `hour`. */

@@ -8,7 +8,7 @@ import { cusumStep } from '../stats/cusum-step.ts'
 import { median } from '../stats/median.ts'
 import { closeDay, hourOfDay, learnNoise } from './baseline.ts'
 import type { HourRow } from './hour-row.ts'
-import { putRecent } from './recent.ts'
+import { putRecent, recentMedian } from './recent.ts'
 import { VISIT_AFTER_MS, latestVisit, seeVisit } from './visits.ts'
 import type { SpotState, WatchContext } from './watch-state.ts'
 
@@ -41,7 +41,9 @@ export interface Signal {
 export interface VisitStep {
   readonly spot: SpotState
   readonly visit: number
-  readonly size: number
+  /** Deviation from the usual before, 0 unless the spot was set aside; and after. */
+  readonly before: number
+  readonly after: number
 }
 
 /** What one hour of one spot came to. */
@@ -106,7 +108,11 @@ export function takeRow(
   const { held } = spot
   // The level after a visit joins what is usual once it is known by how much it differs.
   if (!dry && held === null && spot.settling === null) spot.todayPh[at] = ph
-  if (Number.isNaN(residual)) return NOTHING
+  if (Number.isNaN(residual)) {
+    // Nothing to compare the new level with: it is learned like any other.
+    spot.settling = null
+    return NOTHING
+  }
   const visitStep = settle(spot, residual, dry, hour)
   if (held !== null || visitStep !== null) return { signal: null, visitStep }
   if (!dry) learnNoise(spot, residual)
@@ -156,7 +162,9 @@ function hasEnough(spot: SpotState, row: HourRow): boolean {
 /** What the two hours before a visit did to the sums is undone. */
 function beginSettling(spot: SpotState, visit: number): void {
   spot.lastVisit = visit
-  spot.settling = { visit, residuals: [] }
+  const before =
+    spot.held === null ? 0 : recentMedian(spot.recent, 'residual', visit - DAY, visit - 2 * HOUR)
+  spot.settling = { visit, before, residuals: [] }
   // A day of two levels has none.
   spot.gathered.ph.length = 0
   if (spot.held === null) Object.assign(spot.sums, spot.back[1])
@@ -170,7 +178,8 @@ function settle(spot: SpotState, residual: number, dry: boolean, hour: number): 
   if (settling.residuals.length < SETTLED_HOURS) return null
   spot.settling = null
   spot.settledAt = hour + HOUR
-  return { spot, visit: settling.visit, size: median(settling.residuals) }
+  const { visit, before, residuals } = settling
+  return { spot, visit, before, after: median(residuals) }
 }
 
 function gather(spot: SpotState, row: HourRow, ph: number, available: number, dry: boolean): void {

@@ -83,8 +83,8 @@ export interface SpotState {
   readonly seenVisits: number[]
   /** The newest handling, seen or written down; -Infinity before the first. */
   lastVisit: number
-  /** After a visit: the deviations of the hours since its mask ended. */
-  settling: { readonly visit: number; readonly residuals: number[] } | null
+  /** After a visit: the usual deviation before it (0 unless set aside), those of the hours since its mask ended. */
+  settling: { readonly visit: number; before: number; readonly residuals: number[] } | null
   /** When the level after the newest handling was known, epoch ms; -Infinity before the first. */
   settledAt: number
   /** Usual soil temperature of each UTC hour. */
