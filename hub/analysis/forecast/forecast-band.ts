@@ -13,6 +13,8 @@ const WEEK = 7 * DAY
 const LEAST_DAYS = 28
 /** A year and a half of weeks before the season is used to look ahead. */
 const SEASON_WEEKS = 78
+/** Half the swing of a season that is not known yet, pH: beds swing by 0.1 to 0.8 over a year. */
+const UNKNOWN_SEASON = 0.1
 /** The local slope is drawn from so many weeks and dies away by this share a week. */
 const LOCAL_WEEKS = 10
 const DAMPING = 0.9
@@ -99,7 +101,7 @@ export function forecastBand(
       slopeVariance * damped * damped +
       wander * ahead +
       noise / 3 +
-      season.variance +
+      season.variance(ahead) +
       // The mean error of the spots and electrodes does not average out.
       (series.se.at(-1) ?? 0) ** 2 * 0.25
     const sd = Math.sqrt(variance)
@@ -132,13 +134,20 @@ export function forecastBand(
 interface Season {
   readonly known: boolean
   at(time: number): number
-  readonly variance: number
+  /** So many weeks ahead. */
+  variance(weeks: number): number
 }
 
 function seasonOf(week: Float64Array, time: Float64Array, value: Float64Array): Season {
   const span = week.at(-1)! - week[0]!
   if (span < SEASON_WEEKS || week.length < SEASON_WEEKS / 2) {
-    return { known: false, at: () => 0, variance: 0 }
+    return {
+      known: false,
+      at: () => 0,
+      // Mean square of how far a wave of unknown phase has gone by then.
+      variance: (weeks) =>
+        UNKNOWN_SEASON ** 2 * (1 - Math.cos((2 * Math.PI * weeks * WEEK) / YEAR)),
+    }
   }
   const middle = time[Math.floor(time.length / 2)]!
   const fit = arRegression(
@@ -157,7 +166,7 @@ function seasonOf(week: Float64Array, time: Float64Array, value: Float64Array): 
       const [cos, sin] = harmonics(Float64Array.of(t), YEAR, 1)
       return a * cos![0]! + b * sin![0]!
     },
-    variance: (fit.se[2]! ** 2 + fit.se[3]! ** 2) / 2,
+    variance: () => (fit.se[2]! ** 2 + fit.se[3]! ** 2) / 2,
   }
 }
 
