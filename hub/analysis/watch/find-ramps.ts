@@ -30,6 +30,8 @@ const TREATED_MS = 120 * DAY
 /** Water explains a slow fall when it came this shortly before. */
 const WETTED_MS = 3 * DAY
 const WATER_MOST = 1
+/** A step may have begun this much before its sum left zero. */
+const ONSET_UNSURE_MS = 3 * HOUR
 /** What a step has already told. */
 const TOLD_SHARE = 0.5
 
@@ -49,10 +51,16 @@ function levelOn(spot: SpotState, day: number): number {
   return NaN
 }
 
-/** Moves the levels before a day, when a visit has shown that the electrode was off by `shift` until then. */
-export function shiftLevels(spot: SpotState, before: number, shift: number): void {
+/**
+ * Takes a step that is told or known (a visit showed that the electrode was off, a changed level became usual) out
+ * of the levels before it, epoch ms: what is left is slow. The day of the step belongs to neither level.
+ */
+export function shiftLevels(spot: SpotState, at: number, shift: number): void {
   for (let slot = 0; slot < spot.level.length; slot++) {
-    if (spot.levelDay[slot]! < before) spot.level[slot] = spot.level[slot]! + shift
+    const day = spot.levelDay[slot]!
+    if (day > at) continue
+    if (day + DAY <= at - ONSET_UNSURE_MS) spot.level[slot] = spot.level[slot]! + shift
+    else spot.level[slot] = NaN
   }
 }
 

@@ -3,6 +3,7 @@ import { DRY_BELOW } from '../quality/dry-soil.ts'
 import { median } from '../stats/median.ts'
 import { rebase, usualLevel } from './baseline.ts'
 import type { Cause } from './event.ts'
+import { shiftLevels } from './find-ramps.ts'
 import { moistValues, recentLeast, recentMedian } from './recent.ts'
 import type { SpotState, WatchState } from './watch-state.ts'
 
@@ -31,7 +32,8 @@ export function releaseHeld(state: WatchState, spot: SpotState, hour: number): v
     spot.held = null
     return
   }
-  const cause = causeOf(state, held.eventId)
+  const event = state.events.findLast(({ id }) => id === held.eventId)
+  const cause = event?.cause
   if (cause === 'dry contact') {
     const least = recentLeast(recent, 'available', hour - MOIST_MS + HOUR, hour)
     if (least >= DRY_BELOW) {
@@ -52,7 +54,9 @@ export function releaseHeld(state: WatchState, spot: SpotState, hour: number): v
   const back = cause === 'service' ? LEVEL_MS.service : LEVEL_MS.other
   const values = moistValues(recent, 'residual', hour - back + HOUR, hour)
   if (values.length < LEVEL_HOURS) return
-  rebase(spot, median(values))
+  const shift = median(values)
+  rebase(spot, shift)
+  shiftLevels(spot, event?.onset ?? held.since, shift)
   spot.held = null
 }
 

@@ -68,9 +68,11 @@ function takeVisitStep(state: WatchState, step: VisitStep, hour: number): void {
   const size = isApart ? after - before : after
   if (!Number.isFinite(size)) return
   rebase(spot, size)
-  shiftLevels(spot, Math.floor(visit / DAY) * DAY, size)
+  shiftLevels(spot, visit, size)
   for (const event of state.events) {
-    if (event.endedAt !== null || event.onset >= visit || event.cause === 'service') continue
+    if (event.endedAt !== null || event.onset >= visit) continue
+    // A visit that mends a probe's fault ends it: the level before the fault stays what it was.
+    if (event.cause === 'service' || event.cause === 'probe') continue
     for (const move of event.spots) if (keyOf(move) === keyOf(spot)) move.before += size
   }
   if (cause === 'service') settleVisitEvent(state, held!.eventId, spot, size, hour)
