@@ -1,4 +1,4 @@
-import type { Cause, CauseEvidence } from '#hub/analysis/watch/event.ts'
+import type { Cause, CauseEvidence, WatchEvent } from '#hub/analysis/watch/event.ts'
 import { DAY, HOUR } from '#hub/model/clock.ts'
 import { type EventKind, SAMPLE_MS } from '#hub/simulator/bed-events.ts'
 import type { RandomBed } from '#hub/simulator/random-bed.ts'
@@ -110,12 +110,18 @@ export function bedOutcome(bed: RandomBed, seen: readonly SeenEvent[]): BedOutco
     })
   }
 
-  // A visit that did happen was told rightly, in dry soil too.
+  // A visit that did happen was told rightly, in dry soil too, where its new level shows late.
   let afterVisit = 0
   for (const event of order) {
     if (used.has(event) || event.settled.cause !== 'service') continue
-    const { seenAt } = event
-    if (bed.visits.some(({ at }) => seenAt >= at - BEFORE_MS && seenAt <= at + VISIT_AFTER_MS)) {
+    const { seenAt, settled } = event
+    const named = settled.evidence.serviceAt ?? NaN
+    const happenedSo = bed.visits.some(
+      ({ at, spot }) =>
+        (seenAt >= at - BEFORE_MS && seenAt <= at + VISIT_AFTER_MS) ||
+        (Math.abs(named - at) <= BEFORE_MS && movedSpots(settled).includes(spot)),
+    )
+    if (happenedSo) {
       used.add(event)
       afterVisit++
     }
@@ -206,6 +212,9 @@ function thawed(bed: RandomBed, onset: number, ms: number): number {
   return bed.startMs + i * SAMPLE_MS
 }
 
+const movedSpots = ({ spots }: WatchEvent): number[] =>
+  spots.flatMap(({ spotId, moved }) => (moved ? [spotId - 1] : []))
+
 function toldOf({ seenAt, first, settled, last }: SeenEvent): Told {
   return {
     firstCause: first.cause,
@@ -216,6 +225,6 @@ function toldOf({ seenAt, first, settled, last }: SeenEvent): Told {
     seenAt,
     onset: first.onset,
     evidence: settled.evidence,
-    moved: settled.spots.flatMap(({ spotId, moved }) => (moved ? [spotId - 1] : [])),
+    moved: movedSpots(settled),
   }
 }
