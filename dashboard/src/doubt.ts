@@ -79,6 +79,11 @@ export function withDoubt(x: Interval | null, { value, width, unit }: Writer): s
   return `${middle}${after} (${value(low)} to ${value(high)})`
 }
 
+/** The largest effect that may have been missed, pH: rounded up, never down. */
+export function atMost(x: number, units: Units): string {
+  return num(Math.ceil(x * 100 - 1e-9) / 100, 2, units)
+}
+
 /** A length of time without doubt. */
 export function daysWords(days: number, units: Units): string {
   if (days >= 2 * YEAR) return `${num(days / YEAR, 1, units)} years`

@@ -1,4 +1,4 @@
-import type { EventView } from '../../hub/api/schemas/findings.ts'
+import type { EventView, Findings } from '../../hub/api/schemas/findings.ts'
 import { dateOnly, dateTime } from './format.ts'
 import type { Units } from './format.ts'
 
@@ -77,4 +77,32 @@ export function newestOpen(events: readonly EventView[]): EventView | null {
       (best, event) => (best === null || event.onset > best.onset ? event : best),
       null,
     )
+}
+
+/** A change of the bed itself, still there, that came after the slow questions were last gone through. */
+export function newerThanStudy({
+  events,
+  studiedAt,
+}: Pick<Findings, 'events' | 'studiedAt'>): EventView | null {
+  const ofTheBed = events.filter(({ cause }) => cause === 'soil' || cause === 'treatment')
+  const newest = newestOpen(ofTheBed)
+  return newest !== null && studiedAt !== null && newest.noticedAt > studiedAt ? newest : null
+}
+
+/** How many changes there were, and how many are still there. */
+export function changesSentence(events: readonly Pick<EventView, 'state'>[]): string {
+  const within = 'in the last 400 days'
+  const open = events.filter(({ state }) => state === 'open').length
+  if (events.length === 0) return `No change of level was noticed ${within}.`
+  const [only, second] = events
+  if (only !== undefined && second === undefined) {
+    const now = {
+      open: 'it is still there',
+      kept: 'it has become the normal level',
+      recovered: 'it has gone back',
+    }[only.state]
+    return `One change of level ${within}; ${now}.`
+  }
+  const still = open === 0 ? 'none' : open === 1 ? 'one' : String(open)
+  return `${events.length} changes of level ${within}, ${still} of them still open.`
 }

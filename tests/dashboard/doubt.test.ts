@@ -2,6 +2,7 @@ import fc from 'fast-check'
 import { describe, expect, test } from 'vitest'
 import {
   amountWriter,
+  atMost,
   daysWords,
   daysWriter,
   decimalsFor,
@@ -102,4 +103,9 @@ test('rounding never makes a certainty', () => {
   expect(percent(1, 'metric')).toBe('100\u00a0%')
   expect(percent(0.415, 'metric')).toBe('42\u00a0%')
   expect(percent(null, 'metric')).toBe('–')
+})
+
+test('what may have been missed is rounded up', () => {
+  expect(atMost(0.381, 'metric')).toBe('0.39')
+  expect(atMost(0.38, 'metric')).toBe('0.38')
 })

@@ -7,11 +7,14 @@ import {
   causeBriefly,
   causeNamed,
   causeWords,
+  changesSentence,
+  newerThanStudy,
   newestOpen,
   stateWords,
   yearDayWords,
 } from '../../dashboard/src/event-words.ts'
 import { effectsSentence, halfLifeWords } from '../../dashboard/src/effect-words.ts'
+import { opening } from '../../dashboard/src/opening.ts'
 import { leavesRows } from '../../dashboard/src/leaves-rows.ts'
 import {
   inventedAnswer,
@@ -130,6 +133,12 @@ describe('effects in words', () => {
 
 describe('when a bed leaves its band', () => {
   const day = (at: number): string => `day ${Math.round((at - now) / DAY)}`
+  const fan = {
+    band: { low: 6, high: 6.8 },
+    time: [now + 7 * DAY, now + 180 * DAY],
+    q50: [6.4, 6.1],
+    leaves: null,
+  }
   test('three rows when all is known', () => {
     const leaves = {
       edge: 'high',
@@ -137,7 +146,7 @@ describe('when a bed leaves its band', () => {
       earliest: now + 20 * DAY,
       latest: now + 90 * DAY,
     } as const
-    const text = leavesRows(leaves, now + 180 * DAY, day)
+    const text = leavesRows({ ...fan, leaves }, day)
       .flat()
       .join(' ')
     expect(text).toContain('day 50')
@@ -147,11 +156,46 @@ describe('when a bed leaves its band', () => {
   })
   test('an end beyond the horizon is only said to be later', () => {
     const leaves = { edge: 'low', median: null, earliest: now + 92 * DAY, latest: null } as const
-    const rows = leavesRows(leaves, now + 180 * DAY, day)
+    const rows = leavesRows({ ...fan, leaves }, day)
     expect(rows[0]![1]).toContain('later than day 180')
     expect(rows[2]![1]).toBe('later than day 180')
-    expect(leavesRows(null, now + 180 * DAY, day)).toHaveLength(1)
   })
+  test('without a day it stays, or is outside already', () => {
+    expect(leavesRows(fan, day)).toEqual([['Leaves its band', 'later than day 180']])
+    for (const ph of [5.9, 6.9]) {
+      expect(leavesRows({ ...fan, q50: [ph, 6.4] }, day)[0]![1]).toBe('it is outside already')
+    }
+  })
+})
+
+describe('how many changes', () => {
+  test.each([
+    [[], 'No change of level was noticed in the last 400 days.'],
+    [['open'], 'One change of level in the last 400 days; it is still there.'],
+    [['kept'], 'One change of level in the last 400 days; it has become the normal level.'],
+    [['kept', 'recovered'], '2 changes of level in the last 400 days, none of them still open.'],
+    [['open', 'open', 'kept'], '3 changes of level in the last 400 days, 2 of them still open.'],
+  ] as const)('%j', (states, sentence) => {
+    expect(changesSentence(states.map((state) => ({ state })))).toBe(sentence)
+  })
+})
+
+test('a forecast older than a change of the bed is told apart; a probe alone does not count', () => {
+  const soil = inventedEvent(now)
+  const probe = inventedEvent(now, { cause: 'probe' })
+  const before = soil.noticedAt - HOUR
+  expect(newerThanStudy({ events: [soil], studiedAt: before })?.id).toBe(soil.id)
+  expect(newerThanStudy({ events: [soil], studiedAt: soil.noticedAt + HOUR })).toBeNull()
+  expect(newerThanStudy({ events: [probe], studiedAt: before })).toBeNull()
+  expect(newerThanStudy({ events: [soil], studiedAt: null })).toBeNull()
+})
+
+test('the first sentence of a text', () => {
+  expect(opening('Raises pH. After a paper. Wear a mask.')).toEqual([
+    'Raises pH.',
+    'After a paper. Wear a mask.',
+  ])
+  expect(opening('Nothing more')).toEqual(['Nothing more', ''])
 })
 
 test('only the part of a fan that is shown stretches the axis', () => {

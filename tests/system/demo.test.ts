@@ -132,6 +132,8 @@ describe('the demo garden', () => {
         `/bed/${bed!.id}`,
         '/probes',
         `/probe/${probe!.id}`,
+        '/amendments',
+        '/trials',
         '/alarms',
         '/settings',
       ]) {
@@ -140,6 +142,8 @@ describe('the demo garden', () => {
         if (path === '/' || path.startsWith('/bed/')) {
           await page.locator('canvas').first().waitFor({ timeout: 10_000 })
         }
+        if (path.startsWith('/bed/')) await page.getByTestId('findings').waitFor()
+        if (path === '/amendments') await page.getByRole('table').waitFor()
         await page.waitForLoadState('load')
         const sideways = await page.evaluate(
           'document.documentElement.scrollWidth - document.documentElement.clientWidth',

@@ -137,7 +137,7 @@ describe('a bed about which much is known', () => {
     )
 
     const ahead = part(page, 'What lies ahead')
-    expect(await ahead.innerText()).toMatch(/2\s% within 30 days, 12\s% within 90 days/)
+    expect(await ahead.innerText()).toMatch(/in 30 days 2\s%, in 90 days 12\s%/)
     expect(await ahead.innerText()).toMatch(/83 % \(76 to 88\)/)
     await ahead.getByText('What lies ahead as numbers').click()
     expect(await ahead.getByRole('row').count()).toBe(8)

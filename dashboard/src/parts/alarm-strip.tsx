@@ -2,13 +2,8 @@ import type { Alarm } from '../../../hub/api/schemas/alarm.ts'
 import { api } from '../api.ts'
 import { ALARM_WORDS, dateTime } from '../format.ts'
 import { useHub } from '../hub-context.tsx'
+import { opening } from '../opening.ts'
 import { FormProblem, useSend } from './field.tsx'
-
-/** The first sentence, and the rest. */
-function opening(text: string): readonly [string, string] {
-  const end = text.indexOf('. ')
-  return end < 0 ? [text, ''] : [text.slice(0, end + 1), text.slice(end + 2)]
-}
 
 /** What to do: all of it, or on the wall the first step with the rest behind it. */
 function Advice({ text, brief }: { text: string; brief: boolean }) {

@@ -6,7 +6,8 @@ import { FanChart } from '../../chart/fan-chart.tsx'
 import { nearest } from '../../chart/columns.ts'
 import type { Fan } from '../../chart/paint-findings.ts'
 import { percent, withDoubt } from '../../doubt.ts'
-import { dateOnly, localeOf, num, whole } from '../../format.ts'
+import { causeBriefly, newerThanStudy } from '../../event-words.ts'
+import { dateOnly, dateTime, localeOf, num, whole } from '../../format.ts'
 import { leavesRows } from '../../leaves-rows.ts'
 import { useHub, useLoad } from '../../hub-context.tsx'
 import { timeTicks } from '../../zone.ts'
@@ -122,27 +123,30 @@ export function Ahead({ bed, findings }: { bed: BedView; findings: Findings }) {
   const { garden } = useHub()
   const { forecast, inBand } = findings
   const { units } = garden
+  const unknown = newerThanStudy(findings)
   const day = (at: number): string => dateOnly(at, garden)
   const days = (n: number): string => `${whole(n, units)} ${Math.round(n) === 1 ? 'day' : 'days'}`
   return (
     <Finding id="ahead" title="What lies ahead">
       <p class="sentence">{forecast.sentence}</p>
+      {unknown !== null && (
+        <p>
+          This was gone through {dateTime(findings.studiedAt ?? 0, garden)} and knows nothing yet of
+          the change of {dateTime(unknown.onset, garden)}: {causeBriefly(unknown)}.
+        </p>
+      )}
       {forecast.status === 'ok' ? (
         <>
           <FanFigure bed={bed} fan={forecast} at={findings.at} />
           <Facts
             rows={[
-              ...(forecast.band === null
-                ? []
-                : leavesRows(forecast.leaves, forecast.time.at(-1) ?? 0, day)),
+              ...(forecast.band === null ? [] : leavesRows(forecast, day)),
               [
                 'Chance to be outside',
                 forecast.chances.length === 0
                   ? null
                   : forecast.chances
-                      .map(
-                        (c) => `${percent(c.outside, units)} within ${whole(c.days, units)} days`,
-                      )
+                      .map((c) => `in ${whole(c.days, units)} days ${percent(c.outside, units)}`)
                       .join(', '),
               ],
             ]}

@@ -1,7 +1,7 @@
 import { useState } from 'preact/hooks'
 import type { EventView, Findings } from '../../../../hub/api/schemas/findings.ts'
 import { signed } from '../../doubt.ts'
-import { CAUSE_WORDS, causeWords, stateWords } from '../../event-words.ts'
+import { CAUSE_WORDS, causeWords, changesSentence, stateWords } from '../../event-words.ts'
 import { dateTime, num } from '../../format.ts'
 import { useHub, useNow } from '../../hub-context.tsx'
 import { EventSign } from '../event-sign.tsx'
@@ -191,20 +191,9 @@ export function Changed(props: ChangedProps) {
   const events = props.findings.events.toSorted((a, b) => b.onset - a.onset)
   const [all, setAll] = useState(false)
   const shown = all ? events : events.slice(0, AT_FIRST)
-  const open = events.filter((event) => event.state === 'open').length
   return (
     <Finding id="changed" title="What changed">
-      <p class="sentence">
-        {events.length === 0
-          ? 'No change of level was noticed in the last 400 days.'
-          : `${events.length === 1 ? 'One change' : `${events.length} changes`} of level in the last 400 days, ${
-              open === 0
-                ? 'none of them open'
-                : open === 1
-                  ? 'one of them open'
-                  : `${open} of them open`
-            }.`}
-      </p>
+      <p class="sentence">{changesSentence(events)}</p>
       {learning !== null && <NotYet {...learning} />}
       {shown.length > 0 && (
         <ol class="events" aria-label="Changes, newest first">

@@ -1,10 +1,11 @@
 import { useMemo, useState } from 'preact/hooks'
 import type { EffectAnswer, EffectView, Findings } from '../../../../hub/api/schemas/findings.ts'
 import { EffectChart } from '../../chart/effect-chart.tsx'
-import { daysWriter, phChangeWriter, signed, withDoubt } from '../../doubt.ts'
+import { atMost, daysWriter, phChangeWriter, signed, withDoubt } from '../../doubt.ts'
 import { effectsSentence, halfLifeWords } from '../../effect-words.ts'
-import { amount, dateOnly, localeOf, num } from '../../format.ts'
+import { amount, dateOnly, localeOf } from '../../format.ts'
 import { useHub } from '../../hub-context.tsx'
+import { opening } from '../../opening.ts'
 import { timeTicks } from '../../zone.ts'
 import { Facts, Finding, Why } from './finding.tsx'
 
@@ -112,12 +113,12 @@ function Answer({ answer, effect }: { answer: EffectAnswer; effect: EffectView }
                 'No measurable effect',
                 answer.notLargerThan === null
                   ? null
-                  : `larger than ${num(answer.notLargerThan, 2, units)} pH`,
+                  : `larger than ${atMost(answer.notLargerThan, units)} pH`,
               ],
               ['Began after', days(answer.onsetDays)],
               ['Highest', answer.peak === null || !worked ? null : withDoubt(answer.peak, pH)],
               ['Highest after', days(answer.peakDays)],
-              ['Now', answer.present === null ? null : withDoubt(answer.present, pH)],
+              ['Now', answer.present === null || !worked ? null : withDoubt(answer.present, pH)],
               ['Half of it lasts', worked ? halfLifeWords(answer.halfLife, units) : null],
               [
                 'Half gone by',
@@ -130,6 +131,21 @@ function Answer({ answer, effect }: { answer: EffectAnswer; effect: EffectView }
         {drawn && <Course answer={answer} />}
       </div>
     </div>
+  )
+}
+
+/** What the material is known to do: its first sentence, with sources and cautions behind it. */
+function Expected({ text, of }: { text: string; of: string }) {
+  const [first, rest] = opening(text)
+  if (rest === '') return <p class="faint">Expected: {text}</p>
+  return (
+    <details class="why faint">
+      <summary>
+        Expected: {first} <span class="more">Sources and cautions</span>
+        <span class="unseen"> of {of}</span>
+      </summary>
+      <p>{rest}</p>
+    </details>
   )
 }
 
@@ -155,9 +171,7 @@ export function Effects({
             {effect.amountG !== null && `, ${amount('mass', effect.amountG, garden.units)}`},{' '}
             {dateOnly(effect.at, garden)}
           </h4>
-          <p class="faint">
-            <span class="expected">Expected:</span> {effect.expected}
-          </p>
+          <Expected text={effect.expected} of={effect.material} />
           <div class="answers">
             {effect.answers.map((answer) => (
               <Answer key={answer.question} answer={answer} effect={effect} />

@@ -1,6 +1,6 @@
 import type { Trial as Trialed } from '../../../../hub/api/schemas/trial.ts'
 import { api } from '../../api.ts'
-import { phChangeWriter, withDoubt } from '../../doubt.ts'
+import { atMost, phChangeWriter, withDoubt } from '../../doubt.ts'
 import { dateOnly, num } from '../../format.ts'
 import { useHub } from '../../hub-context.tsx'
 import { Confirm, FormProblem, useSend } from '../field.tsx'
@@ -78,7 +78,7 @@ export function Trial({ trial, onChanged }: { trial: Trialed; onChanged: () => v
             'No measurable effect',
             result.notLargerThan === null
               ? null
-              : `larger than ${num(result.notLargerThan, 2, units)} pH`,
+              : `larger than ${atMost(result.notLargerThan, units)} pH`,
           ],
           ['Put on', trial.material],
           [
