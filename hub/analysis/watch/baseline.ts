@@ -44,7 +44,8 @@ function drawBaseline(spot: SpotState, day: number): void {
   let first = Math.max(0, last - BASE_DAYS)
   while (first < last && spot.dayOf[first]! < day - OLDEST_MS) first++
   if (last - first < LEAST_DAYS) {
-    spot.base.fill(NaN)
+    // Set aside, it stays compared with what was usual: else nobody could tell what became of it.
+    if (spot.held === null) spot.base.fill(NaN)
     return
   }
   const values: number[] = []
@@ -77,9 +78,11 @@ export function rebase(spot: SpotState, shift: number): void {
     for (let i = 0; i < residuals.length; i++) residuals[i] = residuals[i]! - shift
   }
   spot.rebased += shift
-  spot.sums.above = 0
-  spot.sums.below = 0
-  for (const sums of spot.back) {
+  clearSums(spot)
+}
+
+export function clearSums(spot: SpotState): void {
+  for (const sums of [spot.sums, ...spot.back]) {
     sums.above = 0
     sums.below = 0
   }

@@ -99,8 +99,10 @@ export function findCause(
   const isDry = contact < DRY_BELOW && size < DRY_RISE && -size <= contactMost(contact)
   const before = recentLeast(first.recent, 'available', onset - DRY_BEFORE_MS, onset)
   const wasDry = isWetting && before < DRY_BELOW && size > 0 && size <= contactMost(before)
+  // Dry soil has kept a probe from showing its level since an older visit, and explains a fall by itself.
+  const isLate = serviceAt !== null && serviceAt < onset - VISIT_BEFORE_ONSET_MS
   let cause: Cause
-  if (serviceAt !== null) cause = 'service'
+  if (serviceAt !== null && !(isLate && (isDry || wasDry))) cause = 'service'
   else if (isDry || wasDry) cause = 'dry contact'
   else if (share < 0.5) cause = 'probe'
   else if (isWetting && size < 0 && size > -WATER_MOST) cause = 'water'
@@ -120,9 +122,8 @@ export function visitExplaining(
   const to = Math.min(onset + VISIT_AFTER_ONSET_MS, hour + HOUR)
   const visit = visitsOf(spot, context, onset - VISIT_BEFORE_ONSET_MS, to)[0]
   if (visit !== undefined) return visit
-  // However long ago: a probe not heard, or only in dry soil, has had no time to show its new level.
-  const unsettled = spot.settling !== null || onset < spot.settledAt
-  return unsettled
+  // However long ago: a probe that could not be read since has had no time to show the level it was left with.
+  return onset < spot.shownAt
     ? visitsOf(spot, context, spot.lastVisit, Math.min(spot.lastVisit, to))[0]
     : undefined
 }

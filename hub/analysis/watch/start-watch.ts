@@ -65,7 +65,7 @@ export function startSpot(spotId: number, probe: string): SpotState {
     seenVisits: [],
     lastVisit: -Infinity,
     settling: null,
-    settledAt: -Infinity,
+    shownAt: -Infinity,
     usualC: blank(24),
     level: blank(LEVEL_DAYS + 1),
     levelDay: blank(LEVEL_DAYS + 1),

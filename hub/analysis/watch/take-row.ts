@@ -6,7 +6,7 @@ import { DRY_BELOW } from '../quality/dry-soil.ts'
 import { FLAG } from '../quality/flags.ts'
 import { cusumStep } from '../stats/cusum-step.ts'
 import { median } from '../stats/median.ts'
-import { closeDay, hourOfDay, learnNoise } from './baseline.ts'
+import { clearSums, closeDay, hourOfDay, learnNoise } from './baseline.ts'
 import type { HourRow } from './hour-row.ts'
 import { putRecent, recentMedian } from './recent.ts'
 import { VISIT_AFTER_MS, latestVisit, seeVisit } from './visits.ts'
@@ -26,6 +26,10 @@ const LEAST_READINGS = 2
 const STUCK = { readings: 12, fineMs: 3 * HOUR, coarseMs: DAY } as const
 /** After a visit the new level is the median of so many hours. */
 const SETTLED_HOURS = 24
+/** A step that begins after so many of them is another one. */
+const SHOWN_HOURS = 8
+/** The sums of the chart outlast a silence of this. */
+const SUMS_LAST_MS = DAY
 /** How fast the usual temperature of an hour follows. */
 const USUAL_C_SHARE = 0.15
 
@@ -104,13 +108,18 @@ export function takeRow(
   }
   gather(spot, row, ph, available, dry)
   if (Number.isNaN(ph)) return NOTHING
+  // What was summed up before a long silence is no part of a step after it.
+  if (hour - spot.lastPh > SUMS_LAST_MS) clearSums(spot)
   spot.lastPh = hour
   const { held } = spot
   // The level after a visit joins what is usual once it is known by how much it differs.
   if (!dry && held === null && spot.settling === null) spot.todayPh[at] = ph
   if (Number.isNaN(residual)) {
     // Nothing to compare the new level with: it is learned like any other.
-    spot.settling = null
+    if (spot.settling !== null) {
+      spot.settling = null
+      spot.shownAt = hour
+    }
     return NOTHING
   }
   const visitStep = settle(spot, residual, dry, hour)
@@ -165,6 +174,7 @@ function beginSettling(spot: SpotState, visit: number): void {
   const before =
     spot.held === null ? 0 : recentMedian(spot.recent, 'residual', visit - DAY, visit - 2 * HOUR)
   spot.settling = { visit, before, residuals: [] }
+  spot.shownAt = Infinity
   // A day of two levels has none.
   spot.gathered.ph.length = 0
   if (spot.held === null) Object.assign(spot.sums, spot.back[1])
@@ -175,9 +185,9 @@ function settle(spot: SpotState, residual: number, dry: boolean, hour: number): 
   const { settling } = spot
   if (settling === null || dry) return null
   settling.residuals.push(residual)
+  if (settling.residuals.length === SHOWN_HOURS) spot.shownAt = hour + HOUR
   if (settling.residuals.length < SETTLED_HOURS) return null
   spot.settling = null
-  spot.settledAt = hour + HOUR
   const { visit, before, residuals } = settling
   return { spot, visit, before, after: median(residuals) }
 }

@@ -85,8 +85,8 @@ export interface SpotState {
   lastVisit: number
   /** After a visit: the usual deviation before it (0 unless set aside), those of the hours since its mask ended. */
   settling: { readonly visit: number; before: number; readonly residuals: number[] } | null
-  /** When the level after the newest handling was known, epoch ms; -Infinity before the first. */
-  settledAt: number
+  /** When the newest handling had shown what level it left, epoch ms; Infinity until then, -Infinity before the first. */
+  shownAt: number
   /** Usual soil temperature of each UTC hour. */
   readonly usualC: Float64Array
   /** Daily levels, ring by day, with the day of each. */
