@@ -99,9 +99,11 @@ export function Plot(props: PlotProps) {
   }, [cursorAt, props.drawKey])
 
   const fill = props.height === 'fill'
+  // What was drawn for a dark screen has to be turned over on white paper.
+  const dark = matchMedia('(prefers-color-scheme: dark)').matches
   return (
     <div
-      class={fill ? 'plot fill' : 'plot'}
+      class={`plot${fill ? ' fill' : ''}${dark ? ' light-ink' : ''}`}
       ref={place}
       style={fill ? {} : { height: `${props.height}px` }}
       aria-hidden="true"
