@@ -96,7 +96,8 @@ function openEvent(
     bedId: state.bedId,
     form: 'step',
     onset,
-    noticedAt: at,
+    // The open hour it is seen in: the same as long as the hour lasts, whenever somebody looks.
+    noticedAt: onset,
     firstCause: journalId === null ? 'soil' : 'treatment',
     cause: journalId === null ? 'soil' : 'treatment',
     decidedAt: null,

@@ -140,7 +140,7 @@ function spotsView(study: Study | null, spotName: (id: number) => string): Findi
 function slowViews(
   study: Study | null,
   spotName: (id: number) => string,
-  { journal, bed }: FindingsParts,
+  { journal, bed, assessment }: FindingsParts,
 ): Pick<Findings, 'trend' | 'electrodes' | 'effects' | 'forecast' | 'inBand'> {
   if (study === null) {
     const nothing = { ...NOT_YET, sentence: 'Not gone through yet.' }
@@ -153,6 +153,7 @@ function slowViews(
     }
   }
   const { trend, forecast, inBand } = study
+  const shift = assessment?.shift ?? null
   const treatments = study.effects.filter(({ material }) => {
     const direction = amendmentOf(material)?.direction
     return direction === 'raises' || direction === 'lowers'
@@ -203,7 +204,10 @@ function slowViews(
                     latest: whole(forecast.leaves.latest),
                   },
             chances: forecast.chances.map((c) => ({ days: c.days, outside: clamp(c.outside) })),
-            sentence: forecastSentence(forecast, bed, study.at),
+            sentence:
+              shift !== null && shift.since > study.at - DAY
+                ? `${bed.name} has just ${shift.change < 0 ? 'fallen' : 'risen'} by ${Math.abs(shift.change).toFixed(1)} pH: what was expected before that no longer holds. A new outlook is made once its days are in.`
+                : forecastSentence(forecast, bed, study.at),
           },
     inBand:
       inBand.status === 'insufficient'
