@@ -137,7 +137,7 @@ function sentenceOf(
 ): string {
   const name = material.charAt(0).toUpperCase() + material.slice(1)
   if (peak.status === 'insufficient') {
-    return `${name}: not enough to compare. There is ${peak.have}; needed are ${peak.need}.`
+    return `${name}: not enough to compare. Known so far: ${peak.have}; needed: ${peak.need}.`
   }
   const half = halfLife.status === 'ok' ? ` Half of it is gone after ${halfLife.sentence}` : ''
   return `${name}: highest effect ${peak.sentence}${half}`
