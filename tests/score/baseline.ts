@@ -13,7 +13,7 @@ export interface Baseline {
 }
 
 /** Bed-years per number of spots in the small part; series in proportion. */
-export const SMALL_YEARS = 3
+export const SMALL_YEARS = 4
 
 const FILE = new URL('baseline.json', import.meta.url)
 

@@ -1,5 +1,5 @@
 import { CAUSES, type Cause } from '#hub/analysis/watch/event.ts'
-import type { EventKind } from '#hub/simulator/bed-events.ts'
+import { EXTRA_KINDS, type EventKind } from '#hub/simulator/bed-events.ts'
 import type { BedOutcome, Happened, Told } from './bed-outcome.ts'
 import { quantileOf, shareOf } from './quantiles.ts'
 import { atLeast, atMost, type Bound, type ScoreRow } from './score-row.ts'
@@ -265,21 +265,14 @@ function isAnswered(one: Happened): one is Happened & { readonly told: Told } {
 
 /** What became of the rarer events: no target was set for them, they are reported. */
 export function furtherRows(outcomes: readonly BedOutcome[]): readonly ScoreRow[] {
-  const byKind = new Map<EventKind, Happened[]>()
-  for (const { happened } of outcomes) {
-    for (const one of happened) {
-      const list = byKind.get(one.kind)
-      if (list === undefined) byKind.set(one.kind, [one])
-      else list.push(one)
-    }
-  }
   const rows: ScoreRow[] = []
-  for (const [kind, all] of [...byKind].toSorted(([a], [b]) => (a < b ? -1 : 1))) {
+  for (const kind of EXTRA_KINDS) {
+    const all = outcomes.flatMap(({ happened }) => happened.filter((one) => one.kind === kind))
     const report = (what: string, value: number, cases = all.length): void => {
       rows.push({ name: `${kind}: ${what}`, value, cases, must: null, stretch: null })
     }
     const told = all.filter(isAnswered)
-    report('told', told.length / all.length)
+    report('told', shareOf(all.map(({ told: one }) => one !== null)))
     report(
       'delay, median, d',
       quantileOf(
