@@ -8,13 +8,15 @@ const LEAST_HOURS = 10
 const LEAST_DAYS = 3
 /** Days older than this no longer tell what is usual: the season has moved on. */
 const OLDEST_MS = 35 * DAY
+/** Thirty days of noise change little in so many days. */
+const NOISE_EVERY_DAYS = 5
 /** Quiet hours before a spot's own noise is believed. */
 const LEAST_NOISE = 72
 
 /**
  * Closes the day that is over: it joins the accepted days when it has enough hours, the usual hours are drawn anew
  * from the last seven accepted days but the newest (so that a change that is just beginning is not taken for
- * usual), and the spot's noise is measured again.
+ * usual), and every few days the spot's noise is measured again.
  */
 export function closeDay(spot: SpotState, day: number): void {
   if (!Number.isNaN(spot.today)) {
@@ -25,7 +27,7 @@ export function closeDay(spot: SpotState, day: number): void {
   spot.today = day
   spot.todayPh.fill(NaN)
   drawBaseline(spot, day)
-  measureNoise(spot)
+  if (Number.isNaN(spot.sd) || (day / DAY) % NOISE_EVERY_DAYS === 0) measureNoise(spot)
 }
 
 function acceptDay(spot: SpotState): void {

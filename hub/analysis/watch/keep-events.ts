@@ -3,7 +3,7 @@ import { median } from '../stats/median.ts'
 import { usualLevel } from './baseline.ts'
 import type { Cause } from './event.ts'
 import { type Verdict, findCause } from './find-cause.ts'
-import { recentMedian, recentValues } from './recent.ts'
+import { recentCount, recentMedian } from './recent.ts'
 import type { Signal, VisitStep } from './take-row.ts'
 import {
   type KeptEvent,
@@ -96,7 +96,7 @@ function wasSilent(event: KeptEvent, spot: SpotState, onset: number, hour: numbe
     event.cause !== 'service' &&
     event.cause !== 'dry contact' &&
     hour + HOUR - event.noticedAt <= KEPT_AFTER_MS &&
-    recentValues(spot.recent, 'ph', event.onset, onset - HOUR).length === 0 &&
+    recentCount(spot.recent, 'ph', event.onset, onset - HOUR) === 0 &&
     event.spots.some((move) => keyOf(move) === keyOf(spot) && !move.moved)
   )
 }

@@ -1,6 +1,6 @@
 import { DRY_BELOW } from '../quality/dry-soil.ts'
 import { hourOfDay } from './baseline.ts'
-import { recentMedian } from './recent.ts'
+import { recentAt } from './recent.ts'
 import type { Signal } from './take-row.ts'
 import { type SpotState, type WatchState } from './watch-state.ts'
 
@@ -33,13 +33,13 @@ export function togetherAway(deviations: readonly Deviation[]): Deviation[] {
 
 /** Signals of the hour that the sums have not given yet. */
 export function quickSignals(state: WatchState, hour: number, given: readonly Signal[]): Signal[] {
+  const residualOf = ({ recent }: SpotState): number => recentAt(recent, 'residual', hour)
+  // Nearly every hour.
+  if (!state.spots.some((spot) => Math.abs(residualOf(spot)) >= AT_ONCE.least)) return []
   const deviations = state.spots.map((spot) => {
     const isAside = spot.held !== null && !given.some((signal) => signal.spot === spot)
-    const dry = recentMedian(spot.recent, 'available', hour, hour) < DRY_BELOW
-    return {
-      spot,
-      residual: isAside || dry ? NaN : recentMedian(spot.recent, 'residual', hour, hour),
-    }
+    const dry = recentAt(spot.recent, 'available', hour) < DRY_BELOW
+    return { spot, residual: isAside || dry ? NaN : residualOf(spot) }
   })
   return togetherAway(deviations)
     .filter(({ spot }) => !given.some((signal) => signal.spot === spot))

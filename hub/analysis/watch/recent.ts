@@ -1,6 +1,5 @@
 import { HOUR } from '../../model/clock.ts'
 import { DRY_BELOW } from '../quality/dry-soil.ts'
-import { median } from '../stats/median.ts'
 import { BACK_HOURS, type Recent } from './watch-state.ts'
 
 export type RecentColumn = Exclude<keyof Recent, 'hour'>
@@ -22,41 +21,41 @@ export function putRecent(
   recent.warming[slot] = values.warming
 }
 
-/** Finite values of the hours `from <= hour <= to` that are still remembered. */
-export function recentValues(
+/** One value; NaN when that hour is not remembered. */
+export function recentAt(recent: Recent, column: RecentColumn, hour: number): number {
+  const slot = slotOf(hour)
+  return recent.hour[slot] === hour ? recent[column][slot]! : NaN
+}
+
+/** Room for the values of one look back: looks never nest, and hours are many. */
+const room = new Float64Array(BACK_HOURS)
+
+/** Puts the finite values of the hours `from <= hour <= to` that are still remembered into `room`, and counts them. */
+function lookBack(
   recent: Recent,
   column: RecentColumn,
   from: number,
   to: number,
-): number[] {
-  const out: number[] = []
+  moist: boolean,
+): number {
+  let n = 0
   const first = Math.max(from, to - (BACK_HOURS - 1) * HOUR)
   for (let hour = Math.ceil(first / HOUR) * HOUR; hour <= to; hour += HOUR) {
     const slot = slotOf(hour)
     if (recent.hour[slot] !== hour) continue
+    if (moist && recent.available[slot]! < DRY_BELOW) continue
     const value = recent[column][slot]!
-    if (Number.isFinite(value)) out.push(value)
+    if (Number.isFinite(value)) room[n++] = value
   }
-  return out
+  return n
 }
 
-/** As `recentValues`, without the hours in which the soil was known to be too dry. */
-export function moistValues(
+export const recentCount = (
   recent: Recent,
   column: RecentColumn,
   from: number,
   to: number,
-): number[] {
-  const out: number[] = []
-  const first = Math.max(from, to - (BACK_HOURS - 1) * HOUR)
-  for (let hour = Math.ceil(first / HOUR) * HOUR; hour <= to; hour += HOUR) {
-    const slot = slotOf(hour)
-    if (recent.hour[slot] !== hour || recent.available[slot]! < DRY_BELOW) continue
-    const value = recent[column][slot]!
-    if (Number.isFinite(value)) out.push(value)
-  }
-  return out
-}
+): number => lookBack(recent, column, from, to, false)
 
 export function recentMedian(
   recent: Recent,
@@ -64,7 +63,32 @@ export function recentMedian(
   from: number,
   to: number,
 ): number {
-  return median(recentValues(recent, column, from, to))
+  return middleOfRoom(lookBack(recent, column, from, to, false))
+}
+
+/** As `recentMedian`, without hours in which the soil was known to be too dry; NaN below `least` values. */
+export function moistMedian(
+  recent: Recent,
+  column: RecentColumn,
+  from: number,
+  to: number,
+  least: number,
+): number {
+  const n = lookBack(recent, column, from, to, true)
+  return n < least ? NaN : middleOfRoom(n)
+}
+
+function middleOfRoom(n: number): number {
+  if (n === 0) return NaN
+  // In order as they come: a look back is a day or two, and mostly nearly sorted.
+  for (let i = 1; i < n; i++) {
+    const value = room[i]!
+    let at = i
+    for (; at > 0 && room[at - 1]! > value; at--) room[at] = room[at - 1]!
+    room[at] = value
+  }
+  const half = n >> 1
+  return n % 2 === 1 ? room[half]! : (room[half - 1]! + room[half]!) / 2
 }
 
 export function recentLeast(
@@ -73,11 +97,15 @@ export function recentLeast(
   from: number,
   to: number,
 ): number {
-  const values = recentValues(recent, column, from, to)
-  return values.length === 0 ? NaN : Math.min(...values)
+  const n = lookBack(recent, column, from, to, false)
+  let least = NaN
+  for (let i = 0; i < n; i++) if (!(room[i]! >= least)) least = room[i]!
+  return least
 }
 
 export function recentMost(recent: Recent, column: RecentColumn, from: number, to: number): number {
-  const values = recentValues(recent, column, from, to)
-  return values.length === 0 ? NaN : Math.max(...values)
+  const n = lookBack(recent, column, from, to, false)
+  let most = NaN
+  for (let i = 0; i < n; i++) if (!(room[i]! <= most)) most = room[i]!
+  return most
 }

@@ -1,10 +1,9 @@
 import { DAY, HOUR } from '../../model/clock.ts'
 import { DRY_BELOW } from '../quality/dry-soil.ts'
-import { median } from '../stats/median.ts'
 import { rebase, usualLevel } from './baseline.ts'
 import type { Cause } from './event.ts'
 import { shiftLevels } from './find-ramps.ts'
-import { moistValues, recentLeast, recentMedian } from './recent.ts'
+import { moistMedian, recentLeast, recentMedian } from './recent.ts'
 import type { SpotState, WatchState } from './watch-state.ts'
 
 /** A spot that alarmed is set aside for at least so long. */
@@ -52,9 +51,8 @@ export function releaseHeld(state: WatchState, spot: SpotState, hour: number): v
   const wait = cause === 'water' || cause === 'service' ? REBASE_MS[cause] : REBASE_MS.other
   if (hour - held.since < wait) return
   const back = cause === 'service' ? LEVEL_MS.service : LEVEL_MS.other
-  const values = moistValues(recent, 'residual', hour - back + HOUR, hour)
-  if (values.length < LEVEL_HOURS) return
-  const shift = median(values)
+  const shift = moistMedian(recent, 'residual', hour - back + HOUR, hour, LEVEL_HOURS)
+  if (Number.isNaN(shift)) return
   rebase(spot, shift)
   shiftLevels(spot, event?.onset ?? held.since, shift)
   spot.held = null
