@@ -109,19 +109,19 @@ export function findRamps(
   if (stale >= 0) state.ramps.splice(stale, 1)
 }
 
-/** The middle of the spots' own changes; a spot with several probes is one voice. */
+/** The middle of the spots' own changes; a spot with several probes is one voice. Spots in order of their id. */
 function middle(spots: readonly SpotState[], changeOf: (spot: SpotState) => number): number {
-  const bySpot = new Map<number, number[]>()
-  for (const spot of spots) {
-    const change = changeOf(spot)
-    if (Number.isNaN(change)) continue
-    const own = bySpot.get(spot.spotId)
-    if (own === undefined) bySpot.set(spot.spotId, [change])
-    else own.push(change)
+  const voices: number[] = []
+  let n = 0
+  for (let i = 0; i < spots.length; n++) {
+    const { spotId } = spots[i]!
+    let next = i + 1
+    while (spots[next]?.spotId === spotId) next++
+    const voice = next === i + 1 ? changeOf(spots[i]!) : median(spots.slice(i, next).map(changeOf))
+    if (!Number.isNaN(voice)) voices.push(voice)
+    i = next
   }
-  const n = new Set(spots.map(({ spotId }) => spotId)).size
-  if (bySpot.size * 2 < n) return NaN
-  return median(Array.from(bySpot.values(), (own) => median(own)))
+  return voices.length * 2 < n ? NaN : median(voices)
 }
 
 function bedRamp(spots: readonly SpotState[], day: number): Slow | null {
