@@ -40,14 +40,13 @@ export function releaseHeld(state: WatchState, spot: SpotState, hour: number): v
       return
     }
   }
-  if (hour - held.since < LEAST_MS) return
+  // What a visit did to the level is found out first.
+  if (hour - held.since < LEAST_MS || spot.settling !== null) return
   if (Math.abs(recentMedian(recent, 'residual', hour - 11 * HOUR, hour)) < BACK) {
     spot.held = null
     return
   }
   if (recentMedian(recent, 'available', hour - 11 * HOUR, hour) < DRY_BELOW) return
-  // The level after a visit is found by its settling.
-  if (cause === 'service' && spot.settling !== null) return
   const wait = cause === 'water' || cause === 'service' ? REBASE_MS[cause] : REBASE_MS.other
   if (hour - held.since < wait) return
   const back = cause === 'service' ? LEVEL_MS.service : LEVEL_MS.other
