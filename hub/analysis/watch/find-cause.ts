@@ -31,6 +31,8 @@ const WATER_MOST = 1
 const WARMING = { least: 8, most: 0.5 } as const
 /** A treatment explains a step within two weeks, and is often written down a little late. */
 const TREATED_BEFORE_MS = 14 * DAY
+/** A change so small crosses the chart slowly: it may be the working of a treatment that takes its time. */
+const SLOW = { mostPh: 0.5, beforeMs: 60 * DAY } as const
 const TREATED_AFTER_MS = DAY
 /** A treatment should move a bed by no more than this, pH (trade rule: not more than one unit at once). */
 const PLAN_MOST = 1
@@ -147,7 +149,7 @@ function gatherEvidence(
   const treatment = treatmentFor(
     context,
     size,
-    onset - TREATED_BEFORE_MS,
+    onset - (Math.abs(size) < SLOW.mostPh ? SLOW.beforeMs : TREATED_BEFORE_MS),
     onset + TREATED_AFTER_MS,
     hour,
   )
