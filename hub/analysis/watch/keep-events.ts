@@ -3,7 +3,8 @@ import { median } from '../stats/median.ts'
 import { usualLevel } from './baseline.ts'
 import type { Cause } from './event.ts'
 import { type Verdict, findCause } from './find-cause.ts'
-import { recentCount, recentMedian } from './recent.ts'
+import { presentChange } from './present-change.ts'
+import { recentCount } from './recent.ts'
 import type { Signal, VisitStep } from './take-row.ts'
 import {
   type KeptEvent,
@@ -267,47 +268,4 @@ function endWhenOver(event: KeptEvent, now: number, end: number): void {
     event.state = 'kept'
     event.endedAt = end
   }
-}
-
-/**
- * What is left of an event: change of the spots that moved against their levels before it. In the first day from
- * the latest hours against the usual ones, later from whole days, in which the daily swing drops out. NaN when none
- * of them can tell.
- */
-export function presentChange(
-  event: KeptEvent,
-  spots: readonly SpotState[],
-  hour: number,
-  openOf: (spot: SpotState) => number = () => NaN,
-): number {
-  const changes = event.spots.flatMap((move) => {
-    if (!move.moved) return []
-    const spot = spots.find((own) => keyOf(own) === keyOf(move))
-    if (spot === undefined) return []
-    return spotChange(event, move.before, spot, hour, openOf(spot))
-  })
-  return median(changes)
-}
-
-/** Hours of the present level, young and old events. */
-const YOUNG_MS = 30 * HOUR
-
-function spotChange(
-  event: KeptEvent,
-  before: number,
-  spot: SpotState,
-  hour: number,
-  open: number,
-): number {
-  if (Number.isFinite(open)) return open + usualLevel(spot) - before
-  if (hour - event.onset < YOUNG_MS) {
-    const latest = recentMedian(
-      spot.recent,
-      'residual',
-      Math.max(event.onset, hour - 3 * HOUR),
-      hour,
-    )
-    return latest + usualLevel(spot) - before
-  }
-  return recentMedian(spot.recent, 'ph', hour - DAY + HOUR, hour) - before
 }
