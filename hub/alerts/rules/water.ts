@@ -1,6 +1,8 @@
 import type { BedLook, WaterFinding } from '../../analysis/assessment.ts'
 import type { Condition, Rule } from './rule.ts'
 
+const SURE_SHARE = 0.5
+
 const ADVICE = {
   dry: 'Water slowly, in the evening or early morning, and look again after a day. Where mains power is near, keep water away from it.',
   waterlogged:
@@ -33,7 +35,7 @@ function waterRule(kind: 'dry' | 'waterlogged', returned: string): Rule {
   })
   return {
     kind,
-    arises: (look) => (holds(look) ? [condition(look)] : []),
+    arises: (look) => (holds(look) && isSure(look.water) ? [condition(look)] : []),
     review(alarm, look) {
       // The litres change with every reading; the alarm keeps what it was raised with.
       if (holds(look)) {
@@ -44,6 +46,15 @@ function waterRule(kind: 'dry' | 'waterlogged', returned: string): Rule {
     },
     returned,
   }
+}
+
+/**
+ * While the bed has not shown how much it holds, or its spots differ widely, the page says dry and nobody is alarmed:
+ * also the lower end of what is missing must be a good part of what the crops can do without.
+ */
+function isSure({ state, standing }: WaterFinding): boolean {
+  if (state !== 'dry') return true
+  return standing.missingMm !== null && standing.missingMm.low >= SURE_SHARE * standing.readilyMm
 }
 
 function spotsOf(water: WaterFinding): string[] {
