@@ -110,7 +110,10 @@ export function startEvaluation(deps: EvaluationDeps): Evaluation {
         const bedId = bedOf.get(placement.spotId)
         if (from === undefined || bedId === undefined) continue
         if (placement.to !== null && placement.to <= from) continue
-        fold.changed(bedId, Math.max(from, placement.from))
+        const since = Math.max(from, placement.from)
+        fold.changed(bedId, since)
+        // Days that had ended read differently now: the slow questions too.
+        if (since < Math.floor(clock() / DAY) * DAY) studies.outdated(bedId)
         if (holdsAt(placement, clock())) waiting.add(bedId)
       }
     }
