@@ -18,7 +18,7 @@ const DRY_RISE = 0.2
  * available water on, this much at wilting point. The share is learned, so it may be off by some; noise comes on
  * top.
  */
-const CONTACT = { from: 0.4, worst: 1.6, power: 0.8, unsureShare: 0.1, noise: 0.3 } as const
+const CONTACT = { from: 0.4, worst: 1.6, power: 0.8, unsureShare: 0.1, noise: 0.4 } as const
 /** Soil that was dry so long before the onset may have had poor contact that water has just ended. */
 const DRY_BEFORE_MS = DAY
 /** A spot moved with the first when it went the same way by at least this share of it, and this much. */

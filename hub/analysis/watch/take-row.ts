@@ -124,7 +124,7 @@ export function takeRow(
   }
   const visitStep = settle(spot, residual, dry, hour)
   if (held !== null || visitStep !== null) return { signal: null, visitStep }
-  if (!dry) learnNoise(spot, residual)
+  if (!dry && spot.settling === null) learnNoise(spot, residual)
   return { signal: chart(spot, residual, hour), visitStep: null }
 }
 
