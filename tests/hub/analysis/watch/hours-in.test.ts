@@ -133,12 +133,12 @@ test('a value at the limit of the input is flagged, one that stands still is mar
 test('a row depends on nothing that came after its hour', () => {
   const random = seededRandom(5)
   const length = 30 * 24
-  const series = (middle: number, sd: number): HourValue[] =>
+  const series = (middle: number, sd: number, lost = 0.15): HourValue[] =>
     Array.from({ length }, (_, hour) => plain(hour, random.normal(middle, sd))).filter(
-      () => !random.chance(0.15),
+      () => !random.chance(lost),
     )
   const emf = series(30, 12)
-  const soil = series(12, 6)
+  const soil = series(12, 6, 0.6)
   const wet = series(0.25, 0.03)
   const calibrations: ElectrodeCalibration[] = [3, 17].map((day, i) => ({
     kind: 'electrode',

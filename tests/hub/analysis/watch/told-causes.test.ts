@@ -78,6 +78,42 @@ test('readings from two hours before a visit written down too late do not count 
   for (const { cause } of events) expect(cause).toBe('service')
 })
 
+test('what a probe shows from two hours before a visit to sixteen after it counts for nothing', () => {
+  const hour = 1 / 24
+  const visit = 20.5
+  const { events } = watched(
+    madeBed({
+      seed: 17,
+      days: 26,
+      sd: 0.03,
+      added: (spot, day) => {
+        const since = (day - visit) / hour
+        if (spot !== 0) return 0
+        // Just short of the limit before, far off while it settles, and two hours more: enough if it all counted.
+        if (since >= -2 && since < 0) return -0.9
+        if (since >= 0 && since < 15.5) return 1.2
+        return since >= 15.5 && since < 17.5 ? -0.75 : 0
+      },
+      journal: [{ at: dayAt(visit), kind: 'service', probe: probeOf(0) }],
+    }),
+  )
+  expect(events).toEqual([])
+})
+
+test('a step that begins within two days of a visit is the visit, one that begins later is not', () => {
+  const causes = (after: number) =>
+    watched(
+      madeBed({
+        seed: 18,
+        days: 28,
+        added: (spot, day) => (spot === 0 ? step(0.9, 20 + after / 24)(day) : 0),
+        journal: [{ at: dayAt(20), kind: 'service', probe: probeOf(0) }],
+      }),
+    ).events.map(({ cause }) => cause)
+  expect(causes(46)).toEqual(['service'])
+  expect(causes(56)).toEqual(['probe'])
+})
+
 test('a visit that changes nothing is no event', () => {
   const { events } = watched(
     madeBed({

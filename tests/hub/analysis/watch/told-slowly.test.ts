@@ -104,3 +104,19 @@ test('what a visit takes back is no slow change', () => {
     expect(Math.abs(onset - dayAt(40.4))).toBeLessThan(DAY)
   }
 })
+
+test('a step too small to tell, that a visit left, adds nothing to a slow change', () => {
+  const bed = (visited: boolean) =>
+    watched(
+      madeBed({
+        seed: 9,
+        days: 70,
+        spots: 1,
+        sd: 0.03,
+        added: (_, day) => step(0.27, 40.4)(day) + ramp(0.38, 35, 60)(day),
+        journal: visited ? [{ at: dayAt(40.4), kind: 'service', probe: probeOf(0) }] : [],
+      }),
+    ).events
+  expect(bed(false)).toHaveLength(1)
+  expect(bed(true)).toEqual([])
+})
