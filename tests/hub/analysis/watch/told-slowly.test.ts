@@ -113,7 +113,7 @@ test('a step too small to tell, that a visit left, adds nothing to a slow change
         days: 70,
         spots: 1,
         sd: 0.03,
-        added: (_, day) => step(0.27, 40.4)(day) + ramp(0.38, 35, 60)(day),
+        added: (_, day) => step(0.27, 40.4)(day) + ramp(0.38, 44, 64)(day),
         journal: visited ? [{ at: dayAt(40.4), kind: 'service', probe: probeOf(0) }] : [],
       }),
     ).events
