@@ -91,16 +91,26 @@ function shiftOf(view: WatchView, probes: readonly LookProbe[], at: number): Shi
   return most
 }
 
-/** The bed only came back from an earlier change, to where it was within these 30 days. */
+/** The bed, or the one probe, only came back from an earlier change, to where it was within these 30 days. */
 function isReturn(event: WatchEvent, all: readonly WatchEvent[]): boolean {
   return all.some(
     (earlier) =>
       earlier.state === 'recovered' &&
+      isSameSubject(earlier, event) &&
       earlier.onset < event.onset &&
       event.onset - earlier.onset <= WINDOW_MS &&
       Math.sign(earlier.size) === -Math.sign(event.size) &&
       Math.abs(earlier.size) >= RETURN_SHARE * Math.abs(event.size),
   )
+}
+
+/** Both of the bed, or both of the same single probe. */
+function isSameSubject(a: WatchEvent, b: WatchEvent): boolean {
+  if (OF_THE_BED.has(a.cause) || OF_THE_BED.has(b.cause)) {
+    return OF_THE_BED.has(a.cause) && OF_THE_BED.has(b.cause)
+  }
+  const own = a.spots.find((s) => s.moved)
+  return b.spots.some((s) => s.moved && s.spotId === own?.spotId && s.probe === own.probe)
 }
 
 function shiftFrom(
@@ -156,7 +166,7 @@ interface ApartProbe {
 function apartOf(view: WatchView, probes: readonly LookProbe[]): ApartProbe[] {
   return view.events.flatMap((event) => {
     if (event.cause !== 'probe' || event.state === 'recovered') return []
-    if (event.onset < view.at - WINDOW_MS) return []
+    if (event.onset < view.at - WINDOW_MS || isReturn(event, view.events)) return []
     const change = Number.isFinite(event.present) ? event.present : event.size
     if (Math.abs(change) < APART) return []
     const move = event.spots.find((s) => s.moved)
