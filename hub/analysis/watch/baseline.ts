@@ -65,12 +65,26 @@ function drawBaseline(spot: SpotState, day: number): void {
   for (let hour = 0; hour < 24; hour++) if (Number.isNaN(spot.base[hour])) spot.base[hour] = all
 }
 
-/** Moves what is usual by `shift`, pH: the new level of a spot becomes its normal. */
+/** Steps from here on stand out of the scatter of single hours, pH. */
+const STANDS_OUT = 0.3
+
+/**
+ * Moves what is usual by `shift`, pH: the new level of a spot becomes its normal. Hours that were taken in at the
+ * new level already (nothing could be compared when it changed) stay as they are.
+ */
 export function rebase(spot: SpotState, shift: number): void {
-  for (let i = 0; i < spot.days.length; i++) spot.days[i] = spot.days[i]! + shift
+  const moved = (value: number, usual: number): number => {
+    const isThere =
+      Math.abs(shift) >= STANDS_OUT && Math.abs(value - usual - shift) < Math.abs(value - usual)
+    return isThere ? value : value + shift
+  }
+  for (let i = 0; i < spot.days.length; i++) {
+    spot.days[i] = moved(spot.days[i]!, spot.base[i % 24]!)
+  }
   for (let i = 0; i < 24; i++) {
-    spot.base[i] = spot.base[i]! + shift
-    spot.todayPh[i] = spot.todayPh[i]! + shift
+    const usual = spot.base[i]!
+    spot.todayPh[i] = moved(spot.todayPh[i]!, usual)
+    spot.base[i] = usual + shift
   }
   const { residual } = spot.recent
   for (let i = 0; i < residual.length; i++) residual[i] = residual[i]! - shift

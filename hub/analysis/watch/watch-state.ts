@@ -6,7 +6,7 @@ import type { Cusum } from '../stats/cusum-step.ts'
 import type { CauseEvidence, SpotMove, WatchEvent } from './event.ts'
 
 /** Raised whenever what is remembered changes its shape or meaning: states of another version are built anew. */
-export const WATCH_VERSION = 2
+export const WATCH_VERSION = 3
 
 /** Hours that are looked back on: what a cause is read from. */
 export const BACK_HOURS = 96

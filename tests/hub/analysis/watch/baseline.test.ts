@@ -71,3 +71,21 @@ test('a new level becomes usual with all that is compared with it', () => {
   closeDay(spot, dayAt(4) + HOUR)
   expect(usualLevel(spot)).toBeCloseTo(6.8, 12)
 })
+
+test('days that were taken in at the new level already are not moved twice', () => {
+  const spot = started()
+  for (const day of [0, 1, 2, 3]) pass(spot, day, 6)
+  // Two days of the new level had joined before it could be compared: the usual one is still the old.
+  for (const day of [4, 5]) pass(spot, day, 4.6)
+  expect(usualLevel(spot)).toBeCloseTo(6, 12)
+  spot.todayPh.fill(4.6, 0, 12)
+  rebase(spot, -1.4)
+  expect(usualLevel(spot)).toBeCloseTo(4.6, 12)
+  for (const day of [6, 7, 8, 9]) {
+    pass(spot, day, 4.6, 12)
+    expect(usualLevel(spot)).toBeCloseTo(4.6, 12)
+  }
+  for (let row = 0; row < spot.keptDays * 24; row++) {
+    if (!Number.isNaN(spot.days[row]!)) expect(spot.days[row]).toBeCloseTo(4.6, 12)
+  }
+})
