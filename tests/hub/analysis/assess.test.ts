@@ -65,7 +65,7 @@ test('a quiet bed inside its band has nothing to do', () => {
   expect(a.ph).toMatchObject({ status: 'ok', used: ['spot 1', 'spot 2', 'spot 3'], leftOut: [] })
   if (a.ph.status === 'ok') {
     expect(Math.abs(a.ph.value - 6.4)).toBeLessThan(0.15)
-    expect(a.ph.halfWidth).toBeLessThan(0.35)
+    expect(a.ph.halfWidth).toBeLessThan(0.4)
     expect(a.ph.at).toBe(NOW)
   }
   expect(a.standing).toBe('in band')
@@ -212,7 +212,8 @@ test('stuck, impossible and uncalibrated probes are told', () => {
   const last = (rows: readonly Row[], hours: number, value: number): Row[] =>
     rows.map((row) => (row.at > NOW - hours * HOUR ? { ...row, value } : row))
   const found = look([
-    { ...a!, ph: last(a!.ph, 8, 6.41) },
+    // It shows hundredths: less than a day on one of them would be nothing odd.
+    { ...a!, ph: last(a!.ph, 30, 6.41) },
     { ...b!, ph: last(b!.ph, 8, 14) },
     { ...c!, calibrations: [] },
   ])

@@ -1,5 +1,6 @@
 import { expect, onTestFinished, test } from 'vitest'
 import { DAY, HOUR, MINUTE } from '#hub/model/clock.ts'
+import type { FeedChannel } from '#hub/model/feed.ts'
 import type { Channel, Placement } from '#hub/model/probe.ts'
 import { bucketRange, loadFeeds } from '#hub/store/feeds.ts'
 import { openStores } from '#hub/store/open.ts'
@@ -74,6 +75,10 @@ test('readings as such are cut at the very moment, and the range wins over the p
     to: 5,
   })
 })
+
+/** The first channel that is not the supply. */
+const notSupply = (channels: readonly FeedChannel[]): FeedChannel | undefined =>
+  channels.find(({ channel: { senses } }) => senses !== 'bat')
 
 const channel = (name: string, senses: Channel['senses']): Omit<Channel, 'probe'> => ({
   name,
@@ -151,9 +156,9 @@ test('each spot gets what a probe sent while it sat there, and nothing of before
     ['b1', 'e1', 't1'],
   ])
   expect(raw.feeds.map((feed) => feed.calibrations)).toEqual([[], [calibration], []])
-  const ends = raw.feeds.map(({ channels: [first] }) => [
-    first?.buckets.mean[0],
-    first?.buckets.mean.at(-1),
+  const ends = raw.feeds.map(({ channels }) => [
+    notSupply(channels)?.buckets.mean[0],
+    notSupply(channels)?.buckets.mean.at(-1),
   ])
   expect(ends).toEqual([
     [8, 41],
@@ -162,9 +167,12 @@ test('each spot gets what a probe sent while it sat there, and nothing of before
   ])
 
   const hourly = await loadFeeds(stores, north, at(0), at(40), 'hour')
-  const spans = hourly.feeds.map(({ channels: [first] }) => [
-    hours({ from: first?.buckets.time[0] ?? NaN, to: first?.buckets.time.at(-1) ?? NaN }),
-    first?.buckets.count[0],
+  const spans = hourly.feeds.map(({ channels }) => [
+    hours({
+      from: notSupply(channels)?.buckets.time[0] ?? NaN,
+      to: notSupply(channels)?.buckets.time.at(-1) ?? NaN,
+    }),
+    notSupply(channels)?.buckets.count[0],
   ])
   expect(spans).toEqual([
     [{ from: 2, to: 9 }, 4],

@@ -230,7 +230,7 @@ test('flat line: two hours raise doubt, three fail, and one value that stands st
   const held = (n: number): Uint8Array => {
     const values = noisy(60)
     for (let i = 20; i < 20 + n; i++) values[i] = 6.77
-    return flatLine(history({ ph: quarters(values) }))
+    return flatLine({ ...history({ ph: quarters(values) }), resolutionPh: 0.001 })
   }
   expect(count(held(8), suspect) + count(held(8), fail)).toBe(0)
   expect(where(held(9), suspect)).toEqual([21, 22, 23, 24, 25, 26, 27, 28])
@@ -241,7 +241,7 @@ test('flat line: two hours raise doubt, three fail, and one value that stands st
 test('flat line: from the first reading on, to the last, and in rolled-up days', () => {
   const start = [...Array.from({ length: 13 }, () => 6.77), ...noisy(20)]
   const at = (values: number[]): number[] =>
-    where(flatLine(history({ ph: quarters(values) })), fail)
+    where(flatLine({ ...history({ ph: quarters(values) }), resolutionPh: 0.001 }), fail)
   expect(at(start)).toEqual([1, 2, 3, 4, 5, 6, 7, 8, 9, 10, 11, 12])
   expect(at(start.toReversed())).toEqual([21, 22, 23, 24, 25, 26, 27, 28, 29, 30, 31, 32])
   const rows = Array.from({ length: 24 * 4 }, (_, i) => ({
@@ -255,7 +255,8 @@ test('flat line: a probe that says how coarse it is gets the long limit', () => 
   const values = noisy(60)
   values.fill(6.77, 20, 40)
   const of = history({ ph: quarters(values) })
-  expect(count(flatLine({ ...of, resolutionPh: 0.01 }), fail)).toBe(19)
+  expect(count(flatLine({ ...of, resolutionPh: 0.001 }), fail)).toBe(19)
+  expect(count(flatLine({ ...of, resolutionPh: 0.01 }), fail)).toBe(0)
   expect(count(flatLine({ ...of, resolutionPh: 0.1 }), fail)).toBe(0)
 })
 
