@@ -5,6 +5,8 @@ import type { SoilTrend } from './soil-trend.ts'
 
 /** Share of a trend that the electrodes may make up before it is told with a reservation. */
 const RESERVATION = 0.5
+/** An interval wider than this either way is no answer, pH a year. */
+const TOO_WIDE = 0.25
 const DAYS_A_YEAR = 365
 
 /** A day of the year as a part of it. */
@@ -42,7 +44,7 @@ export function trendWords(
   const { perYear, low, high, verdict } = trend
   const reach = (high - low) / 2
   const rate = `${Math.abs(perYear).toFixed(2)} ± ${reach.toFixed(2)} pH a year`
-  const swing = `over the year it swings by ${trend.seasonSwing.toFixed(1)} pH and is highest in ${partOfYear(trend.seasonHighestDay)}`
+  const swing = `over the year it swings by ${trend.seasonSwing.toFixed(2)} pH and is highest in ${partOfYear(trend.seasonHighestDay)}`
   const grounds = [
     `${counted(trend.weeks, 'week')} of readings; the season is taken out: ${swing}.`,
     `Neighbouring weeks are alike (correlation ${trend.rho.toFixed(2)}); the interval allows for that.`,
@@ -64,6 +66,12 @@ export function trendWords(
       Math.sign(drift.per30Days) === Math.sign(perYear) &&
       Math.abs(drift.per30Days) * 12 > RESERVATION * Math.abs(perYear),
   ).length
+  if (verdict === 'steady' && reach > TOO_WIDE) {
+    return {
+      sentence: `Whether the bed drifts cannot be told yet: anything between ${signed(low)} and ${signed(high)} pH a year fits what was measured. More months narrow it.`,
+      grounds,
+    }
+  }
   if (verdict === 'steady') {
     return {
       sentence: `Apart from the season the bed is steady: ${low < 0 && high > 0 ? `between ${signed(low)} and ${signed(high)} pH a year` : `no more than ${rate}`}.`,

@@ -19,11 +19,11 @@ export function forecastSentence(
     return 'There is no band to leave: name a crop, or set a band of your own.'
   }
   const far = chances.at(-1)!
-  const outside = `${Math.round(100 * Math.min(1, far.outside))} % within ${far.days} days`
+  const outside = `${percentOf(far.outside)} in ${far.days} days' time`
   if (leaves === null) {
     const now = chances[0]!.outside
     return now > 0.5
-      ? `${bed.name} is outside its band and most likely stays there (${outside}) unless something is done.`
+      ? `${bed.name} is outside its band and most likely stays there (chance ${outside}) unless something is done.`
       : `${bed.name} most likely stays in its band; the chance to be outside is ${outside}.`
   }
   const days = (time: number): number => Math.max(1, Math.round((time - at) / DAY))
@@ -36,6 +36,12 @@ export function forecastSentence(
       ? 'or not at all in that time'
       : `at the latest in ${days(leaves.latest)}`
   return `${bed.name} leaves its band, going ${side} it, in about ${counted(days(leaves.median), 'day')} (in ${days(leaves.earliest!)} at the earliest, ${latest}). Confirm with a soil test before doing anything.`
+}
+
+/** A chance in words that never claim certainty. */
+function percentOf(share: number): string {
+  const percent = Math.round(100 * share)
+  return percent < 1 ? 'less than 1 %' : percent > 99 ? 'more than 99 %' : `${percent} %`
 }
 
 export function inBandSentence(inBand: TimeInBand | Insufficient): string {

@@ -2,9 +2,10 @@ import type { PhBand } from '../../model/bed.ts'
 import { DAY } from '../../model/clock.ts'
 import type { DailySeries } from '../aggregate/daily-series.ts'
 import type { Insufficient } from '../assessment.ts'
-import { normalCdf } from '../stats/distributions.ts'
 
 const LEAST_DAYS = 7
+/** Standard errors by which all days are moved together: the ends of a 95 % interval, and between. */
+const SHIFTS = [-1.96, -1, 0, 1, 1.96] as const
 
 /** Days outside in a row, `from <= t < to`. */
 export interface Spell {
@@ -30,9 +31,9 @@ export interface TimeInBand {
 }
 
 /**
- * Days of a bed inside its band, `from <= day < to`. Each day counts with its chance of being inside by its own doubt;
- * that doubt is mostly the same from day to day (where the spots lie, how the electrodes stand), so the interval is
- * what the share would be with all days moved up or down together by two standard errors.
+ * Days of a bed inside its band, `from <= day < to`, counted by the daily value. Its doubt is mostly the same from day
+ * to day (where the spots lie, how the electrodes stand), so the interval is what the share would be with all days
+ * moved up or down together by up to two standard errors.
  */
 export function timeInBand(
   series: DailySeries,
@@ -42,24 +43,19 @@ export function timeInBand(
 ): TimeInBand | Insufficient {
   let known = 0
   const counts = { inside: 0, below: 0, above: 0 }
-  const shares = [0, 0, 0]
+  const shares = SHIFTS.map(() => 0)
   let spell: Spell | null = null
   let longest: Spell | null = null
   for (const [i, day] of series.day.entries()) {
     if (day < from || day >= to) continue
     known++
     const value = series.value[i]!
-    const se = Math.max(1e-6, series.se[i]!)
+    const se = series.se[i]!
     const side = value < band.low ? 'below' : value > band.high ? 'above' : 'inside'
     counts[side]++
-    for (const [j, shift] of [-1.96, 0, 1.96].entries()) {
+    for (const [j, shift] of SHIFTS.entries()) {
       const at = value + shift * se
-      shares[j]! +=
-        shift === 0
-          ? normalCdf((band.high - at) / se) - normalCdf((band.low - at) / se)
-          : at >= band.low && at <= band.high
-            ? 1
-            : 0
+      if (at >= band.low && at <= band.high) shares[j]!++
     }
     if (side === 'inside') {
       spell = null
@@ -80,7 +76,7 @@ export function timeInBand(
     status: 'ok',
     from,
     to,
-    share: all[1]!,
+    share: all[SHIFTS.indexOf(0)]!,
     low: Math.min(...all),
     high: Math.max(...all),
     ...counts,
