@@ -2,11 +2,13 @@ import type { Bed, PhBand } from '../model/bed.ts'
 import { DAY } from '../model/clock.ts'
 import type { JournalEntry } from '../model/journal.ts'
 import { type BedDays, bedDays } from './aggregate/bed-days.ts'
+import { withoutCommonWobble } from './aggregate/without-common-wobble.ts'
 import { type DoseAnswers, amendmentAnswers } from './amendment/amendment-answers.ts'
 import type { Dose } from './amendment/dose-effect.ts'
 import { type ControlChoice, controlFor } from './amendment/control-for.ts'
 import type { Insufficient } from './assessment.ts'
 import { type ElectrodeDrift, electrodeDrift } from './drift/electrode-drift.ts'
+import { type Sample, type SampleWitness, sampleWitness } from './drift/sample-witness.ts'
 import { type SoilTrend, soilTrend } from './drift/soil-trend.ts'
 import { type BandForecast, forecastBand } from './forecast/forecast-band.ts'
 import { type TimeInBand, timeInBand } from './forecast/time-in-band.ts'
@@ -35,6 +37,10 @@ export interface Study {
   readonly days: BedDays
   readonly trend: SoilTrend | Insufficient
   readonly electrodes: readonly ElectrodeStudy[]
+  /** What samples by hand or from a laboratory say of the probes. */
+  readonly samples: SampleWitness | Insufficient
+  /** Shared day-to-day wobble that was taken out before trend and outlook: share of the variance, and whose it is. */
+  readonly wobble: { readonly took: number; readonly beds: readonly string[] }
   /** Untreated beds the treatments were held against; null without a treatment. */
   readonly control: ControlChoice | null
   readonly effects: readonly DoseAnswers[]
@@ -73,6 +79,10 @@ export function study(
   at: number,
 ): Study {
   const { days } = own
+  const calm = withoutCommonWobble(
+    days.bed,
+    others.map((other) => other.days.bed),
+  )
   const doses = dosesOf(own, at)
   const first = doses[0]
   const control =
@@ -97,15 +107,17 @@ export function study(
   return {
     at,
     days,
-    trend: soilTrend(days.bed, { steps: apart(steps) }),
+    trend: soilTrend(calm.series, { steps: apart(steps) }),
     electrodes: electrodesOf(days, facts.visits, at),
+    samples: sampleWitness(days.bed, samplesOf(own, at)),
+    wobble: { took: calm.took, beds: calm.from.map((i) => others[i]!.bed.name) },
     control,
     effects: amendmentAnswers(days.bed, control?.series ?? null, doses, {
       at,
       controls: control?.status === 'ok' ? control.beds : [],
     }),
     band: facts.band,
-    forecast: forecastBand(days.bed, facts.band, { at }),
+    forecast: forecastBand(calm.series, facts.band, { at }),
     inBand:
       facts.band === null
         ? {
@@ -126,6 +138,14 @@ export function dosesOf({ journal }: StudiedBed, at: number): Dose[] {
         : [],
     )
     .toSorted((a, b) => a.at - b.at || a.id - b.id)
+}
+
+function samplesOf({ journal }: StudiedBed, at: number): Sample[] {
+  return journal.flatMap((e) =>
+    e.kind === 'sample' && e.at <= at && e.ph !== null && e.method !== null
+      ? { at: e.at, ph: e.ph, method: e.method }
+      : [],
+  )
 }
 
 /** Steps nearer than two months to each other are one: each would take the other's weeks. */

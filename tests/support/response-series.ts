@@ -51,8 +51,3 @@ export function gardenSeries(random: Random, options: GardenOptions): GardenSeri
     endAt: SERIES_START_MS + weeks * 7 * DAY,
   }
 }
-
-/** The same series, moved up or down as a whole. */
-export function lifted(series: DailySeries, by: number): DailySeries {
-  return { ...series, value: series.value.map((value) => value + by) }
-}

@@ -4,6 +4,8 @@ import { weekly } from '../aggregate/weekly.ts'
 import type { Insufficient } from '../assessment.ts'
 import { arRegression } from '../stats/ar-regression.ts'
 import { harmonics } from '../stats/harmonics.ts'
+import { median } from '../stats/median.ts'
+import { seasonalKendall } from '../stats/seasonal-kendall.ts'
 import { tQuantile } from '../stats/t-quantile.ts'
 
 export const YEAR = 365.2425 * DAY
@@ -34,6 +36,8 @@ export interface SoilTrend {
   readonly seasonHighestDay: number
   /** Level steps that were allowed for. */
   readonly steps: number
+  /** Like months compared only (Seasonal Kendall), from three years on; null before, and where steps were allowed for. */
+  readonly audit: { readonly perYear: number; readonly p: number } | null
 }
 
 /**
@@ -91,7 +95,26 @@ export function soilTrend(
     rho: fit.rho,
     ...season,
     steps,
+    audit: years >= SECOND_HUMP_YEARS && steps === 0 ? monthsAudit(time, value) : null,
   }
+}
+
+/** Monthly medians, each month held against the same month of other years. */
+function monthsAudit(time: Float64Array, value: Float64Array): SoilTrend['audit'] {
+  const byMonth = new Map<number, number[]>()
+  for (const [i, at] of time.entries()) {
+    const month = Math.floor(at / (YEAR / 12))
+    const own = byMonth.get(month)
+    if (own === undefined) byMonth.set(month, [value[i]!])
+    else own.push(value[i]!)
+  }
+  const months = Array.from(byMonth).toSorted((a, b) => a[0] - b[0])
+  const { slope, correctedP } = seasonalKendall(
+    Float64Array.from(months, ([, values]) => median(values)),
+    Int32Array.from(months, ([month]) => month % 12),
+    Int32Array.from(months, ([month]) => Math.floor(month / 12)),
+  )
+  return { perYear: slope, p: correctedP }
 }
 
 function seasonOf(beta: Float64Array): { seasonSwing: number; seasonHighestDay: number } {

@@ -1,6 +1,7 @@
 import type { Insufficient } from '../assessment.ts'
-import { counted } from '../format.ts'
+import { counted, listed } from '../format.ts'
 import type { ElectrodeDrift } from './electrode-drift.ts'
+import type { SampleWitness } from './sample-witness.ts'
 import type { SoilTrend } from './soil-trend.ts'
 
 /** Share of a trend that the electrodes may make up before it is told with a reservation. */
@@ -34,6 +35,10 @@ export function trendWords(
   electrodes: readonly { readonly drift: ElectrodeDrift | Insufficient }[],
   /** Treatments within the record that move pH. */
   treatments: number,
+  witnesses: {
+    readonly samples: SampleWitness | Insufficient
+    readonly wobble: { readonly took: number; readonly beds: readonly string[] }
+  },
 ): { sentence: string; grounds: string[] } {
   if (trend.status === 'insufficient') {
     return {
@@ -54,18 +59,36 @@ export function trendWords(
       `${counted(trend.steps, 'jump')} of the level (treatments, sudden changes) ${trend.steps === 1 ? 'is' : 'are'} allowed for and not part of the trend.`,
     )
   }
+  const { audit } = trend
+  if (audit !== null) {
+    const agrees = audit.p < 0.05 === (verdict !== 'steady')
+    grounds.push(
+      `Like months compared only (Seasonal Kendall): ${signed(audit.perYear)} pH a year, ${agrees ? 'which agrees' : 'which does not quite agree: take the trend with care'}.`,
+    )
+  }
+  const { samples, wobble } = witnesses
+  if (wobble.took > 0) {
+    grounds.push(
+      `${Math.round(100 * wobble.took)} % of the wobble from day to day is shared with ${listed(wobble.beds)} and was taken out before.`,
+    )
+  }
+  grounds.push(sampleGround(samples))
   if (treatments > 0) {
     grounds.push(
       `${counted(treatments, 'treatment')} within that time ${treatments === 1 ? 'works' : 'work'} for months: part of the trend may be ${treatments === 1 ? 'its' : 'their'} doing.`,
     )
   }
-  const suspects = electrodes.filter(
-    ({ drift }) =>
-      drift.status === 'ok' &&
-      drift.drifts &&
-      Math.sign(drift.per30Days) === Math.sign(perYear) &&
-      Math.abs(drift.per30Days) * 12 > RESERVATION * Math.abs(perYear),
-  ).length
+  const together =
+    samples.status === 'ok' && samples.drifts && Math.sign(samples.per30Days) === Math.sign(perYear)
+  const suspects = together
+    ? 1
+    : electrodes.filter(
+        ({ drift }) =>
+          drift.status === 'ok' &&
+          drift.drifts &&
+          Math.sign(drift.per30Days) === Math.sign(perYear) &&
+          Math.abs(drift.per30Days) * 12 > RESERVATION * Math.abs(perYear),
+      ).length
   if (verdict === 'steady' && reach > TOO_WIDE) {
     return {
       sentence: `Whether the bed drifts cannot be told yet: anything between ${signed(low)} and ${signed(high)} pH a year fits what was measured. More months narrow it.`,
@@ -88,6 +111,18 @@ export function trendWords(
     sentence: `Apart from the season the bed ${verdict === 'rising' ? 'rises' : 'falls'} by ${rate}.${reservation} A laboratory sample once a year confirms it.`,
     grounds,
   }
+}
+
+/** What samples say of the probes, in a sentence. */
+function sampleGround(samples: SampleWitness | Insufficient): string {
+  if (samples.status === 'insufficient') {
+    return `Samples cannot bear witness yet: ${samples.have}; needed: ${samples.need}.`
+  }
+  const reach = (samples.high - samples.low) / 2
+  const rate = `${signed(samples.per30Days)} ± ${reach.toFixed(2)} pH in 30 days`
+  return samples.drifts
+    ? `Against ${samples.samples} samples (${samples.method}) the probes together drift by ${rate}: that part is not the soil.`
+    : `Against ${samples.samples} samples (${samples.method}) the probes keep their distance (${rate}): no sign of a drift they share.`
 }
 
 function signed(value: number): string {

@@ -161,7 +161,7 @@ function slowViews(
   return {
     trend:
       trend.status === 'insufficient'
-        ? { ...trend, ...trendWords(trend, study.electrodes, treatments) }
+        ? { ...trend, ...trendWords(trend, study.electrodes, treatments, study) }
         : {
             status: 'ok',
             perYear: interval(trend.perYear, trend.low, trend.high),
@@ -171,7 +171,7 @@ function slowViews(
             weeks: trend.weeks,
             seasonSwing: known(trend.seasonSwing),
             seasonHighestDay: trend.seasonHighestDay,
-            ...trendWords(trend, study.electrodes, treatments),
+            ...trendWords(trend, study.electrodes, treatments, study),
           },
     electrodes: study.electrodes.map((e) => ({
       probe: e.probe,

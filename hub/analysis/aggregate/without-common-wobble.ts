@@ -1,0 +1,81 @@
+import { median } from '../stats/median.ts'
+import type { DailySeries } from './daily-series.ts'
+
+/** A bed with what it shares with the others taken out. */
+export interface WithoutWobble {
+  readonly series: DailySeries
+  /** Share of the bed's day-to-day variance that went with it, 0 when nothing was taken. */
+  readonly took: number
+  /** Index of the other beds it was drawn from. */
+  readonly from: readonly number[]
+}
+
+/** The slow course of a bed is the median of so many days on either side; what is left is its wobble. */
+const SIDE_DAYS = 15
+/** Days in common before anything is taken. */
+const LEAST_DAYS = 60
+/** Others that must agree. */
+const LEAST_BEDS = 2
+/** Below this correlation the others say nothing of this bed. */
+const LEAST_CORRELATION = 0.3
+/** The share that is taken is drawn towards none as by so many days without it. */
+const PRIOR_DAYS = 30
+
+/**
+ * Takes the day-to-day wobble a bed shares with others (weather, water, warmth) out of it, so that trend and outlook
+ * rest on what is its own. The shared part is the median of the others' wobbles; it is taken with the
+ * regression coefficient of this bed on it, drawn towards none and never above one. Where others do not help, the bed
+ * comes back as it is.
+ */
+export function withoutCommonWobble(
+  bed: DailySeries,
+  others: readonly DailySeries[],
+): WithoutWobble {
+  const own = wobble(bed)
+  const theirs = others.map(wobble)
+  const common = new Map<number, number>()
+  const used = new Set<number>()
+  for (const day of own.keys()) {
+    const values = theirs.flatMap((other, i) => {
+      const value = other.get(day)
+      if (value === undefined) return []
+      used.add(i)
+      return value
+    })
+    if (values.length >= LEAST_BEDS) common.set(day, median(values))
+  }
+  const nothing: WithoutWobble = { series: bed, took: 0, from: [] }
+  if (common.size < LEAST_DAYS) return nothing
+  let xx = 0
+  let xy = 0
+  let yy = 0
+  for (const [day, x] of common) {
+    const y = own.get(day)!
+    xx += x * x
+    xy += x * y
+    yy += y * y
+  }
+  if (xx === 0 || yy === 0) return nothing
+  const correlation = xy / Math.sqrt(xx * yy)
+  if (correlation < LEAST_CORRELATION) return nothing
+  const n = common.size
+  const share = Math.min(1, ((xy / xx) * n) / (n + PRIOR_DAYS))
+  return {
+    series: {
+      ...bed,
+      value: bed.value.map((value, i) => value - share * (common.get(bed.day[i]!) ?? 0)),
+    },
+    took: (2 * share * xy - share * share * xx) / yy,
+    from: Array.from(used).toSorted((a, b) => a - b),
+  }
+}
+
+/** Deviation of each day from the median of the days around it. */
+function wobble({ day, value }: DailySeries): Map<number, number> {
+  const out = new Map<number, number>()
+  for (const [i, at] of day.entries()) {
+    const first = Math.max(0, i - SIDE_DAYS)
+    out.set(at, value[i]! - median(value.subarray(first, i + SIDE_DAYS + 1)))
+  }
+  return out
+}

@@ -1,0 +1,95 @@
+import type { SampleMethod } from '../../model/journal.ts'
+import { DAY } from '../../model/clock.ts'
+import type { DailySeries } from '../aggregate/daily-series.ts'
+import type { Insufficient } from '../assessment.ts'
+import { leastSquares } from '../stats/least-squares.ts'
+import { median } from '../stats/median.ts'
+import { tQuantile } from '../stats/t-quantile.ts'
+
+/** A pH measured by hand or in a laboratory. */
+export interface Sample {
+  readonly at: number
+  readonly ph: number
+  readonly method: SampleMethod
+}
+
+/** What samples of one method say of the probes. */
+export interface SampleWitness {
+  readonly status: 'ok'
+  readonly method: SampleMethod
+  readonly samples: number
+  /** How far the bed value lies above the samples now, pH: method and probe differ by habit, that is no fault. */
+  readonly offset: number
+  /** Change of that distance, pH per 30 days, with the ends of its 95 % interval: drift all probes have in common. */
+  readonly per30Days: number
+  readonly low: number
+  readonly high: number
+  /** The interval leaves zero out, and the drift is worth a word. */
+  readonly drifts: boolean
+}
+
+const LEAST_SAMPLES = 3
+/** The bed value beside a sample is the median of the days this near. */
+const NEAR_MS = 3 * DAY
+/** Scatter of careful samples about the bed, pH: fewer than many samples cannot show less. */
+const SAMPLE_SD = 0.12
+/** Samples nearer together than this say nothing of a drift. */
+const LEAST_SPAN_MS = 45 * DAY
+/** Drift inside this is nothing to speak of, pH per 30 days. */
+const WORTH_A_WORD = 0.02
+
+/**
+ * Samples as a witness against the probes: what all electrodes of a bed do alike cannot be seen among them, but shows
+ * as a distance to samples that grows. Methods are never mixed, each reads on its own scale; the one with most
+ * samples speaks.
+ */
+export function sampleWitness(
+  bed: DailySeries,
+  samples: readonly Sample[],
+): SampleWitness | Insufficient {
+  const byMethod = new Map<SampleMethod, { at: number; difference: number }[]>()
+  for (const { at, ph, method } of samples) {
+    const near = bed.value.filter((_, i) => Math.abs(bed.day[i]! + DAY / 2 - at) <= NEAR_MS)
+    if (near.length === 0) continue
+    const pair = { at, difference: median(near) - ph }
+    const own = byMethod.get(method)
+    if (own === undefined) byMethod.set(method, [pair])
+    else own.push(pair)
+  }
+  const [method, pairs] =
+    Array.from(byMethod).toSorted((a, b) => b[1].length - a[1].length)[0] ?? []
+  const n = pairs?.length ?? 0
+  const times = (pairs ?? []).map(({ at }) => at)
+  const span = n === 0 ? 0 : Math.max(...times) - Math.min(...times)
+  if (method === undefined || pairs === undefined || n < LEAST_SAMPLES || span < LEAST_SPAN_MS) {
+    return {
+      status: 'insufficient',
+      have:
+        n === 0
+          ? 'no sample beside a bed value'
+          : `${n} ${n === 1 ? 'sample' : 'samples'} of one method over ${Math.round(span / DAY)} days`,
+      need: `${LEAST_SAMPLES} samples of one method, spread over ${LEAST_SPAN_MS / DAY} days`,
+    }
+  }
+  const middle = times.reduce((sum, at) => sum + at, 0) / n
+  const time = Float64Array.from(times, (at) => (at - middle) / (30 * DAY))
+  const fit = leastSquares(
+    [new Float64Array(n).fill(1), time],
+    Float64Array.from(pairs, ({ difference }) => difference),
+  )
+  // A few samples that happen to lie on a line are no proof: their scatter counts as four more with the usual one.
+  const prior = 4
+  const variance = (prior * SAMPLE_SD ** 2 + fit.sse) / (prior + fit.freedom)
+  const reach = tQuantile(0.975, prior + fit.freedom) * Math.sqrt(variance * fit.inverse[3]!)
+  const per30Days = fit.beta[1]!
+  return {
+    status: 'ok',
+    method,
+    samples: n,
+    offset: fit.beta[0]! + per30Days * Math.max(...time),
+    per30Days,
+    low: per30Days - reach,
+    high: per30Days + reach,
+    drifts: Math.abs(per30Days) > reach && Math.abs(per30Days) >= WORTH_A_WORD,
+  }
+}

@@ -1,0 +1,33 @@
+import type { DailySeries } from '#hub/analysis/aggregate/daily-series.ts'
+import { DAY } from '#hub/model/clock.ts'
+
+/** First day of the invented records, epoch ms. */
+export const DAY_ONE = 19_800 * DAY
+
+export function normalFrom(random: () => number): number {
+  return Math.sqrt(-2 * Math.log(1 - random())) * Math.cos(2 * Math.PI * random())
+}
+
+/** First-order autoregressive noise, one value a day. */
+export function dailyNoise(
+  random: () => number,
+  days: number,
+  sd: number,
+  phi: number,
+): Float64Array {
+  const out = new Float64Array(days)
+  let value = sd * normalFrom(random)
+  for (let i = 0; i < days; i++) {
+    out[i] = value
+    value = phi * value + sd * Math.sqrt(1 - phi * phi) * normalFrom(random)
+  }
+  return out
+}
+
+export function series(days: number, valueOf: (day: number) => number, se = 0.1): DailySeries {
+  return {
+    day: Float64Array.from({ length: days }, (_, i) => DAY_ONE + i * DAY),
+    value: Float64Array.from({ length: days }, (_, i) => valueOf(i)),
+    se: new Float64Array(days).fill(se),
+  }
+}
