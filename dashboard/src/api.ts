@@ -1,7 +1,7 @@
 import type { Alarm } from '../../hub/api/schemas/alarm.ts'
 import type { BedInput, BedSeries, BedView } from '../../hub/api/schemas/bed.ts'
 import type { Problem } from '../../hub/api/schemas/common.ts'
-import type { Comparison, Findings } from '../../hub/api/schemas/findings.ts'
+import type { BedQuality, Comparison, Findings } from '../../hub/api/schemas/findings.ts'
 import type { BufferSet, Crop, Garden, Texture } from '../../hub/api/schemas/garden.ts'
 import type { Health, QuarantineView } from '../../hub/api/schemas/health.ts'
 import type { Entry, EntryInput } from '../../hub/api/schemas/journal.ts'
@@ -102,6 +102,8 @@ export const api = {
 
   findings: (bed: number, signal?: AbortSignal) =>
     ask<Findings>(`/beds/${bed}/findings`, { signal }),
+  quality: (bed: number, signal?: AbortSignal) =>
+    ask<BedQuality>(`/beds/${bed}/quality?days=30`, { signal }),
   effects: (signal?: AbortSignal) => ask<Comparison>('/effects', { signal }),
 
   trials: (signal?: AbortSignal) => ask<Trial[]>('/trials', { signal }),

@@ -1,4 +1,10 @@
-import type { Comparison, EffectAnswer, EventView, Findings } from '#hub/api/schemas/findings.ts'
+import type {
+  BedQuality,
+  Comparison,
+  EffectAnswer,
+  EventView,
+  Findings,
+} from '#hub/api/schemas/findings.ts'
 import type { BedSeries } from '#hub/api/schemas/bed.ts'
 import type { Trial, TrialPlan } from '#hub/api/schemas/trial.ts'
 
@@ -640,5 +646,46 @@ export function inventedComparison(): Comparison {
     ],
     sentence:
       'Ground limestone did most and lasts longest; pine needles did nothing that can be measured.',
+  }
+}
+
+/** Thirty days of two probes: one sound, one that stood still for days. */
+export function inventedQuality(bedId: number, now: number): BedQuality {
+  const day = 86_400_000
+  const none = { pass: 720, suspect: 0, fail: 0, missing: 0, notEvaluated: 0 }
+  return {
+    bedId,
+    from: now - 30 * day,
+    to: now,
+    probes: [
+      {
+        probe: 'kettle1',
+        spot: 'North end',
+        hours: 720,
+        ...none,
+        pass: 712,
+        suspect: 8,
+        tests: [
+          {
+            name: 'Unsettled',
+            ...none,
+            pass: 712,
+            suspect: 8,
+            meaning: 'the soil was wetted just before',
+          },
+        ],
+      },
+      {
+        probe: 'kettle2',
+        spot: 'South end',
+        hours: 720,
+        ...none,
+        pass: 600,
+        fail: 120,
+        tests: [
+          { name: 'Flat line', ...none, pass: 600, fail: 120, meaning: 'the value stands still' },
+        ],
+      },
+    ],
   }
 }

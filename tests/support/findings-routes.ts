@@ -1,6 +1,6 @@
 import type { Page, Route } from 'playwright-core'
 import type { Findings } from '#hub/api/schemas/findings.ts'
-import { inventedComparison, inventedSeries } from './findings-fixture.ts'
+import { inventedComparison, inventedQuality, inventedSeries } from './findings-fixture.ts'
 
 const answer = (route: Route, body: unknown): Promise<void> =>
   route.fulfill({ status: 200, contentType: 'application/json', body: JSON.stringify(body) })
@@ -30,5 +30,8 @@ export async function inventFindings(
     }
     return answer(route, inventedSeries(bedOf(url.pathname), quantity, asked, now))
   })
+  await page.route('**/api/beds/*/quality?*', (route) =>
+    answer(route, inventedQuality(bedOf(route.request().url()), now)),
+  )
   await page.route('**/api/effects', (route) => answer(route, inventedComparison()))
 }

@@ -41,6 +41,7 @@ const ON_THIS_PAGE = [
   ['ahead', 'What lies ahead'],
   ['water', 'Water'],
   ['spots-needed', 'How many spots'],
+  ['quality', 'How the readings fared'],
   ['bed-title', 'This bed'],
 ] as const
 

@@ -8,6 +8,7 @@ import { Changed } from './changed.tsx'
 import { Drift } from './drift.tsx'
 import { Effects } from './effects.tsx'
 import './findings.css'
+import { Quality } from './quality.tsx'
 import { SpotsNeeded } from './spots-needed.tsx'
 import { Water } from './water.tsx'
 
@@ -50,6 +51,7 @@ export function Findings({ bed, findings, ...rest }: FindingsProps) {
       <Ahead bed={bed} findings={findings} />
       <Water findings={findings} />
       <SpotsNeeded findings={findings} />
+      <Quality bed={bed.id} />
     </section>
   )
 }
