@@ -19,7 +19,8 @@ export function qualitySentence(probes: BedQuality['probes']): string {
   }
   const told = worst.map((p) => {
     const why = p.tests.filter(({ fail }) => fail > 0).toSorted((a, b) => b.fail - a.fail)[0]
-    const reason = why?.meaning == null ? '' : `, mostly: ${why.meaning}`
+    const meaning = why?.meaning ?? null
+    const reason = meaning === null ? '' : `, mostly: ${meaning}`
     return `${p.probe} (${p.spot}) lost ${Math.round(100 * lost(p))} % of its hours${reason}`
   })
   return `${told.join('; ')}. What is lost is kept, but counts for nothing.`
