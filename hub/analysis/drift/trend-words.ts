@@ -29,6 +29,15 @@ function partOfYear(day: number): string {
   return month
 }
 
+/** What is said of a trend: an interval too wide for an answer is none. */
+export function trendVerdict({
+  verdict,
+  low,
+  high,
+}: SoilTrend): SoilTrend['verdict'] | 'cannot tell' {
+  return verdict === 'steady' && (high - low) / 2 > TOO_WIDE ? 'cannot tell' : verdict
+}
+
 /** The trend in a sentence, and what it rests on. */
 export function trendWords(
   trend: SoilTrend | Insufficient,
@@ -89,7 +98,7 @@ export function trendWords(
           Math.sign(drift.per30Days) === Math.sign(perYear) &&
           Math.abs(drift.per30Days) * 12 > RESERVATION * Math.abs(perYear),
       ).length
-  if (verdict === 'steady' && reach > TOO_WIDE) {
+  if (trendVerdict(trend) === 'cannot tell') {
     return {
       sentence: `Whether the bed drifts cannot be told yet: anything between ${signed(low)} and ${signed(high)} pH a year fits what was measured. More months narrow it.`,
       grounds,

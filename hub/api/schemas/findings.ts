@@ -58,7 +58,7 @@ export const trendView = z
     z.object({
       status: z.literal('ok'),
       perYear: interval.describe('pH a year'),
-      verdict: z.enum(['rising', 'falling', 'steady']),
+      verdict: z.enum(['rising', 'falling', 'steady', 'cannot tell']),
       from: epochMs,
       to: epochMs,
       weeks: z.number().int(),

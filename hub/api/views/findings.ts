@@ -4,7 +4,7 @@ import type { Interval as WaterInterval } from '../../analysis/moisture/water-st
 import { capacityFrom } from '../../analysis/moisture/water-words.ts'
 import type { DoseEffect, Span } from '../../analysis/amendment/dose-effect.ts'
 import { electrodeWords } from '../../analysis/drift/electrode-words.ts'
-import { trendWords } from '../../analysis/drift/trend-words.ts'
+import { trendVerdict, trendWords } from '../../analysis/drift/trend-words.ts'
 import {
   type EventNames,
   eventAdvice,
@@ -165,7 +165,7 @@ function slowViews(
         : {
             status: 'ok',
             perYear: interval(trend.perYear, trend.low, trend.high),
-            verdict: trend.verdict,
+            verdict: trendVerdict(trend),
             from: Math.round(trend.from),
             to: Math.round(trend.to),
             weeks: trend.weeks,
