@@ -91,16 +91,21 @@ function shiftOf(view: WatchView, probes: readonly LookProbe[], at: number): Shi
   return most
 }
 
-/** The bed, or the one probe, only came back from an earlier change, to where it was within these 30 days. */
+/**
+ * The bed, or the one probe, only came back from an earlier change, to where it was within these 30 days. What begins
+ * after the earlier change was over, or undoes what was itself a return, leaves the normal level anew.
+ */
 function isReturn(event: WatchEvent, all: readonly WatchEvent[]): boolean {
   return all.some(
     (earlier) =>
       earlier.state === 'recovered' &&
+      (earlier.endedAt === null || earlier.endedAt > event.onset) &&
       isSameSubject(earlier, event) &&
       earlier.onset < event.onset &&
       event.onset - earlier.onset <= WINDOW_MS &&
       Math.sign(earlier.size) === -Math.sign(event.size) &&
-      Math.abs(earlier.size) >= RETURN_SHARE * Math.abs(event.size),
+      Math.abs(earlier.size) >= RETURN_SHARE * Math.abs(event.size) &&
+      !isReturn(earlier, all),
   )
 }
 

@@ -244,6 +244,33 @@ test('a harmful shift takes the place of the early warning', () => {
   expect(p.look(T0 + 2 * HOUR, { shift: shift(1.2) })).toEqual([])
 })
 
+test('a small change by water, or by a treatment as planned, warns nobody; one beyond the plan does', () => {
+  const treated = (withinPlan: boolean | null): ShiftFinding =>
+    shift(0.7, {
+      cause: 'treatment',
+      journalId: 3,
+      event: { ...EVENT, cause: 'treatment', evidence: { ...EVENT.evidence, withinPlan } },
+    })
+  expect(player().look(T0, { shift: shift(-0.7, { cause: 'water' }) })).toEqual([])
+  expect(player().look(T0, { shift: treated(true) })).toEqual([])
+  expect(player().look(T0, { shift: treated(false) })).toMatchObject([
+    { kind: 'early-warning', evidence: { cause: 'treatment', journalId: 3 } },
+  ])
+  // Beyond one unit it is harmful, whatever explains it.
+  expect(player().look(T0, { shift: shift(-1.3, { cause: 'water' }) })).toMatchObject([
+    { kind: 'harmful-shift' },
+  ])
+})
+
+test('a warning whose cause turns out to be water is closed, and says why', () => {
+  const p = player()
+  p.look(T0, { shift: shift(-0.7, { decided: false }) })
+  const closed = p.look(T0 + HOUR, { shift: shift(-0.7, { cause: 'water' }) })
+  expect(closed).toMatchObject([{ kind: 'early-warning', state: 'returned' }])
+  expect(closed[0]!.sentence).toContain('most likely rain or watering')
+  expect(p.look(T0 + 2 * HOUR, { shift: shift(-0.7, { cause: 'water' }) })).toEqual([])
+})
+
 test('a probe check is per probe, returns when it reads well, and at once when it was taken out', () => {
   const p = player()
   expect(
