@@ -1,5 +1,7 @@
 import { afterAll, beforeAll, describe, expect, test } from 'vitest'
-import { replay } from '#hub/alerts/replay.ts'
+import { advance } from '#hub/alerts/advance.ts'
+import { replay, type ReplayResult } from '#hub/alerts/replay.ts'
+import { assess, ASSESS_HOURLY_MS, ASSESS_RECENT_MS } from '#hub/analysis/assess.ts'
 import { eventsOf } from '#hub/analysis/watch/events-of.ts'
 import type { WatchEvent } from '#hub/analysis/watch/event.ts'
 import { startWatch } from '#hub/analysis/watch/start-watch.ts'
@@ -7,6 +9,7 @@ import { watchHours } from '#hub/analysis/watch/watch-hours.ts'
 import type { WatchState } from '#hub/analysis/watch/watch-state.ts'
 import { HubError } from '#hub/errors.ts'
 import { GRACE_MS, watchFold } from '#hub/evaluation/fold-watch.ts'
+import type { Alarm } from '#hub/model/alarm.ts'
 import { DAY, HOUR, MINUTE } from '#hub/model/clock.ts'
 import type { SpotDay } from '#hub/model/spot-day.ts'
 import { loadFeeds } from '#hub/store/feeds.ts'
@@ -41,6 +44,39 @@ async function planted(): Promise<{ stores: Stores; dir: ReturnType<typeof tempD
   const stores = await openStores(dir.path)
   await plantGarden(stores)
   return { stores, dir }
+}
+
+/** The same garden gone through by `replay`, and the events of each bed at its end. */
+async function replayOf(
+  stores: Stores,
+  days: number,
+): Promise<ReplayResult & { readonly seen: readonly (readonly WatchEvent[])[] }> {
+  const beds = await stores.garden.beds()
+  const spots = await stores.garden.spots()
+  const journal = await stores.garden.journal({})
+  const replayed = await Promise.all(
+    beds.map(async (bed) => {
+      const feeds = await loadFeeds(stores, bed, FIRST, FIRST + days * DAY, 'hour')
+      return {
+        folding: {
+          state: startWatch(bed, FIRST),
+          context: {
+            bed,
+            journal: journal.filter(({ bedId }) => bedId === bed.id),
+            calibratedAt: new Map<string, number[]>(),
+            others: [],
+          },
+          hours: watchHours(feeds),
+        },
+        spots: spots.filter(({ bedId }) => bedId === bed.id),
+      }
+    }),
+  )
+  const result = replay(replayed, FIRST, FIRST + days * DAY)
+  return {
+    ...result,
+    seen: replayed.map(({ folding }) => structuredClone(eventsOf(folding.state))),
+  }
 }
 
 let inOneGo: Outcome
@@ -158,6 +194,97 @@ describe('the watch ends in the same', () => {
   }, 120_000)
 })
 
+test('one bed gone through again by itself is told of the others as before', async () => {
+  const { stores, dir } = await planted()
+  try {
+    await appendAll(stores, gardenReadings(DAYS))
+    const beds = await stores.garden.beds()
+    const fold = watchFold(stores)
+    await fold.upTo(beds, END)
+    for (const bed of beds) {
+      fold.changed(bed.id, FIRST + 9 * DAY)
+      const watches = await fold.upTo(beds, END)
+      expect(beds.map(({ id }) => structuredClone(eventsOf(watches.get(id)!.state)))).toEqual(
+        inOneGo.events,
+      )
+    }
+    expect(inOneGo.events.flat().some(({ evidence }) => evidence.otherBeds.length > 0)).toBe(true)
+  } finally {
+    await stores.close()
+    dir[Symbol.dispose]()
+  }
+}, 120_000)
+
+test('a probe that was taken out earlier than was known leaves no days after that', async () => {
+  const { stores, dir } = await planted()
+  try {
+    await appendAll(stores, gardenReadings(DAYS))
+    const beds = await stores.garden.beds()
+    const fold = watchFold(stores)
+    await fold.upTo(beds, END)
+    const out = FIRST + 15 * DAY
+    await stores.garden.placeProbe('fern3', null, out)
+    fold.changed(beds[0]!.id, out)
+    await fold.upTo(beds, END)
+    const days = await fold.days(beds[0]!.id)
+    expect(days.filter(({ probe }) => probe === 'fern3').map(({ day }) => day)).toEqual(
+      Array.from({ length: 15 }, (_, i) => FIRST + i * DAY),
+    )
+    const before = (rows: readonly SpotDay[]): SpotDay[] => rows.filter(({ day }) => day < out)
+    expect(before(days)).toEqual(before(inOneGo.days[0]!))
+    expect(days.filter(({ probe }) => probe === 'fern1')).toHaveLength(DAYS - 1)
+  } finally {
+    await stores.close()
+    dir[Symbol.dispose]()
+  }
+}, 120_000)
+
+test('looking live after every hour, with restarts, raises at the hours that a replay tells', async () => {
+  const { stores, dir } = await planted()
+  try {
+    // There is one more day than is looked at: what comes later must not matter.
+    const all = gardenReadings(20)
+    await appendAll(stores, all)
+    const beds = await stores.garden.beds()
+    const [fern] = beds
+    const journal = await stores.garden.journal({ bedId: fern!.id })
+    const first = FIRST + 17 * DAY
+    let fold = watchFold(stores)
+    let open: Alarm[] = []
+    let nextId = 1
+    const raised: { kind: string; at: number }[] = []
+    for (let end = first; end <= FIRST + 19 * DAY; end += HOUR) {
+      const at = end + GRACE_MS
+      if ((end / HOUR) % 7 === 0) fold = watchFold(stores)
+      const watch = (await fold.upTo(beds, at)).get(fern!.id)!
+      const [hourly, recent] = await Promise.all([
+        loadFeeds(stores, fern!, at - ASSESS_HOURLY_MS, at, 'hour'),
+        loadFeeds(stores, fern!, at - ASSESS_RECENT_MS, at, 'raw'),
+      ])
+      const look = assess(fern!, { hourly, recent }, watch, null, journal, at)
+      for (const alarm of advance(open, look, at)) {
+        if (alarm.id === 0) raised.push({ kind: alarm.kind, at: end })
+        const kept = alarm.id === 0 ? { ...alarm, id: nextId++ } : alarm
+        open = open.filter(({ id }) => id !== kept.id)
+        if (kept.state !== 'normal') open.push(kept)
+      }
+    }
+    const told = (await replayOf(stores, 19)).alarms.filter(
+      (a) => a.bedId === fern!.id && a.what === 'raised' && a.at >= first,
+    )
+    expect(told.map(({ kind }) => kind)).toContain('harmful-shift')
+    expect(raised.map(({ kind }) => kind)).toEqual(told.map(({ kind }) => kind))
+    // Live the hour that is still open may tell it already, never more than an hour earlier.
+    for (const [i, { at }] of raised.entries()) {
+      expect(told[i]!.at - at).toBeGreaterThanOrEqual(0)
+      expect(told[i]!.at - at).toBeLessThanOrEqual(HOUR)
+    }
+  } finally {
+    await stores.close()
+    dir[Symbol.dispose]()
+  }
+}, 120_000)
+
 test('a note written late changes what follows from its date, and leaves the days before alone', async () => {
   const { stores, dir } = await planted()
   try {
@@ -197,32 +324,9 @@ test('a note written late changes what follows from its date, and leaves the day
 }, 120_000)
 
 test('a replay finds the same events, and raises what looking after every hour raises', async () => {
-  const { stores } = source
-  const beds = await stores.garden.beds()
-  const spots = await stores.garden.spots()
-  const journal = await stores.garden.journal({})
-  const replayed = await Promise.all(
-    beds.map(async (bed) => {
-      const feeds = await loadFeeds(stores, bed, FIRST, FIRST + DAYS * DAY, 'hour')
-      return {
-        folding: {
-          state: startWatch(bed, FIRST),
-          context: {
-            bed,
-            journal: journal.filter(({ bedId }) => bedId === bed.id),
-            calibratedAt: new Map<string, number[]>(),
-            others: [],
-          },
-          hours: watchHours(feeds),
-        },
-        spots: spots.filter(({ bedId }) => bedId === bed.id),
-      }
-    }),
-  )
-  const result = replay(replayed, FIRST, FIRST + DAYS * DAY)
-  expect(replayed.map(({ folding }) => structuredClone(eventsOf(folding.state)))).toEqual(
-    inOneGo.events,
-  )
+  const result = await replayOf(source.stores, DAYS)
+  expect(result.events).toHaveLength(inOneGo.events.flat().length)
+  expect(result.seen).toEqual(inOneGo.events)
   const raised = result.alarms.filter(({ what }) => what === 'raised')
   expect(raised.map(({ kind }) => kind)).toContain('harmful-shift')
   expect(raised.map(({ kind, subject }) => `${kind} ${subject}`)).toContain('probe-check moss2')
