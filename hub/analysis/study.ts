@@ -1,3 +1,4 @@
+import { amendmentOf } from '../agronomy/amendments.ts'
 import type { Bed, PhBand } from '../model/bed.ts'
 import { DAY } from '../model/clock.ts'
 import type { JournalEntry } from '../model/journal.ts'
@@ -6,8 +7,12 @@ import { withoutCommonWobble } from './aggregate/without-common-wobble.ts'
 import { type DoseAnswers, amendmentAnswers } from './amendment/amendment-answers.ts'
 import type { Dose } from './amendment/dose-effect.ts'
 import { type ControlChoice, controlFor } from './amendment/control-for.ts'
+import { doseGroups } from './amendment/dose-groups.ts'
 import type { Insufficient } from './assessment.ts'
+import { type CalibrationJumps, calibrationJumps } from './drift/calibration-jumps.ts'
 import { type ElectrodeDrift, electrodeDrift } from './drift/electrode-drift.ts'
+import type { LevelBreak } from './drift/level-pieces.ts'
+import { type LikeSeason, likeSeason } from './drift/like-season.ts'
 import { type Sample, type SampleWitness, sampleWitness } from './drift/sample-witness.ts'
 import { type SoilTrend, soilTrend } from './drift/soil-trend.ts'
 import { type BandForecast, forecastBand } from './forecast/forecast-band.ts'
@@ -28,6 +33,8 @@ export interface ElectrodeStudy {
   /** Newest calibration or service, epoch ms; null when none is known. */
   readonly since: number | null
   readonly drift: ElectrodeDrift | Insufficient
+  /** By what its own calibrations took away. */
+  readonly jumps: CalibrationJumps | Insufficient
 }
 
 /** What the slow questions came to; gone through once a day. */
@@ -36,6 +43,8 @@ export interface Study {
   readonly at: number
   readonly days: BedDays
   readonly trend: SoilTrend | Insufficient
+  /** The newest weeks against the same weeks a year ago: what can be said before a trend can. */
+  readonly likeSeason: LikeSeason | Insufficient
   readonly electrodes: readonly ElectrodeStudy[]
   /** What samples by hand or from a laboratory say of the probes. */
   readonly samples: SampleWitness | Insufficient
@@ -50,13 +59,18 @@ export interface Study {
   readonly inBand: TimeInBand | Insufficient
 }
 
-/** Day rows of one bed made ready, its own journal with it. */
+/** Day rows of one bed made ready, its own journal with it; `calibrations` per probe, epoch ms ascending. */
 export function studiedBed(
   bed: Bed,
   days: readonly SpotDay[],
   journal: readonly JournalEntry[],
+  calibrations?: ReadonlyMap<string, readonly number[]>,
 ): StudiedBed {
-  return { bed, days: bedDays(days), journal: journal.filter((e) => e.bedId === bed.id) }
+  return {
+    bed,
+    days: bedDays(days, calibrations),
+    journal: journal.filter((e) => e.bedId === bed.id),
+  }
 }
 
 /**
@@ -98,18 +112,20 @@ export function study(
           })),
           { doseAt: first.at, at },
         )
-  const steps = [
-    ...doses.map((dose) => dose.at),
-    ...facts.events.flatMap((e) =>
-      (e.cause === 'soil' || e.cause === 'treatment') && e.state !== 'recovered' ? e.onset : [],
-    ),
-  ].toSorted((a, b) => a - b)
+  const breaks = levelBreaks(doses, facts.events)
+  const calibrations = Array.from(new Set(days.spots.map(({ probe }) => probe))).flatMap(
+    (probe) => {
+      const visits = facts.visits.get(probe) ?? []
+      return visits.length === 0 ? [] : [visits]
+    },
+  )
   return {
     at,
     days,
-    trend: soilTrend(calm.series, { steps: apart(steps) }),
+    trend: soilTrend(calm.series, { breaks }),
+    likeSeason: likeSeason(calm.series, breaks),
     electrodes: electrodesOf(days, facts.visits, at),
-    samples: sampleWitness(days.bed, samplesOf(own, at)),
+    samples: sampleWitness(days.bed, samplesOf(own, at), calibrations),
     wobble: { took: calm.took, beds: calm.from.map((i) => others[i]!.bed.name) },
     control,
     effects: amendmentAnswers(days.bed, control?.series ?? null, doses, {
@@ -117,7 +133,7 @@ export function study(
       controls: control?.status === 'ok' ? control.beds : [],
     }),
     band: facts.band,
-    forecast: forecastBand(calm.series, facts.band, { at }),
+    forecast: forecastBand(calm.series, facts.band, { at, breaks }),
     inBand:
       facts.band === null
         ? {
@@ -148,11 +164,38 @@ function samplesOf({ journal }: StudiedBed, at: number): Sample[] {
   )
 }
 
-/** Steps nearer than two months to each other are one: each would take the other's weeks. */
-function apart(steps: readonly number[]): number[] {
-  const out: number[] = []
-  for (const step of steps) if (step - (out.at(-1) ?? -Infinity) > 60 * DAY) out.push(step)
-  return out
+/** A treatment that moves pH is held to be at work for so long where no publication says until when. */
+const AT_WORK_MS = 180 * DAY
+/** The watch follows a slow change for so long. */
+const LONGEST_RAMP_MS = 30 * DAY
+/** Jumps nearer than this to each other are one. */
+const ONE_JUMP_MS = 60 * DAY
+
+/**
+ * Where the level of a bed is known to have jumped: treatments that move pH, for as long as they are at work, and
+ * sudden changes of the soil that stayed. What leaves pH alone, and what nobody can foretell (compost), is no break.
+ */
+function levelBreaks(doses: readonly Dose[], events: readonly WatchEvent[]): LevelBreak[] {
+  const worked = doseGroups(doses).flatMap(({ at, material }): LevelBreak[] => {
+    const row = amendmentOf(material)
+    if (row?.direction === 'none' || row?.direction === 'unclear') return []
+    const peak = row?.peak ?? null
+    return [{ at, until: at + (peak === null ? AT_WORK_MS : peak.high * DAY) }]
+  })
+  const jumped = events.flatMap((e): LevelBreak[] =>
+    (e.cause === 'soil' || e.cause === 'treatment') &&
+    e.state !== 'recovered' &&
+    !worked.some(({ at, until }) => e.onset >= at - DAY && e.onset < (until ?? at) + DAY)
+      ? [e.form === 'ramp' ? { at: e.onset, until: e.onset + LONGEST_RAMP_MS } : { at: e.onset }]
+      : [],
+  )
+  const breaks: LevelBreak[] = []
+  for (const one of [...worked, ...jumped].toSorted((a, b) => a.at - b.at)) {
+    const last = breaks.at(-1)
+    if (one.until === undefined && last !== undefined && one.at - last.at < ONE_JUMP_MS) continue
+    breaks.push(one)
+  }
+  return breaks
 }
 
 function electrodesOf(
@@ -163,13 +206,15 @@ function electrodesOf(
   return days.spots.flatMap(({ spotId, probe, series }) => {
     // Only probes that are still at work.
     if ((series.day.at(-1) ?? -Infinity) < at - 7 * DAY) return []
-    const since = visits.get(probe)?.findLast((v) => v <= at) ?? null
+    const own = (visits.get(probe) ?? []).filter((v) => v <= at)
+    const since = own.at(-1) ?? null
     const peers = days.spots.flatMap((peer) => (peer.spotId === spotId ? [] : peer.series))
     return {
       spotId,
       probe,
       since,
       drift: electrodeDrift(series, peers, (since ?? series.day[0] ?? at) + 2 * DAY),
+      jumps: calibrationJumps(series, own),
     }
   })
 }

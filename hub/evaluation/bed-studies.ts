@@ -35,6 +35,7 @@ export function bedStudies(deps: {
 
   async function readBeds(
     beds: readonly Bed[],
+    watches: ReadonlyMap<number, BedWatch>,
     day: number,
   ): Promise<ReadonlyMap<number, StudiedBed>> {
     const missing =
@@ -42,7 +43,13 @@ export function bedStudies(deps: {
     if (!missing && ready !== null) return ready.beds
     const journal = await garden.journal({})
     const rows = await Promise.all(beds.map((bed) => fold.days(bed.id)))
-    const made = new Map(beds.map((bed, i) => [bed.id, studiedBed(bed, rows[i]!, journal)]))
+    const made = new Map(
+      beds.map((bed, i) => {
+        const watch = watches.get(bed.id)
+        const visits = watch === undefined ? undefined : visitsOf(watch)
+        return [bed.id, studiedBed(bed, rows[i]!, journal, visits)]
+      }),
+    )
     ready = { day, beds: made }
     return made
   }
@@ -62,7 +69,7 @@ export function bedStudies(deps: {
       })
       const watch = next === undefined ? undefined : watches.get(next.id)
       if (next === undefined || watch === undefined) return null
-      const [all, { zone }] = await Promise.all([readBeds(beds, day), garden.garden()])
+      const [all, { zone }] = await Promise.all([readBeds(beds, watches, day), garden.garden()])
       stale.delete(next.id)
       studies.set(
         next.id,

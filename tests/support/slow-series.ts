@@ -1,5 +1,6 @@
 import type { DailySeries } from '#hub/analysis/aggregate/daily-series.ts'
 import { DAY } from '#hub/model/clock.ts'
+import type { SpotDay } from '#hub/model/spot-day.ts'
 
 /** First day of the invented records, epoch ms. */
 export const DAY_ONE = 19_800 * DAY
@@ -30,4 +31,27 @@ export function series(days: number, valueOf: (day: number) => number, se = 0.1)
     value: Float64Array.from({ length: days }, (_, i) => valueOf(i)),
     se: new Float64Array(days).fill(se),
   }
+}
+
+/** Day rows of a bed: one function of the day a spot; days where it gives NaN do not count. */
+export function spotDays(
+  spots: readonly ((day: number) => number)[],
+  days: number,
+  change: Partial<SpotDay> = {},
+): SpotDay[] {
+  return Array.from({ length: days }, (_, d) =>
+    spots.map((at, i) => ({
+      bedId: 1,
+      spotId: i + 1,
+      probe: `fern${i + 1}`,
+      day: DAY_ONE + d * DAY,
+      ph: at(d),
+      hours: 24,
+      moisture: 0.3,
+      available: 0.8,
+      temperatureC: 14,
+      apart: false,
+      ...change,
+    })),
+  ).flat()
 }

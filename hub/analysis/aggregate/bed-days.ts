@@ -3,8 +3,8 @@ import type { SpotDay } from '../../model/spot-day.ts'
 import { median } from '../stats/median.ts'
 import { tQuantile } from '../stats/t-quantile.ts'
 import type { DailySeries } from './daily-series.ts'
-import { robustMean } from './robust-mean.ts'
-import { SPREAD } from './spread.ts'
+import { type Spread, robustMean } from './robust-mean.ts'
+import { phSpread, SPREAD } from './spread.ts'
 
 /** Hours a day needs to count. */
 const LEAST_HOURS = 6
@@ -17,7 +17,7 @@ const PRIOR_SPOTS = 4
 /** An outlying spot is named when it lies so far from the middle of the others, pH and spreads. */
 const OUTLYING = { least: 0.3, spreads: 2.5 } as const
 /** Wanted half-width of the bed value, pH. */
-const WANTED = 0.2
+export const WANTED_HALF_WIDTH = 0.2
 const MOST_SPOTS = 60
 
 /** Days of one probe in one spot. */
@@ -51,8 +51,13 @@ export interface BedDays {
 /**
  * A bed's daily value out of its spots: each freed of its learned habit (so that the value does not jump when one
  * falls silent), robustly combined. Days of a probe that left the others by itself do not count.
+ *
+ * @param calibrations per probe, epoch ms ascending: the longer ago, the wider the doubt; unknown ones widen nothing
  */
-export function bedDays(days: readonly SpotDay[]): BedDays {
+export function bedDays(
+  days: readonly SpotDay[],
+  calibrations: ReadonlyMap<string, readonly number[]> = new Map(),
+): BedDays {
   const bySpot = new Map<string, SpotDay[]>()
   for (const day of days) {
     if (day.apart || day.hours < LEAST_HOURS || !Number.isFinite(day.ph)) continue
@@ -85,12 +90,18 @@ export function bedDays(days: readonly SpotDay[]): BedDays {
     return column
   })
   const habits = habitsOf(columns)
+  const none = habits.map(() => 0)
   const out = { day: [] as number[], value: [] as number[], se: [] as number[] }
   for (let row = 0; row < length; row++) {
     const values = voices(spots, columns, habits, row)
     if (values.length === 0) continue
-    const { value, halfWidth } = robustMean(values, SPREAD.ph)
-    out.day.push(first + row * DAY)
+    const day = first + row * DAY
+    const present = spots.filter((_, i) => !Number.isNaN(columns[i]![row]!))
+    const spread = spreadOn(present, calibrations, day)
+    const { value } = robustMean(values, spread)
+    // Habits keep the value from jumping; how far the spots lie apart stays part of the doubt.
+    const { halfWidth } = robustMean(voices(spots, columns, none, row), spread)
+    out.day.push(day)
     out.value.push(value)
     out.se.push(halfWidth / tQuantile(0.975, 7 + values.length))
   }
@@ -110,6 +121,22 @@ const emptyDays = (): DailySeries => ({
   value: new Float64Array(0),
   se: new Float64Array(0),
 })
+
+/** Spread of the spots on a day, by how long ago their probes were calibrated. */
+function spreadOn(
+  present: readonly SpotSeries[],
+  calibrations: ReadonlyMap<string, readonly number[]>,
+  day: number,
+): Spread {
+  if (calibrations.size === 0) return SPREAD.ph
+  return phSpread(
+    present.map(({ probe }) => ({
+      calibrationAgeMs: day - (calibrations.get(probe)?.findLast((at) => at <= day) ?? NaN),
+      uncalibrated: false,
+      moistureUnknown: false,
+    })),
+  )
+}
 
 /** One value a spot: several probes in it are one voice. */
 function voices(
@@ -149,7 +176,8 @@ function habitsOf(columns: readonly Float64Array[]): number[] {
     of.length === 0 ? 0 : (median(of) * of.length) / (of.length + HALF_BELIEF_DAYS),
   )
   const seen = habits.filter((_, i) => differences[i]!.length > 0)
-  const centre = seen.length === 0 ? 0 : seen.reduce((sum, h) => sum + h, 0) / seen.length
+  // Robust, or the habit of one failing probe would move the bed.
+  const centre = seen.length === 0 ? 0 : robustMean(seen, SPREAD.ph).value
   return habits.map((habit, i) => (differences[i]!.length > 0 ? habit - centre : 0))
 }
 
@@ -185,7 +213,7 @@ function neededOf(levels: readonly SpotLevel[]): SpotsNeeded {
   const half = (spots: number): number =>
     (tQuantile(0.975, PRIOR_SPOTS + spots - 1) * spotSd) / Math.sqrt(spots)
   let needed = 1
-  while (needed < MOST_SPOTS && half(needed) > WANTED) needed++
+  while (needed < MOST_SPOTS && half(needed) > WANTED_HALF_WIDTH) needed++
   const most = Math.max(...levels.map(({ days }) => days))
   const weights = levels.map(({ days }) => days / most)
   const sum = weights.reduce((a, w) => a + w, 0)

@@ -14,9 +14,10 @@ export interface WithoutWobble {
 const SIDE_DAYS = 15
 /** Days in common before anything is taken. */
 const LEAST_DAYS = 60
-/** Others that must agree. */
+/** Others that must agree; one alone must move with this bed closely, or its own troubles would be taken for shared. */
 const LEAST_BEDS = 2
-/** Below this correlation the others say nothing of this bed. */
+const LONE_CORRELATION = 0.6
+/** Below this correlation another bed says nothing of this one, and nor do all together. */
 const LEAST_CORRELATION = 0.3
 /** The share that is taken is drawn towards none as by so many days without it. */
 const PRIOR_DAYS = 30
@@ -32,33 +33,26 @@ export function withoutCommonWobble(
   others: readonly DailySeries[],
 ): WithoutWobble {
   const own = wobble(bed)
-  const theirs = others.map(wobble)
-  const common = new Map<number, number>()
-  const used = new Set<number>()
-  for (const day of own.keys()) {
-    const values = theirs.flatMap((other, i) => {
-      const value = other.get(day)
-      if (value === undefined) return []
-      used.add(i)
-      return value
-    })
-    if (values.length >= LEAST_BEDS) common.set(day, median(values))
-  }
+  const theirs = others.flatMap((other, index) => {
+    const moves = wobble(other)
+    const { correlation, days } = likeness(own, moves)
+    return days >= LEAST_DAYS && correlation >= LEAST_CORRELATION
+      ? { index, moves, correlation }
+      : []
+  })
   const nothing: WithoutWobble = { series: bed, took: 0, from: [] }
-  if (common.size < LEAST_DAYS) return nothing
-  let xx = 0
-  let xy = 0
-  let yy = 0
-  for (const [day, x] of common) {
-    const y = own.get(day)!
-    xx += x * x
-    xy += x * y
-    yy += y * y
+  if (theirs.length < LEAST_BEDS && !theirs.some((t) => t.correlation >= LONE_CORRELATION)) {
+    return nothing
   }
-  if (xx === 0 || yy === 0) return nothing
-  const correlation = xy / Math.sqrt(xx * yy)
-  if (correlation < LEAST_CORRELATION) return nothing
-  const n = common.size
+  const least = Math.min(LEAST_BEDS, theirs.length)
+  const common = new Map<number, number>()
+  for (const day of own.keys()) {
+    const values = theirs.flatMap(({ moves }) => moves.get(day) ?? [])
+    if (values.length >= least) common.set(day, median(values))
+  }
+  if (common.size < LEAST_DAYS) return nothing
+  const { xx, xy, yy, correlation, days: n } = likeness(own, common)
+  if (!(correlation >= LEAST_CORRELATION)) return nothing
   const share = Math.min(1, ((xy / xx) * n) / (n + PRIOR_DAYS))
   return {
     series: {
@@ -66,8 +60,28 @@ export function withoutCommonWobble(
       value: bed.value.map((value, i) => value - share * (common.get(bed.day[i]!) ?? 0)),
     },
     took: (2 * share * xy - share * share * xx) / yy,
-    from: Array.from(used).toSorted((a, b) => a - b),
+    from: theirs.map(({ index }) => index),
   }
+}
+
+/** Sums of squares and products of two wobbles on the days both have. */
+function likeness(
+  y: ReadonlyMap<number, number>,
+  x: ReadonlyMap<number, number>,
+): { xx: number; xy: number; yy: number; correlation: number; days: number } {
+  let xx = 0
+  let xy = 0
+  let yy = 0
+  let days = 0
+  for (const [day, b] of x) {
+    const a = y.get(day)
+    if (a === undefined) continue
+    days++
+    xx += b * b
+    xy += a * b
+    yy += a * a
+  }
+  return { xx, xy, yy, correlation: xx * yy > 0 ? xy / Math.sqrt(xx * yy) : 0, days }
 }
 
 /** Deviation of each day from the median of the days around it. */

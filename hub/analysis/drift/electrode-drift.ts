@@ -37,12 +37,10 @@ export function electrodeDrift(
 ): ElectrodeDrift | Insufficient {
   const day: number[] = []
   const difference: number[] = []
+  const valueOn = peers.map((peer) => new Map(Array.from(peer.day, (d, i) => [d, peer.value[i]!])))
   for (const [i, at] of own.day.entries()) {
     if (at < from) continue
-    const others = peers.flatMap((peer) => {
-      const found = peer.day.indexOf(at)
-      return found < 0 ? [] : peer.value[found]!
-    })
+    const others = valueOn.flatMap((peer) => peer.get(at) ?? [])
     if (others.length === 0) continue
     day.push(at)
     difference.push(own.value[i]! - median(others))

@@ -18,9 +18,14 @@ export interface SampleWitness {
   readonly status: 'ok'
   readonly method: SampleMethod
   readonly samples: number
-  /** How far the bed value lies above the samples now, pH: method and probe differ by habit, that is no fault. */
+  /** How far the bed value lies above the samples on average, pH: method and probe differ by habit, that is no fault. */
   readonly offset: number
-  /** Change of that distance, pH per 30 days, with the ends of its 95 % interval: drift all probes have in common. */
+  /** The same for each other method, as far as it was used. */
+  readonly others: readonly { readonly method: SampleMethod; readonly offset: number }[]
+  /**
+   * Change of that distance since the probes were last calibrated, pH per 30 days, with the ends of its 95 %
+   * interval: drift all probes have in common.
+   */
   readonly per30Days: number
   readonly low: number
   readonly high: number
@@ -35,17 +40,22 @@ const NEAR_MS = 3 * DAY
 const SAMPLE_SD = 0.12
 /** Samples nearer together than this say nothing of a drift. */
 const LEAST_SPAN_MS = 45 * DAY
-/** Drift inside this is nothing to speak of, pH per 30 days. */
+/** Nor do samples that were all taken as long after a calibration. */
+const LEAST_AGES_DAYS = 20
+/** Drift inside this is nothing to speak of, pH per 30 days: a quarter of a pH over a year without calibration. */
 const WORTH_A_WORD = 0.02
 
 /**
  * Samples as a witness against the probes: what all electrodes of a bed do alike cannot be seen among them, but shows
  * as a distance to samples that grows. Methods are never mixed, each reads on its own scale; the one with most
  * samples speaks.
+ *
+ * @param calibrations of each probe of the bed, epoch ms ascending: what they take away begins anew
  */
 export function sampleWitness(
   bed: DailySeries,
   samples: readonly Sample[],
+  calibrations: readonly (readonly number[])[] = [],
 ): SampleWitness | Insufficient {
   const byMethod = new Map<SampleMethod, { at: number; difference: number }[]>()
   for (const { at, ph, method } of samples) {
@@ -56,25 +66,29 @@ export function sampleWitness(
     if (own === undefined) byMethod.set(method, [pair])
     else own.push(pair)
   }
-  const [method, pairs] =
-    Array.from(byMethod).toSorted((a, b) => b[1].length - a[1].length)[0] ?? []
-  const n = pairs?.length ?? 0
-  const times = (pairs ?? []).map(({ at }) => at)
+  const [speaks, ...rest] = Array.from(byMethod).toSorted((a, b) => b[1].length - a[1].length)
+  const pairs = speaks?.[1] ?? []
+  const n = pairs.length
+  const times = pairs.map(({ at }) => at)
   const span = n === 0 ? 0 : Math.max(...times) - Math.min(...times)
-  if (method === undefined || pairs === undefined || n < LEAST_SAMPLES || span < LEAST_SPAN_MS) {
+  const begin = bed.day[0] ?? 0
+  const age = Float64Array.from(times, (at) => meanAge(calibrations, at, begin) / (30 * DAY))
+  const ages = n === 0 ? 0 : 30 * (Math.max(...age) - Math.min(...age))
+  if (speaks === undefined || n < LEAST_SAMPLES || span < LEAST_SPAN_MS || ages < LEAST_AGES_DAYS) {
     return {
       status: 'insufficient',
       have:
         n === 0
           ? 'no sample beside a bed value'
-          : `${n} ${n === 1 ? 'sample' : 'samples'} of one method over ${Math.round(span / DAY)} days`,
-      need: `${LEAST_SAMPLES} samples of one method, spread over ${LEAST_SPAN_MS / DAY} days`,
+          : n < LEAST_SAMPLES || span < LEAST_SPAN_MS
+            ? `${n} ${n === 1 ? 'sample' : 'samples'} of one method over ${Math.round(span / DAY)} days`
+            : `${n} samples, all as long after a calibration`,
+      need: `${LEAST_SAMPLES} samples of one method, spread over ${LEAST_SPAN_MS / DAY} days, some soon and some long after a calibration`,
     }
   }
-  const middle = times.reduce((sum, at) => sum + at, 0) / n
-  const time = Float64Array.from(times, (at) => (at - middle) / (30 * DAY))
+  const middle = age.reduce((sum, a) => sum + a, 0) / n
   const fit = leastSquares(
-    [new Float64Array(n).fill(1), time],
+    [new Float64Array(n).fill(1), age.map((a) => a - middle)],
     Float64Array.from(pairs, ({ difference }) => difference),
   )
   // A few samples that happen to lie on a line are no proof: their scatter counts as four more with the usual one.
@@ -84,12 +98,23 @@ export function sampleWitness(
   const per30Days = fit.beta[1]!
   return {
     status: 'ok',
-    method,
+    method: speaks[0],
     samples: n,
-    offset: fit.beta[0]! + per30Days * Math.max(...time),
+    offset: fit.beta[0]!,
+    others: rest.map(([method, own]) => ({
+      method,
+      offset: median(own.map(({ difference }) => difference)),
+    })),
     per30Days,
     low: per30Days - reach,
     high: per30Days + reach,
     drifts: Math.abs(per30Days) > reach && Math.abs(per30Days) >= WORTH_A_WORD,
   }
+}
+
+/** Time since each probe was last calibrated, on average, ms; since the record began where that is not known. */
+function meanAge(calibrations: readonly (readonly number[])[], at: number, begin: number): number {
+  if (calibrations.length === 0) return at - begin
+  const ages = calibrations.map((of) => at - (of.findLast((c) => c <= at) ?? begin))
+  return ages.reduce((sum, own) => sum + own, 0) / ages.length
 }

@@ -1,12 +1,13 @@
 import type { PhBand } from '../../model/bed.ts'
 import { DAY } from '../../model/clock.ts'
 import type { DailySeries } from '../aggregate/daily-series.ts'
-import { weekly } from '../aggregate/weekly.ts'
+import { type Weekly, weekly } from '../aggregate/weekly.ts'
 import type { Insufficient } from '../assessment.ts'
 import { arRegression } from '../stats/ar-regression.ts'
 import { normalCdf } from '../stats/distributions.ts'
 import { harmonics } from '../stats/harmonics.ts'
 import { tQuantile } from '../stats/t-quantile.ts'
+import { type LevelBreak, levelPieces } from '../drift/level-pieces.ts'
 import { YEAR } from '../drift/soil-trend.ts'
 
 const WEEK = 7 * DAY
@@ -34,6 +35,8 @@ export interface BandForecast {
   readonly time: Float64Array
   /** One column for 5, 25, 50, 75 and 95 %. */
   readonly fan: readonly [Float64Array, Float64Array, Float64Array, Float64Array, Float64Array]
+  /** Where the present level stands to the band; null without a band. */
+  readonly now: 'inside' | 'below' | 'above' | null
   /** When it leaves its band: middle course and the 80 % interval; null where that is beyond the horizon. */
   readonly leaves: {
     readonly edge: 'low' | 'high'
@@ -56,6 +59,8 @@ export function forecastBand(
   band: PhBand | null,
   options: {
     readonly at: number
+    /** Known jumps of the level: they are neither season nor wandering. @default none */
+    readonly breaks?: readonly LevelBreak[]
     /** @default 180 */
     readonly horizonDays?: number
   },
@@ -78,10 +83,11 @@ export function forecastBand(
       need: 'a value of the last three weeks',
     }
   }
-  const season = seasonOf(week, time, value)
+  const { piece } = levelPieces(time, options.breaks ?? [])
+  const season = seasonOf({ week, time, value }, piece)
   const free = value.map((v, i) => v - season.at(time[i]!))
   const { level, levelVariance, slope, slopeVariance } = localLine(week, free)
-  const { wander, noise } = wandering(week, free)
+  const { wander, noise } = wandering(week, free, piece)
   const horizon = Math.ceil((options.horizonDays ?? 180) / 7)
   const lag = (options.at - time.at(-1)!) / WEEK
   const out = {
@@ -117,6 +123,7 @@ export function forecastBand(
     status: 'ok',
     time: out.time,
     fan,
+    now: band === null ? null : sideOf(level + season.at(options.at), band),
     leaves: band === null ? null : leaving(out, band, level + season.at(options.at), freedom),
     chances:
       band === null
@@ -138,8 +145,14 @@ interface Season {
   variance(weeks: number): number
 }
 
-function seasonOf(week: Float64Array, time: Float64Array, value: Float64Array): Season {
-  const span = week.at(-1)! - week[0]!
+function seasonOf(all: Weekly, piece: Int32Array): Season {
+  const kept = (column: Float64Array): Float64Array => column.filter((_, i) => piece[i]! >= 0)
+  const { week, time, value } = {
+    week: kept(all.week),
+    time: kept(all.time),
+    value: kept(all.value),
+  }
+  const span = week.length === 0 ? 0 : week.at(-1)! - week[0]!
   if (span < SEASON_WEEKS || week.length < SEASON_WEEKS / 2) {
     return {
       known: false,
@@ -150,11 +163,15 @@ function seasonOf(week: Float64Array, time: Float64Array, value: Float64Array): 
     }
   }
   const middle = time[Math.floor(time.length / 2)]!
+  const own = piece.filter((which) => which >= 0)
   const fit = arRegression(
     [
       new Float64Array(time.length).fill(1),
       time.map((t) => (t - middle) / YEAR),
       ...harmonics(time, YEAR, 1),
+      ...Array.from({ length: Math.max(...own) }, (_, k) =>
+        Float64Array.from(own, (which) => (which === k + 1 ? 1 : 0)),
+      ),
     ],
     value,
     week,
@@ -213,13 +230,17 @@ function localLine(
 }
 
 /** Variance that is added each week, and that of a week about its level; drawn towards what beds do. */
-function wandering(week: Float64Array, value: Float64Array): { wander: number; noise: number } {
+function wandering(
+  week: Float64Array,
+  value: Float64Array,
+  piece: Int32Array,
+): { wander: number; noise: number } {
   const squaresAt = (lag: number): { mean: number; n: number } => {
     let sum = 0
     let n = 0
     for (let i = 0, j = 0; j < week.length; j++) {
       while (week[j]! - week[i]! > lag) i++
-      if (week[j]! - week[i]! !== lag) continue
+      if (week[j]! - week[i]! !== lag || piece[i] !== piece[j] || piece[i] === -1) continue
       sum += (value[j]! - value[i]!) ** 2
       n++
     }
@@ -236,13 +257,16 @@ function wandering(week: Float64Array, value: Float64Array): { wander: number; n
   return { wander, noise }
 }
 
+const sideOf = (value: number, band: PhBand): 'inside' | 'below' | 'above' =>
+  value < band.low ? 'below' : value > band.high ? 'above' : 'inside'
+
 function leaving(
   out: { time: Float64Array; middle: Float64Array; sd: Float64Array },
   band: PhBand,
   now: number,
   freedom: number,
 ): BandForecast['leaves'] {
-  if (now < band.low || now > band.high) return null
+  if (sideOf(now, band) !== 'inside') return null
   const reach = tQuantile(0.9, freedom)
   const crossing = (edge: 'low' | 'high', shift: number): number | null => {
     for (const [h, at] of out.time.entries()) {
@@ -251,10 +275,21 @@ function leaving(
     }
     return null
   }
-  const far = out.middle.at(-1)!
-  const edge = far - band.low < band.high - far ? 'low' : 'high'
-  const away = edge === 'low' ? -1 : 1
-  const earliest = crossing(edge, away * reach)
-  if (earliest === null) return null
-  return { edge, median: crossing(edge, 0), earliest, latest: crossing(edge, -away * reach) }
+  const through = (['low', 'high'] as const).map((edge) => {
+    const away = edge === 'low' ? -1 : 1
+    return {
+      edge,
+      median: crossing(edge, 0),
+      earliest: crossing(edge, away * reach),
+      latest: crossing(edge, -away * reach),
+    }
+  })
+  // The edge its middle course comes to first; else the one that may be come to first.
+  const [first] = through
+    .filter(({ earliest }) => earliest !== null)
+    .toSorted((a, b) => soonest(a.median, b.median) || soonest(a.earliest, b.earliest))
+  return first ?? null
 }
+
+const soonest = (a: number | null, b: number | null): number =>
+  a === b ? 0 : (a ?? Infinity) - (b ?? Infinity)

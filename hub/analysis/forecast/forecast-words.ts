@@ -20,11 +20,16 @@ export function forecastSentence(
   }
   const far = chances.at(-1)!
   const outside = `${percentOf(far.outside)} in ${far.days} days' time`
+  if (forecast.now === 'below' || forecast.now === 'above') {
+    const [soon] = chances
+    return soon!.outside < 0.5
+      ? `${bed.name} is ${forecast.now} its band, but most likely comes back into it: the chance to be outside is ${percentOf(soon!.outside)} in ${soon!.days} days' time, ${outside}.`
+      : far.outside < 0.5
+        ? `${bed.name} is ${forecast.now} its band and stays there for a month or more; the chance to be outside still is ${outside}.`
+        : `${bed.name} is ${forecast.now} its band and most likely stays outside (chance ${outside}) unless something is done. Confirm with a soil test before doing anything.`
+  }
   if (leaves === null) {
-    const now = chances[0]!.outside
-    return now > 0.5
-      ? `${bed.name} is outside its band and most likely stays there (chance ${outside}) unless something is done.`
-      : `${bed.name} most likely stays in its band; the chance to be outside is ${outside}.`
+    return `${bed.name} most likely stays in its band; the chance to be outside is ${outside}.`
   }
   const days = (time: number): number => Math.max(1, Math.round((time - at) / DAY))
   const side = leaves.edge === 'low' ? 'below' : 'above'

@@ -4,7 +4,8 @@ import type { Interval as WaterInterval } from '../../analysis/moisture/water-st
 import { capacityFrom } from '../../analysis/moisture/water-words.ts'
 import type { DoseEffect, Span } from '../../analysis/amendment/dose-effect.ts'
 import { electrodeWords } from '../../analysis/drift/electrode-words.ts'
-import { trendVerdict, trendWords } from '../../analysis/drift/trend-words.ts'
+import { trendVerdict } from '../../analysis/drift/trend-verdict.ts'
+import { type TrendTreatment, trendWords } from '../../analysis/drift/trend-words.ts'
 import {
   type EventNames,
   eventAdvice,
@@ -154,14 +155,14 @@ function slowViews(
   }
   const { trend, forecast, inBand } = study
   const shift = assessment?.shift ?? null
-  const treatments = study.effects.filter(({ material }) => {
+  const treatments = study.effects.flatMap(({ at, material }): TrendTreatment[] => {
     const direction = amendmentOf(material)?.direction
-    return direction === 'raises' || direction === 'lowers'
-  }).length
+    return direction === 'raises' || direction === 'lowers' ? [{ at, material, direction }] : []
+  })
   return {
     trend:
       trend.status === 'insufficient'
-        ? { ...trend, ...trendWords(trend, study.electrodes, treatments, study) }
+        ? { ...trend, ...trendWords(trend, treatments, study) }
         : {
             status: 'ok',
             perYear: interval(trend.perYear, trend.low, trend.high),
@@ -171,7 +172,7 @@ function slowViews(
             weeks: trend.weeks,
             seasonSwing: known(trend.seasonSwing),
             seasonHighestDay: trend.seasonHighestDay,
-            ...trendWords(trend, study.electrodes, treatments, study),
+            ...trendWords(trend, treatments, study),
           },
     electrodes: study.electrodes.map((e) => ({
       probe: e.probe,
@@ -179,7 +180,7 @@ function slowViews(
       per30Days:
         e.drift.status === 'ok' ? interval(e.drift.per30Days, e.drift.low, e.drift.high) : null,
       sinceCalibrationDays: e.since === null ? null : Math.floor((study.at - e.since) / DAY),
-      ...electrodeWords(e, trend),
+      ...electrodeWords(e, trend, study.samples),
     })),
     effects: study.effects.map((effect) => effectView(effect, study, journal)),
     forecast:

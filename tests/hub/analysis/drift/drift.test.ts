@@ -1,7 +1,9 @@
 import { describe, expect, test } from 'vitest'
 import { withoutCommonWobble } from '#hub/analysis/aggregate/without-common-wobble.ts'
+import { calibrationJumps } from '#hub/analysis/drift/calibration-jumps.ts'
 import { electrodeDrift } from '#hub/analysis/drift/electrode-drift.ts'
 import { electrodeWords } from '#hub/analysis/drift/electrode-words.ts'
+import { likeSeason } from '#hub/analysis/drift/like-season.ts'
 import { sampleWitness } from '#hub/analysis/drift/sample-witness.ts'
 import { soilTrend } from '#hub/analysis/drift/soil-trend.ts'
 import { trendWords } from '#hub/analysis/drift/trend-words.ts'
@@ -73,13 +75,167 @@ describe('the trend of a bed', () => {
     const noise = dailyNoise(seededRandom(3), days, 0.05, PHI['0.6'])
     const bed = series(days, (d) => 6 + (d >= 400 ? 0.8 : 0) + noise[d]!)
     const naive = soilTrend(bed)
-    const aware = soilTrend(bed, { steps: [DAY_ONE + 400 * DAY] })
+    const aware = soilTrend(bed, { breaks: [{ at: DAY_ONE + 400 * DAY }] })
     if (naive.status !== 'ok' || aware.status !== 'ok') throw new Error('too short')
     expect(naive.perYear).toBeGreaterThan(0.2)
     expect(aware.steps).toBe(1)
     expect(aware.low).toBeLessThan(0)
     expect(aware.high).toBeGreaterThan(0)
   })
+})
+
+describe('a trend around treatments', () => {
+  const days = Math.round(3 * YEAR)
+  /** Works over months, as sulfur does: 0.6 down with a half-time of 40 days. */
+  const sulfur = (d: number, from: number): number =>
+    d < from ? 0 : -0.6 * (1 - 2 ** (-(d - from) / 40))
+
+  test('a treatment at work is not told as a drift of the soil, wherever it lies in the record', () => {
+    const runs = 120
+    let naive = 0
+    let aware = 0
+    let held = 0
+    let told = 0
+    for (let seed = 1; seed <= runs; seed++) {
+      const from = 100 + Math.floor(900 * seededRandom(seed)())
+      const noise = dailyNoise(seededRandom(seed * 5 + 1), days, 0.08, PHI['0.6'])
+      const bed = series(
+        days,
+        (d) => 6.6 + 0.1 * Math.sin((2 * Math.PI * d) / YEAR) + sulfur(d, from) + noise[d]!,
+      )
+      const at = DAY_ONE + from * DAY
+      const without = soilTrend(bed)
+      const trend = soilTrend(bed, { breaks: [{ at, until: at + 180 * DAY }] })
+      if (without.status !== 'ok' || trend.status !== 'ok') throw new Error('too short')
+      naive += Math.abs(without.perYear) / runs
+      aware += Math.abs(trend.perYear) / runs
+      if (trend.low <= 0 && trend.high >= 0) held++
+      if (trend.verdict !== 'steady') told++
+    }
+    expect(aware).toBeLessThan(0.05)
+    expect(naive).toBeGreaterThan(4 * aware)
+    expect(held / runs).toBeGreaterThanOrEqual(0.88)
+    expect(told / runs).toBeLessThanOrEqual(0.12)
+  })
+
+  test('one that went on last month cuts the record; where too little is left, nothing is claimed', () => {
+    const at = DAY_ONE + (days - 40) * DAY
+    const bed = series(days, (d) => 6.6 + sulfur(d, days - 40) + 0.01 * Math.sin(d))
+    const trend = soilTrend(bed, { breaks: [{ at, until: at + 180 * DAY }] })
+    if (trend.status !== 'ok') throw new Error(trend.have)
+    expect(trend).toMatchObject({ verdict: 'steady', steps: 0 })
+    expect(trend.to).toBeLessThan(at)
+    const short = series(500, (d) => 6.6 + sulfur(d, 400))
+    const early = DAY_ONE + 400 * DAY
+    expect(soilTrend(short, { breaks: [{ at: early, until: early + 180 * DAY }] })).toMatchObject({
+      status: 'insufficient',
+    })
+  })
+})
+
+test('three years: half-widths stay within what the design asks for, and like months agree', () => {
+  let width = 0
+  let agree = 0
+  const runs = 100
+  for (let seed = 1; seed <= runs; seed++) {
+    const trend = soilTrend(bedYears(seed * 41, 3.1, '0.6', -0.3, 0.1))
+    if (trend.status !== 'ok') throw new Error(trend.have)
+    width += (trend.high - trend.low) / 2 / runs
+    if (trend.audit !== null && Math.abs(trend.audit.perYear + 0.3) < 0.1) agree++
+  }
+  expect(width).toBeLessThanOrEqual(0.04)
+  expect(agree / runs).toBeGreaterThan(0.9)
+})
+
+describe('like weeks a year apart', () => {
+  test('hold the truth in 92 of 100, season or not', () => {
+    let covered = 0
+    const runs = 400
+    for (let seed = 1; seed <= runs; seed++) {
+      const random = seededRandom(seed * 19)
+      const past = 365 + 50 + Math.floor(80 * random())
+      const noise = dailyNoise(random, past, 0.1, PHI['0.6'])
+      const truth = 0.3 * normalFrom(random)
+      const phase = 6 * random()
+      const found = likeSeason(
+        series(
+          past,
+          (d) =>
+            6.4 +
+            (d >= 364 ? truth : 0) +
+            0.25 * Math.sin((2 * Math.PI * d) / YEAR + phase) +
+            noise[d]!,
+        ),
+      )
+      if (found.status !== 'ok') throw new Error(found.have)
+      if (found.low <= truth && truth <= found.high) covered++
+    }
+    expect(covered / runs).toBeGreaterThanOrEqual(0.92)
+  })
+
+  test('are not compared across a treatment, nor with too few of them', () => {
+    const bed = series(450, (d) => (d > 300 ? 7 : 6.4))
+    expect(likeSeason(bed, [{ at: DAY_ONE + 301 * DAY }])).toMatchObject({
+      have: 'the level was moved between these weeks and the same weeks a year ago',
+    })
+    expect(likeSeason(series(380, () => 6)).status).toBe('insufficient')
+    const found = likeSeason(bed)
+    const words = trendWords(soilTrend(bed), [], {
+      at: DAY_ONE + 450 * DAY,
+      electrodes: [],
+      samples: { status: 'insufficient', have: '', need: '' },
+      wobble: { took: 0, beds: [] },
+      likeSeason: found,
+    })
+    expect(words.sentence).toMatch(/a year ago it read 0\.60 ± 0\.\d\d pH lower than now/)
+  })
+})
+
+describe('what calibrations took away', () => {
+  const visits = [0, 45, 90, 140, 185].map((d) => DAY_ONE + d * DAY + 3600_000 * 10)
+  const sawtooth = (rate: number, random: () => number) => {
+    const noise = dailyNoise(random, 220, 0.04, 0.6)
+    return series(220, (d) => {
+      const last = [0, 45, 90, 140, 185].findLast((v) => v <= d - 0.5) ?? 0
+      return 6.4 + (rate * (d - last)) / 30 + noise[d]!
+    })
+  }
+
+  test('tells the drift of a lone electrode, its interval holding the truth', () => {
+    let covered = 0
+    const runs = 200
+    for (let seed = 1; seed <= runs; seed++) {
+      const random = seededRandom(seed * 3)
+      const truth = 0.09 + 0.08 * normalFrom(random)
+      const found = calibrationJumps(sawtooth(truth, random), visits)
+      if (found.status !== 'ok') throw new Error(found.have)
+      expect(found.jumps).toBe(4)
+      if (found.low <= truth && truth <= found.high) covered++
+    }
+    expect(covered / runs).toBeGreaterThanOrEqual(0.93)
+  })
+
+  test('needs two calibrations with readings around the later one', () => {
+    const one = sawtooth(0.1, seededRandom(1))
+    expect(calibrationJumps(one, visits.slice(0, 1)).status).toBe('insufficient')
+    expect(calibrationJumps(one, []).status).toBe('insufficient')
+  })
+})
+
+test('samples soon and long after calibrations show what the electrodes share although each calibration ends it', () => {
+  const visits = [0, 60, 120, 180, 240, 300].map((d) => DAY_ONE + d * DAY)
+  const bed = series(360, (d) => 6.4 + (0.15 * (d % 60)) / 30)
+  const samples = [5, 55, 70, 110, 185, 235, 310, 350].map((d) => ({
+    at: DAY_ONE + (d + 0.5) * DAY,
+    ph: 6.3,
+    method: 'laboratory' as const,
+  }))
+  const found = sampleWitness(bed, samples, [visits])
+  expect(found).toMatchObject({ status: 'ok', drifts: true })
+  if (found.status === 'ok') expect(found.per30Days).toBeCloseTo(0.15, 1)
+  // By the calendar alone there is nothing to be seen.
+  const blind = sampleWitness(bed, samples)
+  if (blind.status === 'ok') expect(Math.abs(blind.per30Days)).toBeLessThan(0.03)
 })
 
 describe('the drift of an electrode', () => {
@@ -217,30 +373,101 @@ describe('wobble that beds share', () => {
   })
 })
 
-test('the words say what is known, whose drift it is, and never the opposite of the numbers', () => {
+describe('the words', () => {
   const none = { status: 'insufficient', have: 'no sample', need: 'samples' } as const
-  const witnesses = { samples: none, wobble: { took: 0.4, beds: ['Moss', 'Fern'] } }
-  const wide = soilTrend(bedYears(5, 1.4, '0.85', 0, 0.3))
-  if (wide.status !== 'ok') throw new Error(wide.have)
-  expect(trendWords(wide, [], 0, witnesses).sentence).toContain('cannot be told yet')
+  const at = DAY_ONE + Math.round(3 * YEAR) * DAY
+  const checked = { since: at - 10 * DAY, drift: none }
+  const witnesses = {
+    at,
+    electrodes: [checked],
+    samples: none,
+    wobble: { took: 0.4, beds: ['Moss', 'Fern'] },
+    likeSeason: none,
+  }
   const falling = soilTrend(bedYears(6, 3, '0.6', -0.3))
-  const words = trendWords(falling, [], 1, witnesses)
-  expect(words.sentence).toMatch(
-    /^Apart from the season the bed falls by 0\.\d\d ± 0\.\d\d pH a year\./,
-  )
-  expect(words.sentence).toContain('work of what was put on')
-  expect(words.grounds.join(' ')).toContain(
-    '40 % of the wobble from day to day is shared with Moss and Fern',
-  )
-  const drift = {
-    status: 'ok',
-    per30Days: 0.4,
-    low: 0.25,
-    high: 0.55,
-    days: 45,
-    peers: 2,
-    drifts: true,
-  } as const
-  expect(electrodeWords({ probe: 'fern1', drift }, wide).verdict).toBe('electrode drifts')
-  expect(electrodeWords({ probe: 'fern1', drift }, falling).verdict).toBe('both')
+  const wide = soilTrend(bedYears(5, 1.4, '0.85', 0, 0.3))
+
+  test('say what is known, and never the opposite of the numbers', () => {
+    if (wide.status !== 'ok') throw new Error(wide.have)
+    expect(trendWords(wide, [], witnesses).sentence).toContain('cannot be told yet')
+    const sulfur = { at: DAY_ONE + 200 * DAY, material: 'sulfur', direction: 'lowers' } as const
+    const words = trendWords(falling, [sulfur], witnesses)
+    expect(words.sentence).toMatch(
+      /^Apart from the season the bed falls by 0\.\d\d ± 0\.\d\d pH a year\./,
+    )
+    expect(words.sentence).toContain('the work of sulfur')
+    const lime = { ...sulfur, material: 'lime', direction: 'raises' } as const
+    expect(trendWords(falling, [lime], witnesses).sentence).toContain('lime wearing off')
+    expect(words.grounds.join(' ')).toContain(
+      '40 % of the wobble from day to day is shared with Moss and Fern',
+    )
+    const later = trendWords(falling, [], { ...witnesses, at: at + 140 * DAY })
+    expect(later.sentence).toMatch(/^Until 2\d weeks ago, apart from the season, the bed fell by/)
+  })
+
+  test('do not call the work of electrodes nobody calibrated a trend of the soil', () => {
+    const rising = soilTrend(bedYears(7, 3, '0.6', 0.4))
+    const electrodes = [{ since: null, drift: none }]
+    expect(trendWords(rising, [], { ...witnesses, electrodes }).sentence).toContain(
+      'electrodes alone can do that',
+    )
+    expect(trendWords(rising, [], witnesses).sentence).toContain('laboratory sample')
+  })
+
+  test('tell electrode, soil and both apart by neighbours, calibrations and samples', () => {
+    const drift = {
+      status: 'ok',
+      per30Days: 0.4,
+      low: 0.25,
+      high: 0.55,
+      days: 45,
+      peers: 2,
+      drifts: true,
+    } as const
+    const unsure = { ...drift, per30Days: 0.1, low: -0.1, high: 0.3, drifts: false }
+    const sample = {
+      status: 'ok',
+      method: 'laboratory',
+      samples: 6,
+      offset: 0.1,
+      others: [],
+      per30Days: 0.001,
+      low: -0.02,
+      high: 0.022,
+      drifts: false,
+    } as const
+    const away = { ...sample, per30Days: -0.024, low: -0.03, high: -0.018, drifts: true }
+    const jumps = {
+      status: 'ok',
+      per30Days: 0.02,
+      low: -0.03,
+      high: 0.07,
+      jumps: 5,
+      newest: -0.03,
+      at,
+      drifts: false,
+    } as const
+    const steady = soilTrend(bedYears(9, 3, '0.6', 0, 0.02))
+    const of = (
+      change: object,
+      trend: typeof falling,
+      samples: typeof sample | typeof away | typeof none,
+    ) =>
+      electrodeWords(
+        { probe: 'fern1', since: at - 10 * DAY, drift, jumps: none, ...change },
+        trend,
+        samples,
+      ).verdict
+    expect(of({}, wide, none)).toBe('electrode drifts')
+    expect(of({}, falling, none)).toBe('both')
+    expect(of({ drift: unsure }, falling, sample)).toBe('soil drifts')
+    // The bed falls, and samples say that all its probes do.
+    expect(of({ drift: unsure }, falling, away)).toBe('electrode drifts')
+    expect(of({ drift: unsure, since: null }, falling, none)).toBe('cannot tell')
+    // One spot alone: its calibrations are the only witness.
+    expect(of({ drift: none, jumps }, steady, none)).toBe('steady')
+    expect(of({ drift: none }, steady, none)).toBe('cannot tell')
+    // Neighbours and calibrations that contradict each other decide nothing.
+    expect(of({ jumps }, steady, none)).toBe('cannot tell')
+  })
 })

@@ -6,7 +6,7 @@ import { timeInBand } from '#hub/analysis/forecast/time-in-band.ts'
 import { DAY } from '#hub/model/clock.ts'
 import type { SpotDay } from '#hub/model/spot-day.ts'
 import { seededRandom } from '#tests/support/random.ts'
-import { DAY_ONE, dailyNoise, normalFrom, series } from '#tests/support/slow-series.ts'
+import { DAY_ONE, dailyNoise, normalFrom, series, spotDays } from '#tests/support/slow-series.ts'
 import { bed } from '../case.ts'
 
 const BAND = { low: 6, high: 7 }
@@ -131,25 +131,8 @@ describe('days in the band', () => {
 })
 
 describe('a bed out of its spots', () => {
-  const rows = (
-    spots: readonly ((day: number) => number)[],
-    change: Partial<SpotDay> = {},
-  ): SpotDay[] =>
-    Array.from({ length: 90 }, (_, d) =>
-      spots.map((at, i) => ({
-        bedId: 1,
-        spotId: i + 1,
-        probe: `fern${i + 1}`,
-        day: DAY_ONE + d * DAY,
-        ph: at(d),
-        hours: 24,
-        moisture: 0.3,
-        available: 0.8,
-        temperatureC: 14,
-        apart: false,
-        ...change,
-      })),
-    ).flat()
+  const rows = (spots: readonly ((day: number) => number)[], change: Partial<SpotDay> = {}) =>
+    spotDays(spots, 90, change)
 
   test('is their middle, does not jump when one falls silent, and leaves out one that left the others', () => {
     const { bed: all } = bedDays(rows([() => 6.2, () => 6.4, () => 6.6]))
