@@ -180,7 +180,10 @@ function levelBreaks(doses: readonly Dose[], events: readonly WatchEvent[]): Lev
     const row = amendmentOf(material)
     if (row?.direction === 'none' || row?.direction === 'unclear') return []
     const peak = row?.peak ?? null
-    return [{ at, until: at + (peak === null ? AT_WORK_MS : peak.high * DAY) }]
+    const until = at + (peak === null ? AT_WORK_MS : peak.high * DAY)
+    return [
+      row === null ? { at, until } : { at, until, toward: row.direction === 'raises' ? 1 : -1 },
+    ]
   })
   const jumped = events.flatMap((e): LevelBreak[] =>
     (e.cause === 'soil' || e.cause === 'treatment') &&

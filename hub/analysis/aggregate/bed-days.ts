@@ -1,5 +1,6 @@
 import { DAY } from '../../model/clock.ts'
 import type { SpotDay } from '../../model/spot-day.ts'
+import { studentQuantile, Z } from '../stats/distributions.ts'
 import { median } from '../stats/median.ts'
 import { tQuantile } from '../stats/t-quantile.ts'
 import type { DailySeries } from './daily-series.ts'
@@ -103,7 +104,7 @@ export function bedDays(
     const { halfWidth } = robustMean(voices(spots, columns, none, row), spread)
     out.day.push(day)
     out.value.push(value)
-    out.se.push(halfWidth / tQuantile(0.975, 7 + values.length))
+    out.se.push(halfWidth / studentQuantile(Z.two95, 7 + values.length))
   }
   return {
     bed: {
@@ -164,6 +165,10 @@ function habitsOf(columns: readonly Float64Array[]): number[] {
   const differences = columns.map((): number[] => [])
   const rows = columns[0]?.length ?? 0
   for (let row = rows - 1; row >= 0; row--) {
+    // Years of rows in which everybody's habit is known already cost nothing.
+    if (columns.every((c, i) => Number.isNaN(c[row]!) || differences[i]!.length >= HABIT_DAYS)) {
+      continue
+    }
     const present = columns.flatMap((column) => (Number.isNaN(column[row]!) ? [] : column[row]!))
     if (present.length < 2) continue
     const centre = median(present)

@@ -85,6 +85,9 @@ export function calibrationJumps(
 
 /** Median of the days `from <= day < to`; NaN with fewer than two. */
 function levelBetween({ day, value }: DailySeries, from: number, to: number): number {
-  const values = value.filter((_, i) => day[i]! >= from && day[i]! < to)
-  return values.length < 2 ? NaN : median(values)
+  const first = day.findIndex((d) => d >= from)
+  if (first < 0) return NaN
+  let past = first
+  while (past < day.length && day[past]! < to) past++
+  return past - first < 2 ? NaN : median(value.subarray(first, past))
 }

@@ -4,6 +4,8 @@ export interface LevelBreak {
   readonly at: number
   /** The level is on its way until then: weeks from `at` to here belong to no piece. @default at */
   readonly until?: number
+  /** Which way what was put on is known to move it. @default not known */
+  readonly toward?: -1 | 1
 }
 
 export interface LevelPieces {

@@ -47,6 +47,78 @@ describe('the outlook', () => {
     },
   )
 
+  test.each([30, 90])(
+    '%i days ahead its fans hold what they say with a treatment at work, fresh or months old',
+    (ahead) => {
+      let inHalf = 0
+      let inNinety = 0
+      const runs = 200
+      for (let seed = 1; seed <= runs; seed++) {
+        const random = seededRandom(seed * 29)
+        const past = seed % 2 === 0 ? 240 : 800
+        const noise = dailyNoise(random, past + ahead + 1, 0.08, 0.6 ** (1 / 7))
+        const phase = 2 * Math.PI * random()
+        const dose = past - Math.floor(150 * random())
+        const toward = random() < 0.5 ? -1 : 1
+        const size = toward * (0.3 + 0.5 * random())
+        const half = 10 + 40 * random()
+        const at = (d: number): number =>
+          6.5 +
+          0.08 * Math.sin((2 * Math.PI * d) / YEAR + phase) +
+          (d < dose ? 0 : size * (1 - 2 ** (-(d - dose) / half))) +
+          noise[d]!
+        const from = DAY_ONE + dose * DAY
+        const outlook = forecastBand(series(past, at), null, {
+          at: DAY_ONE + past * DAY,
+          breaks: [{ at: from, until: from + 180 * DAY, toward }],
+        })
+        if (outlook.status !== 'ok') throw new Error(outlook.have)
+        const h = Math.round(ahead / 7) - 1
+        const truth = at(past + ahead)
+        const [q05, q25, , q75, q95] = outlook.fan
+        if (truth >= q25[h]! && truth <= q75[h]!) inHalf++
+        if (truth >= q05[h]! && truth <= q95[h]!) inNinety++
+      }
+      expect(inHalf / runs).toBeGreaterThanOrEqual(0.4)
+      expect(inHalf / runs).toBeLessThanOrEqual(0.65)
+      expect(inNinety / runs).toBeGreaterThanOrEqual(0.8)
+      expect(inNinety / runs).toBeLessThanOrEqual(0.99)
+    },
+  )
+
+  test('a treatment years ago is neither season nor wandering', () => {
+    const noise = dailyNoise(seededRandom(8), 900, 0.03, 0.9)
+    const bed = (d: number): number => 6 + (d >= 400 ? 0.9 : 0) + noise[d]!
+    const at = DAY_ONE + 900 * DAY
+    const wide = (breaks: readonly { at: number; until: number }[]): number => {
+      const outlook = forecastBand(series(900, bed), null, { at, breaks })
+      if (outlook.status !== 'ok') throw new Error(outlook.have)
+      return outlook.fan[4][12]! - outlook.fan[0][12]!
+    }
+    const dose = DAY_ONE + 400 * DAY
+    expect(wide([{ at: dose, until: dose + 60 * DAY }])).toBeLessThan(0.8 * wide([]))
+  })
+
+  test('a bed outside its band is not told to stay in it, whatever lies ahead', () => {
+    const at = DAY_ONE + 120 * DAY
+    for (const [level, side] of [
+      [5.4, 'below'],
+      [7.8, 'above'],
+      [5.97, 'below'],
+    ] as const) {
+      const outlook = forecastBand(
+        series(120, (d) => level + 0.01 * Math.sin(d)),
+        BAND,
+        { at },
+      )
+      if (outlook.status !== 'ok') throw new Error(outlook.have)
+      expect(outlook).toMatchObject({ now: side, leaves: null })
+      const words = forecastSentence(outlook, bed(), at)
+      expect(words).toContain(`is ${side} its band`)
+      expect(words).not.toContain('stays in')
+    }
+  })
+
   test('a falling bed leaves its band at the time its course says, with an earliest and a latest', () => {
     // 0.012 a day; the lower edge is 0.3 away.
     const falling = series(120, (d) => 6.3 + 0.0012 * (120 - d) + 0.01 * Math.sin(d))
