@@ -46,6 +46,10 @@ export function electrodeDrift(
     difference.push(own.value[i]! - median(others))
   }
   const n = day.length
+  // A probe that is long gone is no peer.
+  const present = valueOn.filter(
+    (peer) => 2 * day.reduce((c, at) => c + (peer.has(at) ? 1 : 0), 0) >= n,
+  ).length
   const span = n === 0 ? 0 : (day.at(-1)! - day[0]!) / DAY
   if (peers.length === 0 || span < LEAST_DAYS || n < LEAST_VALID_DAYS) {
     return {
@@ -67,9 +71,10 @@ export function electrodeDrift(
     Float64Array.from(difference),
     step,
   )
-  const common = (USUAL.sd * USUAL.sd) / peers.length
+  const heard = Math.max(1, present)
+  const common = (USUAL.sd * USUAL.sd) / heard
   // A median of several has a somewhat larger variance than their mean.
-  const variance = fit.se[1]! ** 2 + (peers.length > 2 ? 1.1 * 1.1 * common : common)
+  const variance = fit.se[1]! ** 2 + (heard > 2 ? 1.1 * 1.1 * common : common)
   const per30Days = fit.beta[1]! + USUAL.mean
   const reach = tQuantile(0.975, fit.freedom) * Math.sqrt(variance)
   const low = per30Days - reach
@@ -80,7 +85,7 @@ export function electrodeDrift(
     low,
     high,
     days: Math.round(span),
-    peers: peers.length,
+    peers: heard,
     drifts: low > WORTH_A_WORD || high < -WORTH_A_WORD,
   }
 }

@@ -14,7 +14,7 @@ export type ElectrodeVerdict =
   | 'cannot tell'
 
 /** Drift within this either way, pH per 30 days, and an electrode is called steady. */
-const STEADY_WITHIN = 0.1
+const STEADY_WITHIN = 0.05
 const DAYS_A_YEAR = 365
 /** Share of a trend that samples must lay to the electrodes before it is not called the soil's. */
 const MOSTLY = 0.5
@@ -158,7 +158,7 @@ export function uncalibratedIn(
 function neighbourGrounds(drift: ElectrodeDrift | Insufficient): string[] {
   if (drift.status === 'insufficient') return []
   return [
-    `Compared with ${counted(drift.peers, 'other spot')} over ${drift.days} days since it was last calibrated: ${rateText(drift)}.`,
+    `Compared with ${counted(drift.peers, 'other probe')} over ${drift.days} days since it was last calibrated: ${rateText(drift)}.`,
     'What all electrodes share cannot be seen that way; the usual drift of such electrodes (0.09 ± 0.08 pH in 30 days) is allowed for.',
   ]
 }
@@ -166,6 +166,6 @@ function neighbourGrounds(drift: ElectrodeDrift | Insufficient): string[] {
 function jumpGrounds(jumps: CalibrationJumps | Insufficient): string[] {
   if (jumps.status === 'insufficient') return []
   return [
-    `${counted(jumps.jumps, 'calibration')} moved its reading (the newest by ${signed(jumps.newest)}): between them it drifted by ${rateText(jumps)}.`,
+    `${counted(jumps.jumps, 'visit')} to it (calibration, service) moved its reading (the newest by ${signed(jumps.newest)}): between them it drifted by ${rateText(jumps)}.`,
   ]
 }

@@ -74,7 +74,7 @@ export function trendWords(
   if (verdict === 'steady') {
     const is = until === null ? 'is' : 'was'
     return {
-      sentence: `${apart} the bed ${is} steady: ${low < 0 && high > 0 ? `between ${signed(low)} and ${signed(high)} pH a year` : `it moves by no more than ${rate}`}.`,
+      sentence: `${apart} the bed ${is} steady: ${low < 0 && high > 0 ? `between ${signed(low)} and ${signed(high)} pH a year` : `it moves by ${rate}, too slowly to matter`}.`,
       grounds,
     }
   }
@@ -129,17 +129,15 @@ function tooShort(
   { likeSeason, at }: TrendWitnesses,
 ): { sentence: string; grounds: string[] } {
   const last = treatments.at(-1)
-  const grounds =
+  const work =
     last === undefined
-      ? []
-      : [
-          `${last.material} went on ${counted(Math.round((at - last.at) / DAY), 'day')} ago: while it works, what the bed does is not called a drift.`,
-        ]
-  const missing = `Whether the bed drifts cannot be told yet: ${trend.have}. Needed: ${trend.need}.`
+      ? ''
+      : ` What it did after ${last.material} went on ${counted(Math.round((at - last.at) / DAY), 'day')} ago counts as the work of that, not as a drift.`
+  const missing = `Whether the bed drifts cannot be told yet: ${trend.have}. Needed: ${trend.need}.${work}`
   if (likeSeason.status === 'insufficient') {
     return {
       sentence: missing,
-      grounds: [...grounds, `No like weeks a year ago either: ${likeSeason.have}.`],
+      grounds: [`No like weeks a year ago either: ${likeSeason.have}.`],
     }
   }
   const { change, low, high, weeks } = likeSeason
@@ -147,7 +145,10 @@ function tooShort(
   const so = sure
     ? `So far: in the same ${counted(weeks, 'week')} a year ago it read ${Math.abs(change).toFixed(2)} ± ${((high - low) / 2).toFixed(2)} pH ${change < 0 ? 'higher' : 'lower'} than now. One year may differ from the next, so that is no trend yet.`
     : `So far: against the same ${counted(weeks, 'week')} a year ago nothing sure has changed (${signed(low)} to ${signed(high)} pH).`
-  return { sentence: `${missing} ${so}`, grounds }
+  return {
+    sentence: `${missing} ${so}`,
+    grounds: [`${counted(weeks, 'week')} that both years have; the season drops out.`],
+  }
 }
 
 function trendGrounds(

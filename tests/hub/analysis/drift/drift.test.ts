@@ -7,9 +7,12 @@ import { likeSeason } from '#hub/analysis/drift/like-season.ts'
 import { sampleWitness } from '#hub/analysis/drift/sample-witness.ts'
 import { soilTrend } from '#hub/analysis/drift/soil-trend.ts'
 import { trendWords } from '#hub/analysis/drift/trend-words.ts'
+import { arRegression } from '#hub/analysis/stats/ar-regression.ts'
+import { harmonics } from '#hub/analysis/stats/harmonics.ts'
 import { DAY } from '#hub/model/clock.ts'
 import { seededRandom } from '#tests/support/random.ts'
 import { DAY_ONE, dailyNoise, normalFrom, series } from '#tests/support/slow-series.ts'
+import { NOTTINGHAM } from '../stats/nottingham.ts'
 
 const YEAR = 365.25
 /** A week's correlation of 0.6 or 0.85 as a day's. */
@@ -147,6 +150,31 @@ test('three years: half-widths stay within what the design asks for, and like mo
   expect(agree / runs).toBeGreaterThan(0.9)
 })
 
+// R 4.2.2: arima(nottem, order = c(1, 0, 0), xreg = year and two harmonics), maximum likelihood: correlation 0.1950
+// (0.0635); estimate and standard error of trend per year, cos, sin, cos 2, sin 2.
+test('trend, season and correlation of Nottingham come out as by maximum likelihood', () => {
+  const month = Float64Array.from(NOTTINGHAM, (_, i) => i)
+  const fit = arRegression(
+    [month.map(() => 1), month.map((m) => m / 12), ...harmonics(month, 12, 2)],
+    NOTTINGHAM,
+    month,
+  )
+  const want = [
+    [0.054597, 0.0308938],
+    [-11.469858, 0.2427321],
+    [-1.376804, 0.2433027],
+    [1.258701, 0.2214325],
+    [0.822334, 0.2216528],
+  ] as const
+  for (const [k, [beta, se]] of want.entries()) {
+    expect(Math.abs(fit.beta[k + 1]! - beta)).toBeLessThan(0.03 * se)
+    // Wider by the correction of the correlation, and by the columns that were fitted.
+    expect(fit.se[k + 1]! / se).toBeGreaterThan(0.99)
+    expect(fit.se[k + 1]! / se).toBeLessThan(1.08)
+  }
+  expect(Math.abs(fit.rho - 0.195)).toBeLessThan(0.0635)
+})
+
 describe('like weeks a year apart', () => {
   test('hold the truth in 92 of 100, season or not', () => {
     let covered = 0
@@ -261,6 +289,12 @@ describe('the drift of an electrode', () => {
     expect(width / runs).toBeLessThanOrEqual(0.2)
   })
 
+  test('a probe that is long gone is no peer', () => {
+    const own = series(60, (d) => 6.4 + 0.002 * d)
+    const found = electrodeDrift(own, [series(60, () => 6.4), series(10, () => 6.4)], DAY_ONE)
+    expect(found).toMatchObject({ status: 'ok', peers: 1 })
+  })
+
   test('alone, or for a week, nothing is claimed', () => {
     const own = series(60, () => 6.4)
     expect(electrodeDrift(own, [], DAY_ONE)).toMatchObject({
@@ -364,6 +398,12 @@ describe('wobble that beds share', () => {
       series: alone.own,
     })
     expect(withoutCommonWobble(alone.own, alone.others.slice(0, 1)).took).toBe(0)
+    // One that moves closely with it is company enough; one that does not is left out of the company.
+    const close = garden(3, 1)
+    expect(withoutCommonWobble(close.own, close.others.slice(0, 1)).took).toBeGreaterThan(0.4)
+    expect(withoutCommonWobble(close.own, [...close.others.slice(0, 2), alone.own]).from).toEqual([
+      0, 1,
+    ])
     expect(
       withoutCommonWobble(
         series(30, () => 6),
@@ -441,7 +481,7 @@ describe('the words', () => {
       status: 'ok',
       per30Days: 0.02,
       low: -0.03,
-      high: 0.07,
+      high: 0.045,
       jumps: 5,
       newest: -0.03,
       at,
