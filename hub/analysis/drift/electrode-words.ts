@@ -91,7 +91,7 @@ export function electrodeWords(
   }
   if (best.low > -STEADY_WITHIN && best.high < STEADY_WITHIN) {
     return {
-      verdict: soil.answer === 'no' ? 'steady' : verdict,
+      verdict: soil.answer === 'yes' ? 'soil drifts' : 'steady',
       sentence: `${probe} keeps steady: it drifts by no more than ${Math.max(-best.low, best.high).toFixed(2)} pH in 30 days.`,
       grounds,
     }

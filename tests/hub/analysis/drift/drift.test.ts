@@ -506,6 +506,8 @@ describe('the words', () => {
     expect(of({ drift: unsure, since: null }, falling, none)).toBe('cannot tell')
     // One spot alone: its calibrations are the only witness.
     expect(of({ drift: none, jumps }, steady, none)).toBe('steady')
+    expect(of({ drift: none, jumps }, wide, none)).toBe('steady')
+    expect(of({ drift: none, jumps }, falling, none)).toBe('soil drifts')
     expect(of({ drift: none }, steady, none)).toBe('cannot tell')
     // Neighbours and calibrations that contradict each other decide nothing.
     expect(of({ jumps }, steady, none)).toBe('cannot tell')
