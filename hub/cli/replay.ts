@@ -1,6 +1,7 @@
 import { parseArgs } from 'node:util'
 import { type ReplayBed, type ReplayResult, replay } from '../alerts/replay.ts'
 import { eventGrounds, eventSentence } from '../analysis/event-words.ts'
+import { calibratedAt } from '../analysis/watch/calibrated-at.ts'
 import { startWatch } from '../analysis/watch/start-watch.ts'
 import { watchHours } from '../analysis/watch/watch-hours.ts'
 import { loadConfig } from '../config/load.ts'
@@ -159,10 +160,7 @@ async function fromFolder(dataDir: string, names: readonly string[]): Promise<So
       garden.calibrations(),
       garden.journal({}),
     ])
-    const calibratedAt = new Map<string, number[]>()
-    for (const { kind, probe, at } of calibrations) {
-      if (kind === 'electrode') calibratedAt.set(probe, [...(calibratedAt.get(probe) ?? []), at])
-    }
+    const times = calibratedAt(calibrations)
     const now = Date.now()
     const made: ReplayBed[] = []
     for (const bed of beds) {
@@ -176,7 +174,7 @@ async function fromFolder(dataDir: string, names: readonly string[]): Promise<So
           own,
           watchHours(feeds),
           journal.filter((e) => e.bedId === bed.id),
-          calibratedAt,
+          times,
         ),
       )
     }
@@ -191,13 +189,13 @@ function bedOf(
   spots: readonly Spot[],
   hours: ReplayBed['folding']['hours'],
   journal: readonly JournalEntry[],
-  calibratedAt: ReadonlyMap<string, readonly number[]>,
+  times: ReadonlyMap<string, readonly number[]>,
 ): ReplayBed {
   const start = hours[0]?.hour ?? 0
   return {
     folding: {
       state: startWatch(bed, start),
-      context: { bed, journal, calibratedAt, others: [] },
+      context: { bed, journal, calibratedAt: times, others: [] },
       hours,
     },
     spots,

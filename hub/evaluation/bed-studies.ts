@@ -30,6 +30,8 @@ export function bedStudies(deps: {
   const { garden, fold } = deps
   const studies = new Map<number, Study>()
   const stale = new Set<number>()
+  /** How often something was outdated: tells whether that happened while days were read. */
+  let changes = 0
   /** Days of all beds, ready for the day they were read on. */
   let ready: { day: number; beds: ReadonlyMap<number, StudiedBed> } | null = null
 
@@ -41,6 +43,7 @@ export function bedStudies(deps: {
     const missing =
       ready === null || ready.day !== day || beds.some(({ id }) => !ready!.beds.has(id))
     if (!missing && ready !== null) return ready.beds
+    const before = changes
     const journal = await garden.journal({})
     const rows = await Promise.all(beds.map((bed) => fold.days(bed.id)))
     const made = new Map(
@@ -50,7 +53,8 @@ export function bedStudies(deps: {
         return [bed.id, studiedBed(bed, rows[i]!, journal, visits)]
       }),
     )
-    ready = { day, beds: made }
+    // What was read while something changed is good for this once only.
+    if (changes === before) ready = { day, beds: made }
     return made
   }
 
@@ -58,6 +62,7 @@ export function bedStudies(deps: {
     latest: (bedId) => studies.get(bedId) ?? null,
     outdated(bedId) {
       stale.add(bedId)
+      changes++
       ready = null
     },
     async goOn(beds, watches, at) {
@@ -69,8 +74,15 @@ export function bedStudies(deps: {
       })
       const watch = next === undefined ? undefined : watches.get(next.id)
       if (next === undefined || watch === undefined) return null
-      const [all, { zone }] = await Promise.all([readBeds(beds, watches, day), garden.garden()])
-      stale.delete(next.id)
+      // Before it is read: what changes meanwhile makes it stale again.
+      const wasStale = stale.delete(next.id)
+      const [all, { zone }] = await Promise.all([
+        readBeds(beds, watches, day),
+        garden.garden(),
+      ]).catch((error: unknown) => {
+        if (wasStale) stale.add(next.id)
+        throw error
+      })
       studies.set(
         next.id,
         study(

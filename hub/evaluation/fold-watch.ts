@@ -1,5 +1,6 @@
 import type { WatchEvent } from '../analysis/watch/event.ts'
 import { eventsOf } from '../analysis/watch/events-of.ts'
+import { calibratedAt } from '../analysis/watch/calibrated-at.ts'
 import { foldBeds, type Folding } from '../analysis/watch/fold-beds.ts'
 import { startWatch } from '../analysis/watch/start-watch.ts'
 import { watchHours } from '../analysis/watch/watch-hours.ts'
@@ -58,12 +59,20 @@ export function watchFold(deps: {
   const { readings, garden, memory } = deps
   const held = new Map<number, Held>()
   const changedFrom = new Map<number, number>()
+  /**
+   * What had changed when a hub was cut off may not have been taken in: a new one goes through the last days again, for
+   * which a state of every midnight is kept.
+   */
+  let begun = false
 
   /** The state to go on from: the one in memory, one from the store, or none of the bed's hours. */
-  async function stateOf(bed: Bed, first: number, closed: number): Promise<Held> {
+  async function stateOf(
+    bed: Bed,
+    from: number | undefined,
+    first: number,
+    closed: number,
+  ): Promise<Held> {
     const own = held.get(bed.id)
-    const from = changedFrom.get(bed.id)
-    changedFrom.delete(bed.id)
     if (own !== undefined && (from === undefined || from >= own.state.cursor)) return own
     const notAfter = Math.min(from ?? Infinity, closed)
     const known = await memory.recallWatch(bed.id, WATCH_VERSION, notAfter)
@@ -76,20 +85,14 @@ export function watchFold(deps: {
 
   async function contextsFor(beds: readonly Bed[]): Promise<Map<number, Folding['context']>> {
     const [calibrations, journal] = await Promise.all([garden.calibrations(), garden.journal({})])
-    const calibratedAt = new Map<string, number[]>()
-    for (const { kind, probe, at } of calibrations) {
-      if (kind !== 'electrode') continue
-      const times = calibratedAt.get(probe)
-      if (times === undefined) calibratedAt.set(probe, [at])
-      else times.push(at)
-    }
+    const times = calibratedAt(calibrations)
     return new Map(
       beds.map((bed) => [
         bed.id,
         {
           bed,
           journal: journal.filter(({ bedId }) => bedId === bed.id),
-          calibratedAt,
+          calibratedAt: times,
           others: [],
         },
       ]),
@@ -97,6 +100,29 @@ export function watchFold(deps: {
   }
 
   async function upTo(beds: readonly Bed[], at: number): Promise<ReadonlyMap<number, BedWatch>> {
+    // Before anything is read: what changes from here on may be missed by this round, and waits for the next.
+    if (!begun) for (const { id } of beds) changed(id, at - DENSE_MS)
+    begun = true
+    const marks = new Map(changedFrom)
+    changedFrom.clear()
+    try {
+      return await foldTo(beds, marks, at)
+    } catch (error) {
+      // Nothing that was said to have changed may be forgotten over a store that was away.
+      for (const [bedId, from] of marks) changed(bedId, from)
+      throw error
+    }
+  }
+
+  function changed(bedId: number, from: number): void {
+    changedFrom.set(bedId, Math.min(from, changedFrom.get(bedId) ?? Infinity))
+  }
+
+  async function foldTo(
+    beds: readonly Bed[],
+    marks: ReadonlyMap<number, number>,
+    at: number,
+  ): Promise<ReadonlyMap<number, BedWatch>> {
     const closed = Math.floor((at - GRACE_MS) / HOUR) * HOUR
     const [spots, placements, contexts] = await Promise.all([
       garden.spots(),
@@ -108,7 +134,11 @@ export function watchFold(deps: {
       const own = new Set(spots.flatMap((s) => (s.bedId === bed.id ? s.id : [])))
       const since = placements.flatMap((p) => (own.has(p.spotId) ? p.from : []))
       const first = Math.min(closed, ...since)
-      watches.push({ bed, own: await stateOf(bed, first, closed), context: contexts.get(bed.id)! })
+      watches.push({
+        bed,
+        own: await stateOf(bed, marks.get(bed.id), first, closed),
+        context: contexts.get(bed.id)!,
+      })
     }
     for (;;) {
       const from = Math.min(...watches.map(({ own }) => own.state.cursor))
@@ -163,9 +193,7 @@ export function watchFold(deps: {
 
   return {
     upTo,
-    changed(bedId, from) {
-      changedFrom.set(bedId, Math.min(from, changedFrom.get(bedId) ?? Infinity))
-    },
+    changed,
     events(bedId) {
       const own = held.get(bedId)
       return own === undefined ? [] : eventsOf(own.state)

@@ -10,7 +10,7 @@ import { effectSentence, tooFewSentence } from './effect-words.ts'
 import { fitResponse } from './fit-response.ts'
 import { judgeDose } from './judge-dose.ts'
 import { type StartTrend, startTrend } from './start-trend.ts'
-import { dailyDifference, type WeeklySeries, weeklyMedians } from './weekly-medians.ts'
+import { dailyDifference, type WeeklySeries, weeklyMedians } from '../aggregate/weekly-medians.ts'
 
 /** What a bed's treatments did. */
 export interface AmendmentEffect {

@@ -4,7 +4,7 @@ import { counted, listed } from '../format.ts'
 import { median } from '../stats/median.ts'
 import type { Dose } from './dose-effect.ts'
 import { doseGroups } from './dose-groups.ts'
-import { dailyDifference, dailyMean, weeklyMedians } from './weekly-medians.ts'
+import { dailyDifference, dailyMean, weeklyMedians } from '../aggregate/weekly-medians.ts'
 
 /** A bed that could be held against a treated one. */
 export interface ControlCandidate {

@@ -5,7 +5,7 @@ import { leastSquares } from '../stats/least-squares.ts'
 import { COARSE_GRID, type GridShape, RESPONSE_GRID } from './response-grid.ts'
 import { type ResponseProfile, responseProfile } from './response-profile.ts'
 import { responseAt } from './response-shape.ts'
-import type { WeeklySeries } from './weekly-medians.ts'
+import type { WeeklySeries } from '../aggregate/weekly-medians.ts'
 
 /** A course the data allow, with the amplitudes it takes. */
 export interface AllowedCourse {

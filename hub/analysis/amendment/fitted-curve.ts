@@ -1,6 +1,6 @@
 import { DAY } from '../../model/clock.ts'
 import type { AllowedCourse, ResponseFit } from './fit-response.ts'
-import { WEEK } from './weekly-medians.ts'
+import { WEEK } from '../aggregate/weekly-medians.ts'
 
 /** Course of one dose's effect with its interval, pH, week by week from one week before it. */
 export interface FittedCurve {

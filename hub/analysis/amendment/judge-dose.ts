@@ -4,7 +4,7 @@ import type { AllowedCourse, ResponseFit } from './fit-response.ts'
 import { fittedCurve } from './fitted-curve.ts'
 import { type GridShape, LAG_BLUR_DAYS, RETURN_RATIO } from './response-grid.ts'
 import { responseAt } from './response-shape.ts'
-import { WEEK, type WeeklySeries } from './weekly-medians.ts'
+import { WEEK, type WeeklySeries } from '../aggregate/weekly-medians.ts'
 
 /** Effects below this are not told as effects, pH. */
 export const LEAST_EFFECT_PH = 0.1

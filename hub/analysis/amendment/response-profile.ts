@@ -2,7 +2,7 @@ import { DAY } from '../../model/clock.ts'
 import { leastSquares } from '../stats/least-squares.ts'
 import { whitener } from '../stats/whitener.ts'
 import type { ResponseGrid } from './response-grid.ts'
-import type { WeeklySeries } from './weekly-medians.ts'
+import type { WeeklySeries } from '../aggregate/weekly-medians.ts'
 
 export interface ResponseProfile {
   /** Residual sum of squares at each course of the grid; Infinity where the data cannot tell it. */

@@ -1,6 +1,6 @@
 import { arRegression } from '../stats/ar-regression.ts'
 import { tQuantile } from '../stats/t-quantile.ts'
-import type { WeeklySeries } from './weekly-medians.ts'
+import type { WeeklySeries } from '../aggregate/weekly-medians.ts'
 
 /** Whether two beds already moved apart before one of them was treated. */
 export interface StartTrend {

@@ -1,5 +1,5 @@
 import type { DailySeries } from '../aggregate/daily-series.ts'
-import { weekly } from '../aggregate/weekly.ts'
+import { weeklyMedians } from '../aggregate/weekly-medians.ts'
 import type { Insufficient } from '../assessment.ts'
 import { arRegression } from '../stats/ar-regression.ts'
 import { tQuantile } from '../stats/t-quantile.ts'
@@ -33,7 +33,7 @@ export function likeSeason(
   series: DailySeries,
   breaks: readonly LevelBreak[] = [],
 ): LikeSeason | Insufficient {
-  const { week, time, value } = weekly(series)
+  const { step: week, time, value } = weeklyMedians(series)
   const { piece } = levelPieces(time, breaks)
   const at = new Map(Array.from(week, (w, i) => [w, i]))
   const pairs: { week: number; change: number }[] = []

@@ -1,6 +1,6 @@
 import { DAY } from '../../model/clock.ts'
 import type { DailySeries } from '../aggregate/daily-series.ts'
-import { weekly } from '../aggregate/weekly.ts'
+import { weeklyMedians } from '../aggregate/weekly-medians.ts'
 import type { Insufficient } from '../assessment.ts'
 import { arRegression } from '../stats/ar-regression.ts'
 import { harmonics } from '../stats/harmonics.ts'
@@ -57,11 +57,11 @@ export function soilTrend(
   series: DailySeries,
   options: { readonly breaks?: readonly LevelBreak[] } = {},
 ): SoilTrend | Insufficient {
-  const all = weekly(series)
+  const all = weeklyMedians(series)
   const { piece, pieces, leftOut } = levelPieces(all.time, options.breaks ?? [])
   const kept = (column: Float64Array): Float64Array => column.filter((_, i) => piece[i]! >= 0)
   const { week, time, value } = {
-    week: kept(all.week),
+    week: kept(all.step),
     time: kept(all.time),
     value: kept(all.value),
   }
@@ -79,7 +79,7 @@ export function soilTrend(
       status: 'insufficient',
       have:
         n === 0
-          ? all.week.length === 0
+          ? all.step.length === 0
             ? 'no whole week of readings'
             : 'no stretch of weeks in which the level was left alone'
           : `${n} ${n === 1 ? 'week' : 'weeks'} over ${months(years)}${besides}`,

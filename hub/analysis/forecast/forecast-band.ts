@@ -1,7 +1,7 @@
 import type { PhBand } from '../../model/bed.ts'
 import { DAY } from '../../model/clock.ts'
 import type { DailySeries } from '../aggregate/daily-series.ts'
-import { weekly } from '../aggregate/weekly.ts'
+import { WEEK, weeklyMedians } from '../aggregate/weekly-medians.ts'
 import type { Insufficient } from '../assessment.ts'
 import { normalCdf } from '../stats/distributions.ts'
 import { tQuantile } from '../stats/t-quantile.ts'
@@ -11,7 +11,6 @@ import { seasonOf } from './season-of.ts'
 import { stillToCome } from './still-to-come.ts'
 import { wandering } from './wandering.ts'
 
-const WEEK = 7 * DAY
 const LEAST_DAYS = 28
 /** The local slope dies away by this share a week. */
 const DAMPING = 0.9
@@ -54,7 +53,8 @@ export function forecastBand(
     readonly horizonDays?: number
   },
 ): BandForecast | Insufficient {
-  const { week, time, value } = weekly(series)
+  const all = weeklyMedians(series)
+  const { step: week, time, value } = all
   const n = week.length
   const days = series.day.length
   if (n < 4 || days < LEAST_DAYS) {
@@ -73,7 +73,7 @@ export function forecastBand(
     }
   }
   const { piece } = levelPieces(time, options.breaks ?? [])
-  const season = seasonOf({ week, time, value }, piece)
+  const season = seasonOf(all, piece)
   const free = value.map((v, i) => v - season.at(time[i]!))
   const coming = stillToCome(options.breaks ?? [], options.at)
   const { level, levelVariance, slope, slopeVariance, believed } = localLine(

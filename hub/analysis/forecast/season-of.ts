@@ -1,10 +1,9 @@
 import { DAY } from '../../model/clock.ts'
-import type { Weekly } from '../aggregate/weekly.ts'
+import { WEEK, type WeeklySeries } from '../aggregate/weekly-medians.ts'
 import { YEAR } from '../drift/soil-trend.ts'
 import { arRegression } from '../stats/ar-regression.ts'
 import { harmonics } from '../stats/harmonics.ts'
 
-const WEEK = 7 * DAY
 /** A year and a half of weeks before the season is used to look ahead. */
 const SEASON_WEEKS = 78
 /** Half the swing of a season that is not known yet, pH: beds swing by 0.1 to 0.8 over a year. */
@@ -19,10 +18,10 @@ export interface Season {
 }
 
 /** Season by one harmonic beside a trend and a level for each piece (see `levelPieces`); not known, none and a doubt. */
-export function seasonOf(all: Weekly, piece: Int32Array): Season {
+export function seasonOf(all: WeeklySeries, piece: Int32Array): Season {
   const kept = (column: Float64Array): Float64Array => column.filter((_, i) => piece[i]! >= 0)
   const { week, time, value } = {
-    week: kept(all.week),
+    week: kept(all.step),
     time: kept(all.time),
     value: kept(all.value),
   }

@@ -1,6 +1,7 @@
 import { DAY } from '../../model/clock.ts'
 import type { SpotHistory } from '../measure/spot-history.ts'
-import { median, sortedFinite } from '../stats/median.ts'
+import { mad } from '../stats/mad.ts'
+import { median } from '../stats/median.ts'
 import { QARTOD, flagColumn } from './qartod.ts'
 
 /** Habit and noise are drawn from pieces of this length, and from so many pieces before. */
@@ -71,9 +72,7 @@ function deviations(own: Neighbour, others: readonly Neighbour[]): Float64Array 
 }
 
 function pieceOf(values: readonly number[]): Piece {
-  const sorted = sortedFinite(values)
-  const habit = sorted[sorted.length >> 1]!
-  return { habit, noise: 1.4826 * median(sorted.map((value) => Math.abs(value - habit))) }
+  return { habit: median(values), noise: mad(values) }
 }
 
 function together(pieces: readonly Piece[]): Piece {

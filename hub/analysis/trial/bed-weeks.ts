@@ -1,5 +1,5 @@
 import type { DailySeries } from '../aggregate/daily-series.ts'
-import { weeklyMedians } from '../amendment/weekly-medians.ts'
+import { weeklyMedians } from '../aggregate/weekly-medians.ts'
 
 /** Weekly values of several series side by side: one row a series, NaN where it has no value that week. */
 export interface WeekTable {

@@ -1,5 +1,5 @@
 import type { DailySeries } from '../aggregate/daily-series.ts'
-import { WEEK, type WeeklySeries, weeklyMedians } from '../amendment/weekly-medians.ts'
+import { WEEK, type WeeklySeries, weeklyMedians } from '../aggregate/weekly-medians.ts'
 import { LEAST_WEEKS_BEFORE, MOST_WEEKS_BEFORE } from './trial-windows.ts'
 
 /** Weekly difference of treated and untreated beds, each bed against its own level before. */

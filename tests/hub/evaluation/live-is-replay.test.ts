@@ -163,6 +163,57 @@ describe('the watch ends in the same', () => {
     }
   })
 
+  test.for(['the store fails', 'the hub is cut off', 'somebody looks'] as const)(
+    'with readings that came late, though %s before they are taken in',
+    { timeout: 120_000 },
+    async (what) => {
+      const { stores, dir } = await planted()
+      try {
+        const all = gardenReadings(DAYS)
+        const late = all.filter((r) => r.probe === 'fern2' && r.at >= FIRST + 16 * DAY)
+        await appendAll(
+          stores,
+          all.filter((r) => !late.includes(r)),
+        )
+        const beds = await stores.garden.beds()
+        let away = false
+        let fold = watchFold({
+          ...stores,
+          memory: {
+            ...stores.memory,
+            rememberWatch: async (...args) => {
+              if (away) throw new HubError('HUB_STORE_UNAVAILABLE', 'disk away', { retry: true })
+              return stores.memory.rememberWatch(...args)
+            },
+          },
+        })
+        await fold.upTo(beds, END)
+        // In the middle of a round that has read its part already.
+        const looking = what === 'somebody looks' ? fold.upTo(beds, END + HOUR) : null
+        await appendAll(stores, late)
+        if (what === 'the hub is cut off') fold = watchFold(stores)
+        else fold.changed(beds[0]!.id, FIRST + 16 * DAY)
+        await looking
+        if (what === 'the store fails') {
+          away = true
+          await expect(fold.upTo(beds, END)).rejects.toThrow('disk away')
+          away = false
+        }
+        // By the same fold: a new one goes through the last days again and would hide what was forgotten.
+        const watches = await fold.upTo(beds, END)
+        for (const [i, bed] of beds.entries()) {
+          expect(structuredClone(eventsOf(watches.get(bed.id)!.state))).toEqual(inOneGo.events[i])
+          const days = await fold.days(bed.id)
+          const ended = inOneGo.days[i]!.at(-1)!.day
+          expect(days.filter(({ day }) => day <= ended)).toEqual(inOneGo.days[i])
+        }
+      } finally {
+        await stores.close()
+        dir[Symbol.dispose]()
+      }
+    },
+  )
+
   test('when the store fails in the middle of it', async () => {
     const { stores, dir } = await planted()
     try {

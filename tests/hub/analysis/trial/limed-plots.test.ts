@@ -1,6 +1,6 @@
 import { expect, test } from 'vitest'
 import { amendmentEffect } from '#hub/analysis/amendment/amendment-effect.ts'
-import { dailyMean } from '#hub/analysis/amendment/weekly-medians.ts'
+import { dailyMean } from '#hub/analysis/aggregate/weekly-medians.ts'
 import { trialResult } from '#hub/analysis/trial/trial-result.ts'
 import { DAY } from '#hub/model/clock.ts'
 import { seededRandom } from '#hub/simulator/random.ts'

@@ -1,5 +1,5 @@
 import { DAY } from '../../model/clock.ts'
-import type { DailySeries } from '../aggregate/daily-series.ts'
+import type { DailySeries } from './daily-series.ts'
 import { median } from '../stats/median.ts'
 
 /** One value a week, columns of equal length, ascending; weeks without enough days are left out. */
@@ -17,13 +17,14 @@ export const WEEK = 7 * DAY
 const LEAST_DAYS = 3
 
 /**
- * Weekly medians of the days in [from, to); a week needs three days. Weeks are counted from the UTC day of
- * `origin`, so that none of them mixes days before and after a dose.
+ * Weekly medians of the days in [from, to), all days when left out; a week needs three days. Weeks are counted from
+ * the UTC day of `origin` (1 January 1970 when left out), so that none of them mixes days before and after a dose.
  */
 export function weeklyMedians(
   series: DailySeries,
-  { origin, from, to }: { origin: number; from: number; to: number },
+  options: { readonly origin?: number; readonly from?: number; readonly to?: number } = {},
 ): WeeklySeries {
+  const { origin = 0, from = -Infinity, to = Infinity } = options
   const start = Math.floor(origin / DAY) * DAY
   const weeks = new Map<number, number[]>()
   for (const [i, day] of series.day.entries()) {
