@@ -1,4 +1,3 @@
-import { DAY } from '../../model/clock.ts'
 import { WEEK, type WeeklySeries } from '../aggregate/weekly-medians.ts'
 import { YEAR } from '../drift/soil-trend.ts'
 import { arRegression } from '../stats/ar-regression.ts'
