@@ -9,6 +9,8 @@ import type {
   Probe,
   ProbeState,
 } from '../model/probe.ts'
+import type { NewPlan, Photo, Plan, PlanEnding, PlanningSettings } from '../model/plan.ts'
+import type { BedSoil, NewSoilTest, SoilTest } from '../model/soil.ts'
 import type { NewTrial, Trial } from '../model/trial.ts'
 
 export type NewBed = Omit<Bed, 'id' | 'rank' | 'createdAt' | 'retiredAt'>
@@ -28,7 +30,7 @@ export interface ProbeNews {
 
 /**
  * Everything small, edited and transactional: garden, beds, spots, probes, placements, calibrations,
- * journal, alarms, trials. Always SQLite, whatever holds the readings. Every method is one transaction.
+ * journal, alarms, trials, plans. Always SQLite, whatever holds the readings. Every method is one transaction.
  *
  * Methods that change something return what is stored afterwards, or `null` when the id is unknown.
  */
@@ -81,6 +83,7 @@ export interface GardenStore {
   entry(id: number): Promise<JournalEntry | null>
   addEntry(entry: NewJournalEntry): Promise<JournalEntry>
   changeEntry(id: number, entry: NewJournalEntry): Promise<JournalEntry | null>
+  /** Its photo goes with it; a stage of a plan that it marked lies ahead again. */
   removeEntry(id: number): Promise<boolean>
 
   /** Alarms whose state is not `normal`, newest first. */
@@ -98,6 +101,41 @@ export interface GardenStore {
   /** Null when the id is unknown or it was given up before. */
   giveUpTrial(id: number, at: number): Promise<Trial | null>
   removeTrial(id: number): Promise<boolean>
+
+  /** What is known of a bed's soil; everything null when nothing was said. Null for an unknown bed. */
+  bedSoil(bedId: number): Promise<BedSoil | null>
+  setBedSoil(soil: BedSoil): Promise<BedSoil | null>
+  /** Of one bed, or of all; oldest first. */
+  soilTests(bedId?: number): Promise<readonly SoilTest[]>
+  addSoilTest(test: NewSoilTest): Promise<SoilTest>
+  removeSoilTest(id: number): Promise<boolean>
+
+  /** Of one bed, or of all; newest first. */
+  plans(bedId?: number): Promise<readonly Plan[]>
+  plan(id: number): Promise<Plan | null>
+  /** Null when the bed has a plan that runs. */
+  addPlan(plan: NewPlan, at: number): Promise<Plan | null>
+  /**
+   * Writes the treatment in the journal and marks the stage (counted from 0) with it, both or neither. Null when plan
+   * or stage is unknown, done, or the plan is closed.
+   */
+  doStage(
+    planId: number,
+    stage: number,
+    entry: NewJournalEntry,
+  ): Promise<{ readonly plan: Plan; readonly entry: JournalEntry } | null>
+  /** Null when the id is unknown or it was closed before. */
+  closePlan(id: number, ending: PlanEnding, at: number): Promise<Plan | null>
+
+  planningSettings(): Promise<PlanningSettings>
+  setPlanningSettings(settings: PlanningSettings): Promise<PlanningSettings>
+
+  /** Journal entries of a bed that have a photo. */
+  photos(bedId: number): Promise<readonly number[]>
+  photo(entryId: number): Promise<Photo | null>
+  /** False when there is no such entry. One photo an entry: a new one takes its place. */
+  setPhoto(photo: Photo): Promise<boolean>
+  removePhoto(entryId: number): Promise<boolean>
 
   close(): Promise<void>
 }
