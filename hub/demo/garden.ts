@@ -92,7 +92,38 @@ export async function plantDemo(
       await garden.addCalibration(calibration)
     }
   }
+  /** Treatments by bed and time: the stages of plans name them so. */
+  const treatments = new Map<string, number>()
   for (const { bed, ...entry } of journalOf(scenario, now)) {
-    await garden.addEntry({ ...entry, bedId: bedIds.get(bed)! })
+    const { id } = await garden.addEntry({ ...entry, bedId: bedIds.get(bed)! })
+    if (entry.kind === 'treatment') treatments.set(`${bed} ${entry.at}`, id)
+  }
+  await plantPlanning(garden, scenario, bedIds, treatments)
+}
+
+async function plantPlanning(
+  garden: GardenStore,
+  { soils, plans, settings }: Scenario,
+  bedIds: ReadonlyMap<string, number>,
+  treatments: ReadonlyMap<string, number>,
+): Promise<void> {
+  await garden.setPlanningSettings(settings)
+  for (const { bed, soil, tests } of soils) {
+    const bedId = bedIds.get(bed)!
+    await garden.setBedSoil({ ...soil, bedId })
+    for (const { at, text, body } of tests) await garden.addSoilTest({ bedId, at, text, ...body })
+  }
+  for (const { bed, createdAt, plan, stages } of plans) {
+    await garden.addPlan(
+      {
+        ...plan,
+        bedId: bedIds.get(bed)!,
+        stages: stages.map(({ doneAt, ...stage }) => ({
+          ...stage,
+          entryId: doneAt === null ? null : (treatments.get(`${bed} ${doneAt}`) ?? null),
+        })),
+      },
+      createdAt,
+    )
   }
 }

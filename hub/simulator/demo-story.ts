@@ -1,5 +1,6 @@
 import { SECOND } from '../model/clock.ts'
 import { ago } from './ago.ts'
+import { demoPlanning } from './demo-planning.ts'
 import type { Sampling, Scenario, ScenarioNote, Treatment } from './scenario.ts'
 
 /** Slurry in water reads a little higher than soil in place (common practice, no source). */
@@ -8,7 +9,10 @@ const SLURRY_OFFSET_PH = 0.15
 /** What people did in the demo garden, and what is about to happen in it. */
 export function demoStory(
   now: number,
-): Pick<Scenario, 'treatments' | 'events' | 'samplings' | 'notes' | 'liveEvent'> {
+): Pick<
+  Scenario,
+  'treatments' | 'events' | 'samplings' | 'notes' | 'soils' | 'plans' | 'settings' | 'liveEvent'
+> {
   const sulfur = { lagDays: 21, riseHalfDays: 75, returnHalfDays: 1100 }
   const treatments: Treatment[] = [
     {
@@ -83,8 +87,10 @@ export function demoStory(
     laboratory('moss', 497, 'Ten cores before the first sulfur.'),
     hand('moss', 305, 'Before the second half of the sulfur.'),
     hand('moss', 118, 'Still a little high for the blueberries.'),
+    hand('moss', 19, 'Before the third portion: nearly there.'),
     laboratory('cricket', 250, 'First sample of the new bed.'),
     hand('cricket', 61, 'Sourer than asparagus likes. Wait for the winter before liming.'),
+    hand('cricket', 23, 'Once more from ten places, mixed, before anything is bought.'),
     hand('kettle', 150, 'To compare with the probes.'),
     hand('heron', 204, 'Before the seed potatoes went in.'),
     hand('drizzle', 262, 'Three weeks after the ash.'),
@@ -130,6 +136,7 @@ export function demoStory(
     events: [],
     samplings,
     notes,
+    ...demoPlanning(now),
     liveEvent: {
       event: { bed: 'heron', changePh: 1.5, rampMs: 25 * SECOND, returnHalfDays: 400 },
       story:

@@ -1,5 +1,7 @@
 import type { Garden, PhBand, Texture } from '../model/bed.ts'
 import type { SampleMethod } from '../model/journal.ts'
+import type { NewPlan, PlanningSettings } from '../model/plan.ts'
+import type { BedSoil, SoilTestBody } from '../model/soil.ts'
 import type { ElectrodeCharacter } from './electrode.ts'
 import type { Fault } from './faults.ts'
 import type { WateringHabit } from './moisture.ts'
@@ -90,6 +92,28 @@ export interface ScenarioNote {
   readonly text: string
 }
 
+/** What the gardener found out about the soil of a bed. */
+export interface ScenarioSoil {
+  readonly bed: string
+  readonly soil: Omit<BedSoil, 'bedId'>
+  readonly tests: readonly {
+    readonly at: number
+    readonly text: string
+    readonly body: SoilTestBody
+  }[]
+}
+
+/** A plan that was kept; its stages name the treatments that did them by their time. */
+export interface ScenarioPlan {
+  readonly bed: string
+  readonly createdAt: number
+  readonly plan: Omit<NewPlan, 'bedId' | 'stages'>
+  readonly stages: readonly (Omit<NewPlan['stages'][number], 'entryId'> & {
+    /** When it was put on, as in the scenario's treatments; null while it lies ahead. */
+    readonly doneAt: number | null
+  })[]
+}
+
 /** What happens to a bed while somebody watches. */
 export interface LiveEvent {
   readonly event: Omit<PhEvent, 'at'>
@@ -115,6 +139,9 @@ export interface Scenario {
   readonly events: readonly PhEvent[]
   readonly samplings: readonly Sampling[]
   readonly notes: readonly ScenarioNote[]
+  readonly soils: readonly ScenarioSoil[]
+  readonly plans: readonly ScenarioPlan[]
+  readonly settings: PlanningSettings
   readonly liveEvent: LiveEvent
 }
 
