@@ -1,3 +1,11 @@
+import { ALUMINUM_SULFATE, AMMONIUM_SULFATE, IRON_SULFATE, SULFUR } from './dose-data/lowering.ts'
+import {
+  DOLOMITIC_LIMESTONE,
+  GROUND_LIMESTONE,
+  HYDRATED_LIME,
+  WOOD_ASH,
+} from './dose-data/raising.ts'
+
 /** A figure with the publication it comes from; 'MEM' recalled, 'CALC' computed or judged from cited figures. */
 export interface Cited {
   readonly source: string
@@ -43,7 +51,23 @@ export interface Dosing {
   readonly cautions: readonly { readonly text: string; readonly source: string }[]
 }
 
-/** Null for what is no means to move pH. */
-export function dosingOf(_slug: string): Dosing | null {
-  throw new Error('not there yet')
+export const DOSINGS: readonly Dosing[] = [
+  GROUND_LIMESTONE,
+  DOLOMITIC_LIMESTONE,
+  HYDRATED_LIME,
+  WOOD_ASH,
+  SULFUR,
+  IRON_SULFATE,
+  ALUMINUM_SULFATE,
+  AMMONIUM_SULFATE,
+]
+
+const bySlug = new Map(DOSINGS.map((dosing) => [dosing.slug, dosing]))
+
+/**
+ * Null for what is no means to move pH, and for peat: how far peat lowers pH is published by its share of the volume
+ * of a planting mix, never by its weight, so no dose of it can be worked out.
+ */
+export function dosingOf(slug: string): Dosing | null {
+  return bySlug.get(slug) ?? null
 }

@@ -6,7 +6,18 @@ export interface NutrientNote {
   readonly source: string
 }
 
+interface NutrientRow extends NutrientNote {
+  /** Holds where the pH in water is below this. */
+  readonly below: number | null
+  /** Holds where the pH in water is above this. */
+  readonly above: number | null
+}
+
+const ROWS: readonly NutrientRow[] = []
+
 /** What a pH of the soil in water means for plant nutrients: which become hard to get, which too plentiful. */
-export function nutrientsAt(_ph: number): readonly NutrientNote[] {
-  throw new Error('not there yet')
+export function nutrientsAt(ph: number): readonly NutrientNote[] {
+  return ROWS.filter(
+    ({ below, above }) => (below !== null && ph < below) || (above !== null && ph > above),
+  ).map(({ name, why, source }) => ({ name, why, source }))
 }
