@@ -1,7 +1,10 @@
 import { gardenAlarms } from './garden-alarms.ts'
 import { gardenBeds } from './garden-beds.ts'
 import { gardenJournal } from './garden-journal.ts'
+import { gardenPhotos } from './garden-photos.ts'
+import { gardenPlans } from './garden-plans.ts'
 import { gardenProbes } from './garden-probes.ts'
+import { gardenSoil } from './garden-soil.ts'
 import { gardenTrials } from './garden-trials.ts'
 import { migrate } from './migrate.ts'
 import { openDatabase } from './open-database.ts'
@@ -10,10 +13,14 @@ import { serve } from './serve.ts'
 function openGarden(file: string, zone: string) {
   const db = openDatabase(file)
   migrate(db, new URL('../migrations/garden/', import.meta.url), file)
+  const journal = gardenJournal(db)
   return {
     ...gardenBeds(db, zone),
     ...gardenProbes(db),
-    ...gardenJournal(db),
+    ...journal,
+    ...gardenPhotos(db),
+    ...gardenSoil(db),
+    ...gardenPlans(db, journal.addEntry),
     ...gardenAlarms(db),
     ...gardenTrials(db),
     close: (): void => db.close(),
