@@ -234,6 +234,13 @@ export const AMENDMENTS: readonly Amendment[] = [
   },
 ]
 
+const bySlug = new Map(AMENDMENTS.map((row) => [row.slug, row]))
+
+/** Null for a slug that is not in the table. */
+export function amendmentBySlug(slug: string): Amendment | null {
+  return bySlug.get(slug) ?? null
+}
+
 interface Found {
   readonly row: Amendment
   readonly from: number

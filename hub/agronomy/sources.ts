@@ -51,6 +51,14 @@ export const SOURCES: readonly Source[] = [
     seen: 'read',
   },
   {
+    id: 'ALGL_MN',
+    publisher: 'A&L Great Lakes Laboratories',
+    title: "Don't Overlook Manganese",
+    year: null,
+    url: 'https://algreatlakes.com/blogs/news/don-t-overlook-manganese',
+    seen: 'read',
+  },
+  {
     id: 'ALLABOUTPH',
     publisher: 'All-about-pH.com',
     title: 'pH temperature compensation; slope adjustment',
@@ -155,6 +163,14 @@ export const SOURCES: readonly Source[] = [
     seen: 'read',
   },
   {
+    id: 'CIMMYT_NUT',
+    publisher: 'CIMMYT (Wheat Doctor)',
+    title: 'Nutrient availability and soil pH',
+    year: null,
+    url: 'http://wheatdoctor.cimmyt.org/nutrient-availability',
+    seen: 'read',
+  },
+  {
     id: 'CLEM1650',
     publisher: 'Clemson HGIC',
     title: 'HGIC 1650 Changing the pH of Your Soil',
@@ -217,6 +233,14 @@ export const SOURCES: readonly Source[] = [
     year: 2026,
     url: 'https://doi.org/10.1111/ejss.70329',
     seen: 'abstract read',
+  },
+  {
+    id: 'CORNELL_PO39',
+    publisher: 'Cornell University (Northeast certified crop adviser study guide)',
+    title: 'How soil pH affects the availability of each nutrient',
+    year: null,
+    url: 'https://nrcca.cals.cornell.edu/nutrient/CA5/CA0539.php',
+    seen: 'read',
   },
   {
     id: 'COURSE_UK',
@@ -420,6 +444,14 @@ export const SOURCES: readonly Source[] = [
     seen: 'read',
   },
   {
+    id: 'KSU_IRON',
+    publisher: 'Kansas State University Extension (Snell), quoted in a garden journal',
+    title: 'Iron blight and yellow trees',
+    year: 2009,
+    url: 'http://myhortus.blogspot.com/2009/08/iron-blight-and-yellow-trees-may-need.html',
+    seen: 'read as quoted by another source',
+  },
+  {
     id: 'LAB_REPRO',
     publisher: 'AJWA Labs',
     title: 'pH (1:2 soil:water), reproducible within 0.2',
@@ -581,6 +613,15 @@ export const SOURCES: readonly Source[] = [
     seen: 'read as quoted by another source',
   },
   {
+    id: 'PRASAD2021',
+    publisher: 'Agricultural Reviews 42:220 (Prasad, Shivay)',
+    title:
+      'Phosphorus x other plant nutrient interactions, reaction products, anion exchange and phosphate fixation in soil',
+    year: 2021,
+    url: 'https://www.arccjournals.com/journal/agricultural-reviews/R-2028',
+    seen: 'abstract read',
+  },
+  {
     id: 'PSU_AGRON',
     publisher: 'Penn State Agronomy Guide',
     title: 'Limestone recommendation from exchangeable acidity',
@@ -653,6 +694,15 @@ export const SOURCES: readonly Source[] = [
     seen: 'abstract read',
   },
   {
+    id: 'SCFU1986',
+    publisher: 'Peace Corps (Leonard), in the New Zealand Digital Library',
+    title:
+      'Soils, Crops and Fertilizer Use: A Field Manual for Development Workers (the purpose of liming)',
+    year: 1986,
+    url: 'http://www.nzdl.org/gsdlmod?e=d-00000-00---off-0hdl--00-0----0-10-0---0---0direct-10---4-------0-0l--11-en-50---20-about---00-0-1-00-0-0-11-1-0utfZz-8-10-0-0-11-10-0utfZz-8-00&a=d&c=hdl&cl=CL3.43&d=HASH412cd503b5262205ac14c6.13.1',
+    seen: 'read',
+  },
+  {
     id: 'SCHEBERL2019',
     publisher: 'Urban Forestry & Urban Greening 38:267 (Scheberl et al.)',
     title: 'Evaluation of soil pH and soil moisture with different field sensors',
@@ -666,6 +716,14 @@ export const SOURCES: readonly Source[] = [
     title: 'Soil acidity in the high rainfall wheat belt of southern NSW',
     year: 2001,
     url: 'http://www.regional.org.au/au/asa/2001/3/b/scott.htm',
+    seen: 'abstract read',
+  },
+  {
+    id: 'SHUMAN',
+    publisher: 'CRC Press (Shuman)',
+    title: 'Micronutrient fertilizers (availability and soil pH)',
+    year: null,
+    url: 'https://www.taylorfrancis.com/chapters/edit/10.1201/9780203745281-7/micronutrient-fertilizers-larry-shuman?context=ubx&refId=2b70569b-5097-431a-b5c3-6ddc90928aa4',
     seen: 'abstract read',
   },
   {

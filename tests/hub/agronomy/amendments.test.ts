@@ -1,5 +1,5 @@
 import { expect, test } from 'vitest'
-import { AMENDMENTS, amendmentOf, expectedOf } from '#hub/agronomy/amendments.ts'
+import { AMENDMENTS, amendmentBySlug, amendmentOf, expectedOf } from '#hub/agronomy/amendments.ts'
 import { sourceById } from '#hub/agronomy/sources.ts'
 
 test.each([
@@ -60,6 +60,11 @@ test('every row names publications that exist, spans that make sense and words o
     }
   }
   expect(new Set(AMENDMENTS.map(({ slug }) => slug)).size).toBe(AMENDMENTS.length)
+})
+
+test('a row is found by its slug, and by nothing else', () => {
+  for (const row of AMENDMENTS) expect(amendmentBySlug(row.slug)).toBe(row)
+  expect(amendmentBySlug('garden lime')).toBeNull()
 })
 
 test('what moves pH and can hurt carries a caution and leaves amounts to the label', () => {
