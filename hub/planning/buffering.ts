@@ -1,5 +1,13 @@
+import { listed } from '../analysis/format.ts'
 import type { Range } from '../model/plan.ts'
+import { gramsText, rangeText } from './amount-words.ts'
 import type { BedFacts } from './bed-facts.ts'
+import type { Evidence } from './buffering/evidence.ts'
+import { jarEvidence } from './buffering/jar-evidence.ts'
+import { laboratoryEvidence } from './buffering/laboratory-evidence.ts'
+import { combineRanges } from './buffering/log-range.ts'
+import { textureEvidence } from './buffering/texture-evidence.ts'
+import { treatmentEvidence } from './buffering/treatment-evidence.ts'
 
 export const BUFFERING_KINDS = ['treatments here', 'jar test', 'laboratory', 'texture'] as const
 
@@ -18,7 +26,51 @@ export interface Buffering {
   readonly sentence: string
 }
 
-/** Null when neither texture nor test nor treatment says anything. `way`: lime and sulfur tables differ. */
-export function bufferingOf(_facts: BedFacts, _way: 'raise' | 'lower'): Buffering | null {
-  throw new Error('not there yet')
+const ALL_EVIDENCE = [treatmentEvidence, jarEvidence, laboratoryEvidence, textureEvidence] as const
+/** From here on the sources are said to contradict each other. */
+const CONTRADICT = 1.5
+
+/**
+ * Null when neither texture nor test nor treatment says anything. `way`: lime and sulfur tables differ. Each source is
+ * a log-normal; they are combined by precision, and a table of other soils counts for less than what was seen on this
+ * bed.
+ */
+export function bufferingOf(facts: BedFacts, way: 'raise' | 'lower'): Buffering | null {
+  const found = ALL_EVIDENCE.flatMap((of) => of(facts, way))
+  const [only] = found
+  if (only === undefined) return null
+  const { range, weights, apart } =
+    found.length === 1
+      ? { range: only.gM2PerPh, weights: [1], apart: 0 }
+      : combineRanges(found.map(({ counts }) => counts))
+  const parts = found
+    .map(({ kind, gM2PerPh, sentence, sources }, i) => ({
+      kind,
+      gM2PerPh,
+      weight: weights[i]!,
+      sentence,
+      sources,
+    }))
+    .toSorted((a, b) => b.weight - a.weight)
+  return {
+    gM2PerPh: range,
+    parts,
+    sentence:
+      `About ${gramsText(range.typical)} of pure lime a square metre (${rangeText(range)}) moves this bed by one pH` +
+      ` over its ${Math.round(facts.bed.depthM * 100)} cm${way === 'lower' ? ', and as much acid the other way' : ''}.` +
+      ` ${restsOn(found)}${apart >= CONTRADICT ? ' They contradict each other, so the range is wider: another test would settle it.' : ''}`,
+  }
+}
+
+const WORDS: Readonly<Record<(typeof BUFFERING_KINDS)[number], string>> = {
+  'treatments here': 'what treatments did here',
+  'jar test': 'your jar test',
+  laboratory: 'the laboratory',
+  texture: 'its texture',
+}
+
+function restsOn(found: readonly Evidence[]): string {
+  const kinds = BUFFERING_KINDS.filter((kind) => found.some((one) => one.kind === kind))
+  const only = kinds.length === 1 && kinds[0] === 'texture'
+  return `By ${listed(kinds.map((kind) => WORDS[kind]))}${only ? ' alone, which tells it only roughly' : ''}.`
 }

@@ -1,8 +1,13 @@
+import { AMENDMENTS, expectedOf } from '../agronomy/amendments.ts'
+import { dosingOf } from '../agronomy/dosing.ts'
 import type { Range } from '../model/plan.ts'
 import type { BedFacts } from './bed-facts.ts'
 import type { Buffering } from './buffering.ts'
+import { doseOf } from './dose.ts'
 import type { Need } from './need.ts'
-import type { Told } from './told.ts'
+import { POINTLESS, RULES } from './rules/all-rules.ts'
+import type { Case } from './rules/rule.ts'
+import { byGravity, isFree, mayPlan, type Told } from './told.ts'
 
 /** One material of the table, for this bed and its need. */
 export interface MaterialOption {
@@ -29,11 +34,46 @@ export interface MaterialOption {
   readonly cautions: readonly { readonly text: string; readonly source: string }[]
 }
 
+const ORDER = ['possible', 'wait', 'refused'] as const
+
 /** Every material of the table: the ones that can be used first, then those to wait for, then the refused. */
 export function optionsFor(
-  _facts: BedFacts,
-  _need: Need,
-  _buffering: Buffering | null,
+  facts: BedFacts,
+  need: Need,
+  buffering: Buffering | null,
 ): readonly MaterialOption[] {
-  throw new Error('not there yet')
+  const options = AMENDMENTS.map((row): MaterialOption => {
+    const dosing = dosingOf(row.slug)
+    const told = toldOf({ facts, need, buffering, row, dosing })
+    return {
+      material: row.slug,
+      name: row.name,
+      direction: row.direction,
+      verdict: verdictOf(told),
+      told,
+      strength:
+        dosing === null
+          ? null
+          : { low: dosing.acts.low, typical: dosing.acts.typical, high: dosing.acts.high },
+      label: dosing === null ? null : dosing.label,
+      dose:
+        dosing !== null && buffering !== null && mayPlan(told)
+          ? doseOf(facts, need, buffering, dosing)
+          : null,
+      expected: expectedOf(row),
+      cautions: dosing?.cautions ?? [],
+    }
+  })
+  return options.toSorted((a, b) => ORDER.indexOf(a.verdict) - ORDER.indexOf(b.verdict))
+}
+
+/** Of what is no means for this bed anyway nothing more is said. */
+function toldOf(of: Case): readonly Told[] {
+  const never = POINTLESS.flatMap((rule) => rule(of))
+  return never.length > 0 ? never : byGravity(RULES.flatMap((rule) => rule(of)))
+}
+
+function verdictOf(told: readonly Told[]): MaterialOption['verdict'] {
+  if (told.some(({ effect }) => effect === 'refuse')) return 'refused'
+  return isFree(told) ? 'possible' : 'wait'
 }

@@ -1,0 +1,41 @@
+import { CARBONATE_PER_SULFUR } from '../../agronomy/planning-limits.ts'
+import { RATE_DENSITY, RATE_DEPTH_M, soilRate } from '../../agronomy/soil-rates.ts'
+import type { Evidence, EvidenceOf } from './evidence.ts'
+import { scaled, widened } from './log-range.ts'
+import { soilMass } from './soil-mass.ts'
+import { gramsText, rangeText } from '../amount-words.ts'
+
+/**
+ * Doubt of a table of textures for one soil of that texture, beside its printed spread: standard deviation of the
+ * logarithm. Judgement: in fields a pH took 323 (SCOTT2001) to 667 g/m2 (CORBETT2021) of lime where the tables have
+ * about 400.
+ */
+const ONE_SOIL_SD = 0.35
+
+/** Published rates for the texture, scaled to the depth and the density of this bed. */
+export const textureEvidence: EvidenceOf = (facts, way): readonly Evidence[] => {
+  const { bed } = facts
+  const rate = soilRate(bed.texture)
+  if (rate === null) return []
+  const mass = soilMass(facts)
+  const depth = bed.depthM / RATE_DEPTH_M
+  const density = mass.density.typical / RATE_DENSITY
+  const pure = way === 'raise' ? rate.limestone : rate.sulfur
+  const carbonate = way === 'raise' ? 1 : CARBONATE_PER_SULFUR.value
+  const gM2PerPh = scaled(pure, carbonate * depth * density)
+  const material = way === 'raise' ? 'pure lime' : 'pure sulfur'
+  return [
+    {
+      kind: 'texture',
+      gM2PerPh,
+      counts: widened(gM2PerPh, ONE_SOIL_SD),
+      sentence:
+        `Tables of extension services for ${bed.texture}: ${gramsText(pure.typical)} of ${material} a square metre` +
+        ` for one pH over 15 cm (${rangeText(pure)})` +
+        `${way === 'raise' ? '' : `, worth ${carbonate.toFixed(2)} times as much lime`}` +
+        `; times ${depth.toFixed(2)} for ${Math.round(bed.depthM * 100)} cm` +
+        ` and ${density.toFixed(2)} for ${mass.words}. Soils of one texture differ widely.`,
+      sources: [pure.source],
+    },
+  ]
+}

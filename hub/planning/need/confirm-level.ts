@@ -1,0 +1,71 @@
+import { CONFIRM_DAYS } from '../../agronomy/planning-limits.ts'
+import { median } from '../../analysis/stats/median.ts'
+import { DAY } from '../../model/clock.ts'
+import type { JournalEntry, SampleMethod } from '../../model/journal.ts'
+import type { BedFacts } from '../bed-facts.ts'
+import type { Need } from '../need.ts'
+
+/** Ways of measuring that can confirm probes; hand meters and colour kits cannot. */
+const CONFIRMS: readonly SampleMethod[] = ['laboratory', 'slurry 1:1', 'slurry 1:2']
+/** The bed value beside a sample is the median of the days this near. */
+const NEAR_MS = 3 * DAY
+/** Pairs a usual offset of a method needs, and how long such pairs count. */
+const LEAST_PAIRS = 3
+const PAIRS_MS = 730 * DAY
+
+type Sample = JournalEntry & { readonly ph: number; readonly method: SampleMethod }
+
+/** The newest sample that is young enough and of a kind that confirms, held against the bed of those days. */
+export function confirmationOf(facts: BedFacts): Need['confirmation'] {
+  const { at } = facts
+  const samples = samplesOf(facts)
+  const newest = samples.findLast(
+    (s) => CONFIRMS.includes(s.method) && s.at > at - CONFIRM_DAYS.value * DAY,
+  )
+  if (newest === undefined) return null
+  const beside = bedBeside(facts, newest.at)
+  const usual = usualOffset(facts, samples, newest)
+  return {
+    entryId: newest.id,
+    at: newest.at,
+    ph: newest.ph,
+    method: newest.method,
+    apart: beside === null ? null : newest.ph - (beside - usual),
+  }
+}
+
+/** Samples of a kind that cannot confirm, as young as one that could. */
+export function weakSamples(facts: BedFacts): readonly JournalEntry[] {
+  return samplesOf(facts).filter(
+    (s) => !CONFIRMS.includes(s.method) && s.at > facts.at - CONFIRM_DAYS.value * DAY,
+  )
+}
+
+function samplesOf({ journal, at }: BedFacts): readonly Sample[] {
+  return journal.filter(
+    (e): e is Sample =>
+      e.kind === 'sample' &&
+      e.at <= at &&
+      e.ph !== null &&
+      Number.isFinite(e.ph) &&
+      e.method !== null,
+  )
+}
+
+function bedBeside({ study }: BedFacts, at: number): number | null {
+  if (study === null) return null
+  const { day, value } = study.days.bed
+  const near = value.filter((_, i) => Math.abs(day[i]! + DAY / 2 - at) <= NEAR_MS)
+  const middle = median(near)
+  return Number.isNaN(middle) ? null : middle
+}
+
+/** How far the bed usually lies above samples of this method; from other samples only, or it would excuse itself. */
+function usualOffset(facts: BedFacts, samples: readonly Sample[], but: Sample): number {
+  const pairs = samples.flatMap((s) => {
+    if (s.id === but.id || s.method !== but.method || s.at < but.at - PAIRS_MS) return []
+    const beside = bedBeside(facts, s.at)
+    return beside === null ? [] : [beside - s.ph]
+  })
+  return pairs.length < LEAST_PAIRS ? 0 : median(pairs)
+}

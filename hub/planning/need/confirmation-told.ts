@@ -1,0 +1,70 @@
+import { CONFIRM_DAYS, SAMPLE_APART_PH } from '../../agronomy/planning-limits.ts'
+import { bandText, ph1 } from '../../analysis/format.ts'
+import type { PhBand } from '../../model/bed.ts'
+import { sizeText } from '../amount-words.ts'
+import type { BedFacts } from '../bed-facts.ts'
+import { dayText } from '../calendar.ts'
+import type { Need } from '../need.ts'
+import { tell, type Told } from '../told.ts'
+import { weakSamples } from './confirm-level.ts'
+
+/** Whether something else than the probes says that the bed lies outside its band. */
+export function confirmationTold(
+  facts: BedFacts,
+  band: PhBand | null,
+  verdict: Need['verdict'],
+  confirmation: Need['confirmation'],
+): readonly Told[] {
+  const { bed, zone } = facts
+  if (confirmation === null) {
+    const weak =
+      weakSamples(facts).length > 0 ? ' A hand meter or a colour kit does not confirm it.' : ''
+    return [
+      tell(
+        'ask',
+        `Before a dose, confirm the pH of ${bed.name}: a laboratory, or soil shaken up with distilled water (1:1 or 1:2), mixed from ten places, not older than ${CONFIRM_DAYS.value} days.${weak}`,
+        'Probes in the soil agree among themselves and can still be wrong together; kits match a laboratory in 33 to 94 of 100 cases.',
+        ['FABER2007', 'SCHEBERL2019'],
+        { settle: 'sample' },
+      ),
+    ]
+  }
+  const { at, ph, method, apart } = confirmation
+  const of = `The sample of ${dayText(at, zone)} (${method}, pH ${ph1(ph)})`
+  const told: Told[] = []
+  if (apart !== null && Math.abs(apart) > SAMPLE_APART_PH.value) {
+    told.push(
+      tell(
+        'ask',
+        `${of} lies ${sizeText(apart)} ${apart > 0 ? 'above' : 'below'} the probes of ${bed.name}. Calibrate the probes and take a second sample before anything is put on.`,
+        'That is more than two samples of one place differ: one of the two is wrong.',
+        [SAMPLE_APART_PH.source, 'LAB_REPRO'],
+        { settle: 'sample' },
+      ),
+    )
+  }
+  const agrees = band !== null && (verdict === 'raise' ? ph < band.low : ph > band.high)
+  if (band !== null && !agrees) {
+    told.push(
+      tell(
+        'ask',
+        `${of} lies ${verdict === 'raise' ? 'not below' : 'not above'} the band ${bandText(band)} of ${bed.name}: it does not confirm the probes. Take a second one, mixed from ten places.`,
+        'A laboratory sets the level, probes show how it moves.',
+        ['LEITHOLD', 'YANG1994'],
+        { settle: 'sample' },
+      ),
+    )
+  }
+  if (apart === null) {
+    told.push(
+      tell(
+        'warn',
+        `${of} was taken when the probes of ${bed.name} had no valid day: whether the two agree is not known. Another sample while they run is better.`,
+        'A sample confirms probes by being held against the same days.',
+        ['MEM'],
+        { settle: 'sample' },
+      ),
+    )
+  }
+  return told
+}

@@ -1,0 +1,107 @@
+import { FERTILISER_DAYS } from '../../agronomy/planning-limits.ts'
+import type { WatchEvent } from '../../analysis/watch/event.ts'
+import { counted, listed } from '../../analysis/format.ts'
+import { changeText } from '../amount-words.ts'
+import type { BedFacts } from '../bed-facts.ts'
+import { dayFrom, dayText, startOf } from '../calendar.ts'
+import { DAY } from '../../model/clock.ts'
+import { tell, type Told } from '../told.ts'
+import { fertilised } from '../went-on.ts'
+
+/** What keeps the readings from being believed just now: sudden changes, drifting electrodes, salt of fertiliser. */
+export function measuringTold(facts: BedFacts): readonly Told[] {
+  return [...suddenChange(facts), ...drift(facts), ...uncalibrated(facts), ...salt(facts)]
+}
+
+/** A probe that left its bed by itself does not count; the others still tell. */
+const OF_ONE_PROBE: ReadonlySet<WatchEvent['cause']> = new Set(['probe', 'service', 'dry contact'])
+
+function suddenChange({ bed, assessment, zone }: BedFacts): readonly Told[] {
+  if (assessment === null) return []
+  const open = new Map<string, WatchEvent>()
+  for (const event of assessment.watch.events) if (event.state === 'open') open.set(event.id, event)
+  const { shift } = assessment
+  if (shift !== null && shift.event.state === 'open') open.set(shift.event.id, shift.event)
+  return Array.from(open.values(), (event) => {
+    const others = assessment.spots.some(
+      ({ spotId, leftOut }) =>
+        leftOut === null && !event.spots.some((s) => s.spotId === spotId && s.moved),
+    )
+    const alone = OF_ONE_PROBE.has(event.cause) && others
+    return tell(
+      alone ? 'warn' : 'ask',
+      alone
+        ? `One probe of ${bed.name} left the others on ${dayText(event.onset, zone)} (${changeText(event.present)} pH). It does not count; see to it before anything is put on.`
+        : `${bed.name} changed suddenly on ${dayText(event.onset, zone)} (${changeText(event.present)} pH) and it is not settled yet: measure by hand first, and wait until the change is closed.`,
+      'Soil does not move that fast by itself; what looks like it is mostly water, salt or the probe.',
+      ['SCOTT2001', 'PAGANI2012'],
+      { settle: 'sample' },
+    )
+  })
+}
+
+function drift({ bed, study }: BedFacts): readonly Told[] {
+  if (study === null) return []
+  const probes = study.electrodes.flatMap(({ probe, drift: own }) =>
+    own.status === 'ok' && own.drifts
+      ? [`${probe} (${changeText(own.per30Days)} pH in 30 days)`]
+      : [],
+  )
+  const told: Told[] = []
+  if (probes.length > 0) {
+    told.push(
+      tell(
+        'ask',
+        `In ${bed.name} ${counted(probes.length, 'electrode')} ${probes.length === 1 ? 'drifts' : 'drift'}: ${listed(probes)}. Calibrate before anything is put on.`,
+        'A drifting electrode looks just like soil that turns sour or sweet.',
+        ['MEM'],
+        { settle: 'calibrate' },
+      ),
+    )
+  }
+  const { samples } = study
+  if (samples.status === 'ok' && samples.drifts) {
+    told.push(
+      tell(
+        'ask',
+        `The probes of ${bed.name} move away from your samples, by ${changeText(samples.per30Days)} pH in 30 days. Calibrate them before anything is put on.`,
+        'What all electrodes of a bed do alike shows only against samples.',
+        ['YANG1994'],
+        { settle: 'calibrate' },
+      ),
+    )
+  }
+  return told
+}
+
+function uncalibrated({ bed, assessment }: BedFacts): readonly Told[] {
+  const found = assessment?.probes.filter(({ kind }) => kind === 'uncalibrated') ?? []
+  if (assessment === null || found.length === 0) return []
+  const probes = Array.from(new Set(found.map(({ probe }) => probe)))
+  const all = assessment.spots.every(({ probe }) => probes.includes(probe))
+  return [
+    tell(
+      all ? 'ask' : 'warn',
+      `In ${bed.name} ${listed(probes)} ${probes.length === 1 ? 'was' : 'were'} never calibrated. ${all ? 'Calibrate before anything is put on.' : 'Calibrate before you rely on it.'}`,
+      'Without two buffers the level of an electrode is not known.',
+      ['EPA9045'],
+      { settle: 'calibrate' },
+    ),
+  ]
+}
+
+function salt(facts: BedFacts): readonly Told[] {
+  const { bed, zone } = facts
+  const newest = fertilised(facts, FERTILISER_DAYS.value).at(-1)
+  if (newest === undefined) return []
+  const until = startOf(dayFrom(newest.at + FERTILISER_DAYS.value * DAY, zone), zone)
+  return [
+    tell(
+      'wait',
+      `${newest.material ?? 'Fertiliser'} went on ${bed.name} on ${dayText(newest.at, zone)}: wait until ${dayText(until, zone)} and measure again before anything is decided.`,
+      'Salt of a fertiliser lowers the pH in water by 0.5 to 1.5 for weeks; the soil has not turned sour.',
+      [FERTILISER_DAYS.source],
+      { until },
+    ),
+  ]
+}

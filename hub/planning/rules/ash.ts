@@ -1,0 +1,58 @@
+import { ACID_LOVING_MOST_PH, ASH_BELOW_PH, ASH_YEAR_G_M2 } from '../../agronomy/planning-limits.ts'
+import { cropBySlug } from '../../agronomy/crops.ts'
+import { listed, ph1 } from '../../analysis/format.ts'
+import { tell, type Told } from '../told.ts'
+import type { Rule } from './rule.ts'
+
+/** Wood ash: not near neutral, not for what loves acid soil, not for potatoes, not on seed, only so much a year. */
+export const ash: Rule = ({ facts: { bed }, need, row }) => {
+  if (row.slug !== 'wood-ash') return []
+  const told: Told[] = []
+  const highest = Math.max(need.ph?.value ?? -Infinity, need.confirmation?.ph ?? -Infinity)
+  if (highest >= ASH_BELOW_PH.value) {
+    told.push(
+      tell(
+        'refuse',
+        `No wood ash on ${bed.name}: it is at pH ${ph1(highest)}, and ash goes on below ${ph1(ASH_BELOW_PH.value)} only.`,
+        'Ash is lye: it burns and overshoots.',
+        [ASH_BELOW_PH.source, 'ASH_ASK'],
+      ),
+    )
+  }
+  const crops = bed.crops.flatMap((slug) => cropBySlug(slug) ?? [])
+  const shy = crops.filter((c) => c.band.high <= ACID_LOVING_MOST_PH.value || c.slug === 'potato')
+  const acidBand = (bed.ownBand?.high ?? Infinity) <= ACID_LOVING_MOST_PH.value
+  if (shy.length > 0 || acidBand) {
+    told.push(
+      tell(
+        'refuse',
+        shy.length > 0
+          ? `No wood ash on ${bed.name}: ${listed(shy.map(({ name }) => name))} ${shy.length === 1 ? 'does' : 'do'} not bear it.`
+          : `No wood ash on ${bed.name}: its band is one for plants that love acid soil.`,
+        'What loves acid soil suffers from ash, and potatoes get scab.',
+        [ASH_BELOW_PH.source],
+      ),
+    )
+  }
+  told.push(
+    tell(
+      'limit',
+      `At most ${Math.floor(ASH_YEAR_G_M2.value)} g of wood ash a square metre in a year, all portions together.`,
+      'More of it brings salt.',
+      [ASH_YEAR_G_M2.source],
+    ),
+    tell(
+      'warn',
+      'Not at sowing, on seedlings or on leaves: put it on weeks before, and work it in.',
+      'Its salt and boron hurt what germinates.',
+      [ASH_YEAR_G_M2.source],
+    ),
+    tell(
+      'warn',
+      'How strong ash is differs tenfold from fire to fire: begin with little.',
+      'From 8 to 90 % of the same mass of lime were measured.',
+      ['ASH_AGP2'],
+    ),
+  )
+  return told
+}

@@ -1,0 +1,32 @@
+import { tell } from '../told.ts'
+import type { Rule } from './rule.ts'
+
+/** Where plants stand nothing can be dug in: less of it, on the surface, and slower. */
+export const standingPlants: Rule = ({ facts: { bed, soil }, row, dosing }) => {
+  if (dosing === null || soil.planting === 'bare') return []
+  const cap = dosing.caps.find(({ when }) => when === 'standing')
+  const known = soil.planting === 'standing'
+  const who = known
+    ? `Plants stand in ${bed.name}`
+    : `It is not said whether plants stand in ${bed.name}, so it is taken to be so`
+  if (cap !== undefined) {
+    return [
+      tell(
+        'limit',
+        `${who}: at most ${Math.floor(cap.gM2)} g of ${row.name} a square metre ${cap.per === 'year' ? 'in a year' : 'at once'}, on the surface, watered in.`,
+        'Roots cannot be dug in, and what lies on top acts on the top first.',
+        [cap.source],
+        { settle: 'soil form' },
+      ),
+    ]
+  }
+  if (!known || row.direction !== 'raises') return []
+  return [
+    tell(
+      'warn',
+      `${who}: ${row.name} on the surface takes years to move down. Scratch it in where roots allow.`,
+      'Lime hardly moves in soil by itself.',
+      ['RHS_LIME'],
+    ),
+  ]
+}

@@ -1,0 +1,52 @@
+import { DAY } from '../model/clock.ts'
+import type { BedFacts } from './bed-facts.ts'
+
+const YEAR_DAYS = 365
+/** A week of days smooths the weather out. */
+const HALF_WINDOW_DAYS = 3
+const FRESH_MS = 4 * DAY
+
+/** Temperature of the bed's soil over the last week, degrees Celsius; null when nothing fresh is known. */
+export function soilNowC({ soilC, assessment, at }: BedFacts): number | null {
+  const values = soilC.value.filter((_, i) => soilC.day[i]! <= at && soilC.day[i]! > at - 8 * DAY)
+  const newest = soilC.day.findLast((day) => day <= at)
+  if (values.length > 0 && newest !== undefined && newest > at - FRESH_MS) return mean(values)
+  const present = assessment?.temperature
+  return present?.status === 'ok' && present.at > at - FRESH_MS ? present.value : null
+}
+
+/** Temperature of the bed's soil around the same day in its record a year (or two) earlier; null when not known. */
+export function soilAYearBeforeC({ soilC, at }: BedFacts, day: number): number | null {
+  for (let years = 1; years <= 3; years++) {
+    const middle = day - years * YEAR_DAYS * DAY
+    if (middle > at) continue
+    const near = soilC.value.filter(
+      (_, i) => Math.abs(soilC.day[i]! - middle) <= (HALF_WINDOW_DAYS + 0.5) * DAY,
+    )
+    if (near.length >= HALF_WINDOW_DAYS) return mean(near)
+  }
+  return null
+}
+
+/**
+ * When the soil of this bed is expected to be as warm as that again, by what it did a year ago; epoch ms, null where
+ * its record does not tell.
+ */
+export function warmAgainAt(facts: BedFacts, leastC: number): number | null {
+  let known = false
+  for (let ahead = 1; ahead <= YEAR_DAYS; ahead++) {
+    const day = facts.at + ahead * DAY
+    const then = soilAYearBeforeC(facts, day)
+    if (then === null) {
+      if (known) return null
+      continue
+    }
+    known = true
+    if (then >= leastC) return day
+  }
+  return null
+}
+
+function mean(values: Float64Array): number {
+  return values.reduce((sum, value) => sum + value, 0) / values.length
+}
