@@ -622,6 +622,14 @@ export const SOURCES: readonly Source[] = [
     seen: 'abstract read',
   },
   {
+    id: 'PRINC_HORT',
+    publisher: 'Routledge (Adams), as shown by what-when-how.com',
+    title: 'Principles of Horticulture, Table 14.4: calcium carbonate to raise soil to pH 6.5',
+    year: null,
+    url: 'http://what-when-how.com/Tutorial/topic-14138t3/Principles-of-Horticulture-188.html',
+    seen: 'read as quoted by another source',
+  },
+  {
     id: 'PSU_AGRON',
     publisher: 'Penn State Agronomy Guide',
     title: 'Limestone recommendation from exchangeable acidity',

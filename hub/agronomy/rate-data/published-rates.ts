@@ -61,6 +61,40 @@ function limeTables(): PublishedRate[] {
   ]
 }
 
+/** Ground chalk or limestone to come to pH 6.5, from a textbook: about twice what the garden tables print. */
+function limeTextbook(): PublishedRate[] {
+  const soils: readonly (readonly [soil: string, Texture, readonly number[]])[] = [
+    ['light: very sandy, low clay', 'sand', [1000, 700, 400]],
+    ['loams', 'loam', [1200, 800, 500]],
+    ['heavy: very high clay content', 'clay', [1400, 1000, 600]],
+  ]
+  return soils.flatMap(([soil, texture, amounts]) =>
+    column(
+      { material: 'limestone', texture, soil, toPh: 6.5, depthM: null, source: 'PRINC_HORT' },
+      'g/m2',
+      1,
+      amounts.map((amount, i) => [5 + i / 2, amount] as const),
+    ),
+  )
+}
+
+/** A worked exercise of a course: a factor of 8 t/ha for one pH on heavy clay. */
+function limeExercise(): PublishedRate[] {
+  return column(
+    {
+      material: 'limestone',
+      texture: 'clay',
+      soil: 'heavy clay',
+      toPh: 7.5,
+      depthM: null,
+      source: 'COURSE_UK',
+    },
+    'g/m2',
+    1,
+    [[6, 1200]],
+  )
+}
+
 /** Factors of a national guide, recalled; that of clay agrees with a course exercise. */
 function limeFactors(): PublishedRate[] {
   const groups: readonly (readonly [soil: string, tHa: number, readonly Texture[]])[] = [
@@ -176,6 +210,8 @@ const PER_1000 = ['lb/1000 sq ft', G_M2_PER_LB_1000_SQ_FT] as const
  */
 export const PUBLISHED: readonly PublishedRate[] = [
   ...limeTables(),
+  ...limeTextbook(),
+  ...limeExercise(),
   ...limeFactors(),
   ...sulfurPerPh('PUR_AKERS', null, ...PER_1000, [
     ['sand', 'sand', 7],

@@ -4,7 +4,8 @@ type Three = readonly [low: number, typical: number, high: number]
 
 /**
  * Judged from the published rows of the texture and its neighbours: pure calcium carbonate around pH 5.5 to 6.5, and
- * pure sulfur without free lime, g/m2 for one pH over 15 cm.
+ * pure sulfur without free lime, g/m2 for one pH over 15 cm. Where publications part, the lower ones decide the typical
+ * figure: too little can be followed by more, too much takes years to undo.
  */
 export const WORKING: Readonly<
   Record<Exclude<Texture, 'raised-bed mix'>, { readonly limestone: Three; readonly sulfur: Three }>
