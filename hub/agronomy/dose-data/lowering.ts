@@ -95,8 +95,8 @@ export const SULFUR: Dosing = {
   cautions: [
     { text: 'Irritates eyes, skin and airways.', source: 'NPIC_S' },
     {
-      text: 'On leaves it burns in hot weather: not above 29 degrees, and rinse leaves at once.',
-      source: 'NPIC_S',
+      text: 'On leaves it burns in the heat: only on days below 24 °C (75 °F), and rinse leaves at once.',
+      source: 'CLEM_ACID',
     },
     {
       text: 'Not on waterlogged ground: poisonous hydrogen sulfide could form there.',

@@ -129,6 +129,17 @@ test.each([
   expect(Math.abs((rows[0]?.gM2 ?? NaN) - gM2)).toBeLessThan(0.051)
 })
 
+/** Home garden blueberries of the University of Tennessee (UT_BLUE): 2.0 lb/1000 sq ft for a tenth of a pH on silt loam. */
+test.each([
+  ['silt loam', 14, 68.4],
+  ['sand', 9.33, 45.6],
+  ['clay', 18.67, 91.1],
+] as const)('%s from 6.2 to 5.5 takes %d lb/1000 sq ft of sulfur', (texture, lb, gM2) => {
+  const row = PUBLISHED_RATES.find((one) => one.source === 'UT_BLUE' && one.texture === texture)!
+  expect(Math.abs((row.gM2 * 0.7) / G_M2_PER_LB_1000_SQ_FT - lb)).toBeLessThan(0.05)
+  expect(Math.abs(row.gM2 * 0.7 - gM2)).toBeLessThan(0.3)
+})
+
 test('every class has working rates in order; the fill of raised beds has none', () => {
   for (const texture of CLASSES) {
     const rate = soilRate(texture)!
