@@ -52,12 +52,11 @@ export const HARD_CAP_PH = limit(
   'one application may not move the bed further than this even where the soil holds its pH least',
 )
 export const STAGES_APART_DAYS = limit(30, 'MEM', 'least time between portions of any material')
-export const LIME_ONCE_G_M2 = limit(
-  488.243,
+export const LIME_PORTIONS_APART_DAYS = limit(
+  183,
   'PSU_HG',
-  'printed: up to 10 lb/100 sq ft at once, 11 to 20 in two, from 21 in three, six months apart; decided on the limestone advised, before its strength',
+  'printed: more than 10 lb/100 sq ft goes on in portions six months apart',
 )
-export const LIME_PORTIONS_APART_DAYS = limit(183, 'PSU_HG', 'printed: six months')
 
 // What does not go together.
 
@@ -104,11 +103,6 @@ export const FREE_LIME_FLOOR_PH = limit(
 
 // Sulfur.
 
-export const SULFUR_LEAST_SOIL_C = limit(
-  10,
-  'WATKINSON1993',
-  'soil life oxidises sulfur by a steep law of temperature; the limit itself is judgement',
-)
 /** Days warmer than this count in full towards the first re-test of sulfur. */
 export const SULFUR_WARM_SOIL_C = limit(
   15,
@@ -119,11 +113,6 @@ export const SULFUR_ON_LEAVES_MOST_AIR_C = limit(
   23.9,
   'CLEM_ACID',
   'printed: below 75 F of air where it can lie on leaves',
-)
-export const SULFUR_STANDING_YEAR_G_M2 = limit(
-  34.177,
-  'EXT_BLUE',
-  'established blueberries, on the surface: 0.7 lb/100 sq ft a year',
 )
 
 // What tests say.
@@ -140,12 +129,6 @@ export const ACIDITY_TO_PH_6_5_G_M2 = limit(
   94.1515,
   'PSU_AGRON',
   'printed: 840 lb of carbonate an acre for each meq/100 g',
-)
-/** Farm lime against pure fine carbonate, share of the effect. */
-export const GROUND_LIME_SHARE = limit(
-  0.73,
-  'UGA_LBC_THESIS',
-  'agricultural lime in soil against pure carbonate',
 )
 
 // Looking back.
@@ -167,7 +150,7 @@ export const REVIEW_DAYS: Cited & { readonly values: readonly number[] } = {
 }
 
 /** Lime that rain and harvests take out of soil in a year, g/m2 of pure calcium carbonate. */
-export const LIME_LOSS_G_M2_YEAR: CitedRange = {
+const LIME_LOSS_G_M2_YEAR: CitedRange = {
   low: 22.5,
   typical: Math.sqrt(22.5 * 85.2),
   high: 85.2,

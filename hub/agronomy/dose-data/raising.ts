@@ -64,7 +64,7 @@ export const GROUND_LIMESTONE: Dosing = {
     typical: 0.9,
     high: 1,
     source: 'MEM',
-    note: 'bagged limestone is 80 to 100 % of pure carbonate (UNL_CCE: pure is 100); the label says',
+    note: 'bagged limestone is 80 to 100 % of pure carbonate (UNL_CCE: pure is 100); the label says. In soil it was seen to do 73 % of that (UGA_LBC_THESIS): left out, so that the first portions rather fall short',
   },
   label: CARBONATE_LABEL,
   caps: LIME_CAPS,
