@@ -11,7 +11,7 @@ export function gramsText(grams: number): string {
 export function rangeText({ low, high }: Range): string {
   const [from, to] = [gramsText(low), gramsText(high)]
   const unit = to.slice(to.indexOf(' '))
-  return `${from.endsWith(unit) && !(unit === ' g' && from.endsWith(' kg')) ? from.slice(0, -unit.length) : from} to ${to}`
+  return `${from.endsWith(unit) ? from.slice(0, -unit.length) : from} to ${to}`
 }
 
 /** '+0.45', '-0.3', '+1.0' */

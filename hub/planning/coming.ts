@@ -27,6 +27,7 @@ export function comingOf(facts: BedFacts): Coming | null {
     const { dosing, toward, at } = dose
     if (dosing === null) continue
     const full = fullEffect(dose, buffering[toward > 0 ? 'raise' : 'lower'])
+    if (highestIsBehind(facts, dose)) continue
     const rest = restOf(full, dosing, (facts.at - at) / DAY)
     if (rest.high <= 0) continue
     value += toward * rest.typical
@@ -35,6 +36,14 @@ export function comingOf(facts: BedFacts): Coming | null {
     from.push(dose)
   }
   return from.length === 0 ? null : { low, value, high, from }
+}
+
+/** The bed's own days show that the effect has been at its highest. */
+function highestIsBehind({ study }: BedFacts, { entry }: WentOn): boolean {
+  const answers = study?.effects.find(({ id }) => id === entry.id)?.answers ?? []
+  return answers.some(
+    ({ verdict, peakDays }) => verdict === 'effect' && (peakDays?.value ?? null) !== null,
+  )
 }
 
 /** Size of what the dose does when all is done, pH. */

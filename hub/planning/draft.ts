@@ -9,7 +9,7 @@ import { dayFrom, dayOf, daysAfter, dayText, startOf } from './calendar.ts'
 import { fullEffect } from './coming.ts'
 import { doseOf } from './dose.ts'
 import { draftCourse, endsOf } from './draft/draft-course.ts'
-import { inSeasonFrom, nextStageFrom, portionsApart, retestsAfter } from './draft/stage-days.ts'
+import { nextStageFrom, portionsApart, retestsAfter, suitableFrom } from './draft/stage-days.ts'
 import type { Need } from './need.ts'
 import type { MaterialOption } from './options.ts'
 import { type EarlierPortion, LEAST_STEP_PH, type Portion, portionOf } from './portions.ts'
@@ -104,6 +104,7 @@ export function draftPlan(
       ...(doseOf(facts, need, buffering, dosing, strength)?.steps ?? []),
       'The first portion is reckoned half-way between the least and the usual figure, the later ones with the usual one; all are rounded down.',
       season.sentence,
+      ...countedGround(facts, Math.sign(need.change), buffering),
       `Portions are at least ${portionsApart(dosing)} days apart, and after the measuring in between.`,
       ...buffering.parts.map(({ sentence }) => sentence),
     ],
@@ -165,7 +166,7 @@ function stagesOf(
   let held: Portion['held'] | null = null
   const stages: PlanStage[] = []
   while (stages.length < MOST_STAGES && left >= LEAST_STEP_PH) {
-    const dueAt = inSeasonFrom(from, season, zone)
+    const dueAt = suitableFrom(facts, dosing, season, from)
     if (dueAt > at + HORIZON_MS) break
     const portion = portionOf(facts, {
       dosing,
@@ -223,6 +224,15 @@ function alreadyOn(facts: BedFacts, sign: number, buffering: Buffering): Earlier
       gM2: dose.gM2,
       movedPh: fullEffect(dose, buffering).typical,
     }))
+}
+
+function countedGround(facts: BedFacts, sign: number, buffering: Buffering): readonly string[] {
+  const on = alreadyOn(facts, sign, buffering)
+  if (on.length === 0) return []
+  const moved = on.reduce((sum, one) => sum + one.movedPh, 0)
+  return [
+    `Counted into this year: ${counted(on.length, 'treatment')} of the last twelve months, worth about ${sizeText(moved)}${on.some(({ gM2 }) => gM2 === null) ? '; one whose amount was not written down is taken as large' : ''}.`,
+  ]
 }
 
 /** When the next of the earlier portions falls out of the year; null when none does. */

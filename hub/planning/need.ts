@@ -7,7 +7,7 @@ import { changeText, sizeText } from './amount-words.ts'
 import type { BedFacts } from './bed-facts.ts'
 import { type Coming, comingOf } from './coming.ts'
 import { bandTold } from './need/band-told.ts'
-import { confirmationOf } from './need/confirm-level.ts'
+import { confirmationOf, offsetGround } from './need/confirm-level.ts'
 import { confirmationTold } from './need/confirmation-told.ts'
 import { type LevelNow, levelNow } from './need/level-now.ts'
 import { levelTold } from './need/level-told.ts'
@@ -59,7 +59,9 @@ export function needOf(facts: BedFacts, target: number | null): Need {
   const aim = view.band === null ? null : aimOf(view.band, level, target)
   const moves = verdict === 'raise' || verdict === 'lower'
   const change =
-    moves && aim !== null && level !== null ? aim - level.value - (coming?.value ?? 0) : 0
+    moves && aim !== null && level !== null
+      ? aim - level.value - alongTheWay(coming, verdict === 'raise' ? 1 : -1)
+      : 0
   const told = byGravity([
     ...bandTold(facts, view, target),
     ...levelTold(facts, level, verdict),
@@ -77,7 +79,7 @@ export function needOf(facts: BedFacts, target: number | null): Need {
     confirmation,
     told: [...told, USUAL_ORDER],
     sentence: sentenceOf(facts, { verdict, level, band: view.band, aim, change, coming }),
-    grounds: [view.sentence, ...groundsOf(facts, level, coming)],
+    grounds: [view.sentence, ...groundsOf(facts, level, coming), ...offsetGround(facts)],
   }
 }
 
@@ -87,6 +89,11 @@ const USUAL_ORDER = tell(
   'pH decides what plants can take up of a fertiliser, and fertiliser itself moves the reading for weeks.',
   ['MEM'],
 )
+
+/** What is to come the same way counts against the dose; what works against it is waited for, not dosed for. */
+function alongTheWay(coming: Coming | null, way: 1 | -1): number {
+  return coming !== null && coming.value * way > 0 ? coming.value : 0
+}
 
 /** Just inside the near edge, never past the middle of the band; the gardener's own aim where it lies inside. */
 function aimOf(band: PhBand, level: LevelNow | null, own: number | null): number {
@@ -119,13 +126,13 @@ function standingOf(
   if (!wholly && half90 - out > inside) return 'cannot tell'
   // What is on its way already may be enough.
   const way = below > 0 ? 'raise' : 'lower'
-  const later = value + (coming?.value ?? 0)
+  const later = value + alongTheWay(coming, below > 0 ? 1 : -1)
   const enough = way === 'raise' ? later >= band.low : later <= band.high
   return enough ? 'none' : way
 }
 
 function sentenceOf(
-  { bed }: BedFacts,
+  { bed, study }: BedFacts,
   {
     verdict,
     level,
@@ -142,6 +149,9 @@ function sentenceOf(
     coming: Coming | null
   },
 ): string {
+  if (study === null) {
+    return `${bed.name}: its days have not been gone through yet, that happens once a day. Look again tomorrow.`
+  }
   if (level === null) {
     return `${bed.name}: no valid day of pH in the last 30 days, so nobody can say whether it needs anything. Let its probes run in moist soil for two weeks.`
   }

@@ -76,3 +76,15 @@ function treatedWith(
       words.test(`${e.material ?? ''}`),
   )
 }
+
+/** Treatments within so many days before now of which nobody can say what they do to pH, newest last. */
+export function unclearTreatments(
+  { journal, at }: BedFacts,
+  days: number,
+): readonly JournalEntry[] {
+  return journal.filter((e) => {
+    if (e.kind !== 'treatment' || e.at > at || e.at <= at - days * DAY) return false
+    const row = amendmentOf(e.material ?? '')
+    return row === null || row.direction === 'unclear'
+  })
+}

@@ -16,9 +16,25 @@ const SLOW_DAYS = 60
 const LOOK_DAYS = 7
 const MOST_DAYS = 2 * 365
 
-/** The first day on or after this one that lies in the season, epoch ms. */
-export function inSeasonFrom(at: number, season: Season, zone: string): number {
-  return startOf(nextInSeason(season, dayOf(at, zone)), zone)
+/**
+ * The first day on or after this one that lies in the season, and on which the soil was warm enough a year before where
+ * that matters; epoch ms.
+ */
+export function suitableFrom(
+  facts: BedFacts,
+  { leastSoilC }: Dosing,
+  season: Season,
+  at: number,
+): number {
+  const { zone } = facts
+  let day = nextInSeason(season, dayOf(at, zone))
+  for (let i = 0; i < MOST_DAYS && leastSoilC !== null; i++) {
+    const then = soilAYearBeforeC(facts, startOf(day, zone))
+    // The present week is measured, not foretold.
+    if (then === null || then >= leastSoilC.value || startOf(day, zone) <= facts.at) break
+    day = nextInSeason(season, day.add({ days: 1 }))
+  }
+  return startOf(day, zone)
 }
 
 /** When to measure again after a portion, epoch ms, ascending. */

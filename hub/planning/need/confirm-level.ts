@@ -2,6 +2,7 @@ import { CONFIRM_DAYS } from '../../agronomy/planning-limits.ts'
 import { median } from '../../analysis/stats/median.ts'
 import { DAY } from '../../model/clock.ts'
 import type { JournalEntry, SampleMethod } from '../../model/journal.ts'
+import { sizeText } from '../amount-words.ts'
 import type { BedFacts } from '../bed-facts.ts'
 import type { Need } from '../need.ts'
 
@@ -58,6 +59,18 @@ function bedBeside({ study }: BedFacts, at: number): number | null {
   const near = value.filter((_, i) => Math.abs(day[i]! + DAY / 2 - at) <= NEAR_MS)
   const middle = median(near)
   return Number.isNaN(middle) ? null : middle
+}
+
+/** The usual distance in words, where there is one: probes show how a bed moves, samples where it is. */
+export function offsetGround(facts: BedFacts): readonly string[] {
+  const samples = samplesOf(facts)
+  const newest = samples.findLast((s) => CONFIRMS.includes(s.method))
+  if (newest === undefined) return []
+  const usual = usualOffset(facts, samples, newest)
+  if (usual === 0) return []
+  return [
+    `The probes usually lie ${sizeText(usual)} ${usual > 0 ? 'above' : 'below'} samples by ${newest.method}; what the probes say is not shifted by it.`,
+  ]
 }
 
 /** How far the bed usually lies above samples of this method; from other samples only, or it would excuse itself. */

@@ -6,6 +6,7 @@ import type { BedFacts } from '../bed-facts.ts'
 import { dayText } from '../calendar.ts'
 import type { Need } from '../need.ts'
 import { tell, type Told } from '../told.ts'
+import { wentOn } from '../went-on.ts'
 import { weakSamples } from './confirm-level.ts'
 
 /** Whether something else than the probes says that the bed lies outside its band. */
@@ -32,6 +33,18 @@ export function confirmationTold(
   const { at, ph, method, apart } = confirmation
   const of = `The sample of ${dayText(at, zone)} (${method}, pH ${ph1(ph)})`
   const told: Told[] = []
+  const since = wentOn(facts).findLast((dose) => dose.at >= at)
+  if (since !== undefined) {
+    told.push(
+      tell(
+        'ask',
+        `${of} was taken before ${since.row.name} went on ${bed.name} on ${dayText(since.at, zone)}: take a new one.`,
+        'What was measured before a treatment does not tell where the bed is after it.',
+        ['MEM'],
+        { settle: 'sample' },
+      ),
+    )
+  }
   if (apart !== null && Math.abs(apart) > SAMPLE_APART_PH.value) {
     told.push(
       tell(

@@ -16,12 +16,15 @@ export interface LevelNow {
   readonly days: number
   /** Start of the newest UTC day that counts, epoch ms. */
   readonly newest: number
-  /** A change of level that stayed: days before do not count. Epoch ms; null without one. */
+  /** A change of level that stayed, or a calibration that took drift away: days before do not count. Epoch ms; null without one. */
   readonly cutAt: number | null
 }
 
 /** Days older than this do not tell where the bed is now. */
 const LOOK_BACK_DAYS = 30
+/** A calibration that took so much away makes the days before it days of another level, pH; two days to settle. */
+const TAKEN_AWAY_PH = 0.15
+const SETTLING_MS = 2 * DAY
 /** A standard error of the median over that of the mean, for normal noise. */
 const MEDIAN_OVER_MEAN = 1.2533
 /** Days of one week say nearly the same: so many days are worth one. */
@@ -39,7 +42,13 @@ export function levelNow({ study, assessment, at }: BedFacts): LevelNow | null {
   const kept = (assessment?.watch.events ?? []).filter(
     ({ state, cause }) => state === 'kept' && (cause === 'soil' || cause === 'treatment'),
   )
-  const cutAt = kept.length === 0 ? null : Math.max(...kept.map(({ onset }) => onset))
+  const taken = study.electrodes.flatMap(({ jumps }) =>
+    jumps.status === 'ok' && Math.abs(jumps.newest) >= TAKEN_AWAY_PH
+      ? [jumps.at + SETTLING_MS]
+      : [],
+  )
+  const cuts = [...kept.map(({ onset }) => onset), ...taken].filter((cut) => cut <= at)
+  const cutAt = cuts.length === 0 ? null : Math.max(...cuts)
   const rows: number[] = []
   for (let i = day.length - 1; i >= 0 && rows.length < WANTED_VALID_DAYS.value; i--) {
     if (day[i]! > at || !Number.isFinite(value[i]!)) continue

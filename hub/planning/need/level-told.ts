@@ -22,6 +22,16 @@ export function levelTold(
   verdict: Need['verdict'],
 ): readonly Told[] {
   const { bed, at, zone, study } = facts
+  if (study === null) {
+    return [
+      tell(
+        'ask',
+        `The days of ${bed.name} have not been gone through yet; that happens once a day. Look again tomorrow.`,
+        'A dose rests on the level of many days, not on the newest reading.',
+        [LEAST_VALID_DAYS.source],
+      ),
+    ]
+  }
   if (level === null) {
     return [
       tell(
@@ -64,9 +74,9 @@ export function levelTold(
       ),
     )
   }
-  const spots = study?.days.needed
+  const spots = study.days.needed
   const { band } = bandFor(bed)
-  if (band === null || spots === undefined || level.days < LEAST_VALID_DAYS.value) return told
+  if (band === null || level.days < LEAST_VALID_DAYS.value) return told
   const out = Math.max(band.low - level.value, level.value - band.high)
   if (out <= 0 || level.half90 < out || verdict === 'none') return told
   const missing = spots.needed - spots.spots

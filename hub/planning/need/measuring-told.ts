@@ -6,11 +6,17 @@ import type { BedFacts } from '../bed-facts.ts'
 import { dayFrom, dayText, startOf } from '../calendar.ts'
 import { DAY } from '../../model/clock.ts'
 import { tell, type Told } from '../told.ts'
-import { fertilised } from '../went-on.ts'
+import { fertilised, unclearTreatments } from '../went-on.ts'
 
 /** What keeps the readings from being believed just now: sudden changes, drifting electrodes, salt of fertiliser. */
 export function measuringTold(facts: BedFacts): readonly Told[] {
-  return [...suddenChange(facts), ...drift(facts), ...uncalibrated(facts), ...salt(facts)]
+  return [
+    ...suddenChange(facts),
+    ...drift(facts),
+    ...uncalibrated(facts),
+    ...salt(facts),
+    ...unknown(facts),
+  ]
 }
 
 /** A probe that left its bed by itself does not count; the others still tell. */
@@ -102,6 +108,24 @@ function salt(facts: BedFacts): readonly Told[] {
       'Salt of a fertiliser lowers the pH in water by 0.5 to 1.5 for weeks; the soil has not turned sour.',
       [FERTILISER_DAYS.source],
       { until },
+    ),
+  ]
+}
+
+/** A test so soon after organic matter may mislead: RHS_ACID names three months. */
+const UNCLEAR_DAYS = 90
+
+function unknown(facts: BedFacts): readonly Told[] {
+  const { bed, zone } = facts
+  const newest = unclearTreatments(facts, UNCLEAR_DAYS).at(-1)
+  if (newest === undefined) return []
+  return [
+    tell(
+      'warn',
+      `${newest.material ?? 'A treatment'} went on ${bed.name} on ${dayText(newest.at, zone)}: what it does to the pH is not known, and it may go on for ${UNCLEAR_DAYS} days. A new sample before a dose is better.`,
+      'Soon after organic matter or fertiliser a test may mislead.',
+      ['RHS_ACID'],
+      { settle: 'sample' },
     ),
   ]
 }

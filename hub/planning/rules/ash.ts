@@ -36,12 +36,6 @@ export const ash: Rule = ({ facts: { bed }, need, row }) => {
   }
   told.push(
     tell(
-      'limit',
-      `At most ${Math.floor(ASH_YEAR_G_M2.value)} g of wood ash a square metre in a year, all portions together.`,
-      'More of it brings salt.',
-      [ASH_YEAR_G_M2.source],
-    ),
-    tell(
       'warn',
       'Not at sowing, on seedlings or on leaves: put it on weeks before, and work it in.',
       'Its salt and boron hurt what germinates.',

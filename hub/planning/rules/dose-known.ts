@@ -1,9 +1,17 @@
+import { RATE_DENSITY, RATE_DEPTH_M } from '../../agronomy/soil-rates.ts'
 import { tell } from '../told.ts'
 import { capital } from './no-means.ts'
-import type { Rule } from './rule.ts'
+import { soilMass } from '../buffering/soil-mass.ts'
+import type { Case, Rule } from './rule.ts'
 
 /** No dose without depth, area and a buffering, and none of what has no strength. */
-export const doseKnown: Rule = ({ facts: { bed }, buffering, row, dosing }) => {
+export const doseKnown: Rule = (of) => {
+  const {
+    facts: { bed },
+    buffering,
+    row,
+    dosing,
+  } = of
   if (row.direction !== 'raises' && row.direction !== 'lowers') return []
   if (dosing === null) {
     return [
@@ -26,7 +34,7 @@ export const doseKnown: Rule = ({ facts: { bed }, buffering, row, dosing }) => {
       ),
     ]
   }
-  if (buffering !== null) return []
+  if (buffering !== null) return byWeight(of)
   return [
     tell(
       'ask',
@@ -36,4 +44,40 @@ export const doseKnown: Rule = ({ facts: { bed }, buffering, row, dosing }) => {
       { settle: 'jar test' },
     ),
   ]
+}
+
+/** A density that differs from what tables take a soil to have by more than this is worth a word. */
+const NOTABLE = 0.1
+
+/** Depth and density other than those of the tables change the dose as they change the soil that is there. */
+function byWeight({ facts }: Case): ReturnType<Rule> {
+  const { bed, soil } = facts
+  const depth = bed.depthM / RATE_DEPTH_M
+  const mass = soilMass(facts)
+  const density = mass.density.typical / RATE_DENSITY
+  const by = depth * density
+  const told =
+    Math.abs(by - 1) <= NOTABLE
+      ? []
+      : [
+          tell(
+            'tell',
+            `${bed.name} is worked ${Math.round(bed.depthM * 100)} cm deep with ${mass.words}: ${by.toFixed(2)} times the soil that tables are for, and as many times the dose.`,
+            'What has to be moved is the mass of soil, not its surface.',
+            ['CALC'],
+            { settle: 'bed form' as const },
+          ),
+        ]
+  return soil.bulkDensity !== null || bed.texture !== 'raised-bed mix'
+    ? told
+    : [
+        ...told,
+        tell(
+          'tell',
+          `Weigh a litre of dry soil from ${bed.name} and write its density down: fill of raised beds weighs from 400 to 900 g a litre, and the dose goes with it.`,
+          'Light fill holds less soil in the same depth.',
+          ['MEM'],
+          { settle: 'soil form' },
+        ),
+      ]
 }

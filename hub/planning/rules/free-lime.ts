@@ -63,5 +63,15 @@ export const freeLime: Rule = ({ facts, need, row }) => {
       ),
     ]
   }
-  return []
+  return soil.hardWater === null
+    ? [
+        tell(
+          'tell',
+          `Say whether ${bed.name} gets hard water: it brings lime with every watering.`,
+          'Every watering would bring back some of what the acid took away.',
+          ['AGRO_S'],
+          { settle: 'soil form' },
+        ),
+      ]
+    : []
 }

@@ -1,20 +1,42 @@
 import { PER_APPLICATION_PH, PER_YEAR_PH } from '../../agronomy/planning-limits.ts'
 import { sizeText } from '../amount-words.ts'
-import { stepLimits } from '../limits.ts'
-import { tell } from '../told.ts'
+import { capsOn, stepLimits } from '../limits.ts'
+import { tell, type Told } from '../told.ts'
 import type { Rule } from './rule.ts'
 
-/** More than half a pH goes in portions. */
-export const inPortions: Rule = ({ facts: { bed }, need, row, dosing }) => {
-  if (dosing === null) return []
+/** A cap that reaches less than this share of the way in a year is worth a word. */
+const WORTH_A_WORD = 0.9
+
+/** More than half a pH goes in portions; and how far a year's worth of the product goes at all. */
+export const inPortions: Rule = ({ facts, need, buffering, row, dosing }) => {
+  if (dosing === null || need.change === 0) return []
+  const { bed } = facts
   const { likely, year } = stepLimits(row.slug)
-  if (Math.abs(need.change) <= likely) return []
-  return [
+  const way = Math.abs(need.change)
+  const told: Told[] = []
+  if (way > likely) {
+    told.push(
+      tell(
+        'limit',
+        `${bed.name} has ${sizeText(way)} to go: in portions of at most ${sizeText(likely)} each and ${sizeText(year)} in a year, measured in between.`,
+        'Soil life and roots bear a slow change; a quick one upsets them for months, and what overshoots takes years to undo.',
+        [PER_YEAR_PH.source, 'BARCENAS2016', PER_APPLICATION_PH.source],
+      ),
+    )
+  }
+  const [cap] = capsOn(facts, dosing, facts.at)
+    .filter(({ per }) => per === 'year')
+    .toSorted((a, b) => a.gM2 - b.gM2)
+  if (cap === undefined || buffering === null) return told
+  const reach = (cap.gM2 * dosing.acts.typical) / buffering.gM2PerPh.typical
+  if (reach >= WORTH_A_WORD * Math.min(way, year)) return told
+  told.push(
     tell(
       'limit',
-      `${bed.name} has ${sizeText(need.change)} to go: in portions of at most ${sizeText(likely)} each and ${sizeText(year)} in a year, measured in between.`,
-      'Soil life and roots bear a slow change; a quick one upsets them for months, and what overshoots takes years to undo.',
-      [PER_YEAR_PH.source, 'BARCENAS2016', PER_APPLICATION_PH.source],
+      `At most ${Math.floor(cap.gM2)} g of ${row.name} a square metre may go on in a year: here that is about ${sizeText(reach)} of the ${sizeText(way)}.`,
+      'More of it in a year does harm, however far the bed has to go.',
+      [cap.source],
     ),
-  ]
+  )
+  return told
 }

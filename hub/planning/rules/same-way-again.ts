@@ -10,14 +10,10 @@ export const sameWayAgain: Rule = ({ facts, row, dosing }) => {
   if (dosing === null) return []
   const toward = row.direction === 'raises' ? 1 : -1
   const { bed, at, zone } = facts
-  // Each material asks for its own time; where both have one the longer holds.
   const found = wentOn(facts)
     .filter((dose) => dose.toward === toward)
     .map((dose) => {
-      const wait =
-        dose.dosing !== null && dose.dosing.wait.days > dosing.wait.days
-          ? dose.dosing.wait
-          : dosing.wait
+      const wait = (dose.dosing ?? dosing).wait
       return { dose, wait, until: dose.at + wait.days * DAY }
     })
     .toSorted((a, b) => a.until - b.until)

@@ -29,8 +29,20 @@ export const soilWeather: Rule = ({ facts, row, dosing }) => {
     )
   }
   const celsius = soilNowC(facts)
-  if (celsius === null) return told
   const least = dosing?.leastSoilC ?? null
+  if (celsius === null) {
+    return least === null
+      ? told
+      : [
+          ...told,
+          tell(
+            'warn',
+            `How warm the soil of ${bed.name} is, is not known: ${row.name} needs ${least.value} °C or more. Put a thermometer ten centimetres deep first; the limit for cool soil holds.`,
+            `${capital(row.name)} is turned into acid by soil life, which stands still in the cold.`,
+            [least.source],
+          ),
+        ]
+  }
   if (least !== null && celsius < least.value) {
     told.push(
       later(
