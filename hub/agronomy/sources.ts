@@ -219,14 +219,6 @@ export const SOURCES: readonly Source[] = [
     seen: 'read',
   },
   {
-    id: 'COLLINS1970',
-    publisher: 'Soil Sci. Soc. Am. J. 34:56 (Collins, Whiteside, Cress)',
-    title: 'Seasonal variability of pH and lime requirements in Michigan soils',
-    year: 1970,
-    url: 'https://dl.sciencesocieties.org/publications/sssaj/abstracts/34/1/SS0340010056',
-    seen: 'abstract read',
-  },
-  {
     id: 'CONYERS2026',
     publisher: 'European J. Soil Science (Conyers)',
     title: 'Composite soil samples reflect the arithmetic mean pH of the individual cores',
@@ -401,14 +393,6 @@ export const SOURCES: readonly Source[] = [
     title: 'Soil pH problems: S to reduce pH, 7 in depth',
     year: null,
     url: 'http://www.oldhouseweb.com/gardening/soil-ph-problems.shtml',
-    seen: 'read',
-  },
-  {
-    id: 'ISU_HOW',
-    publisher: 'Iowa State University Extension',
-    title: "How To Change Your Soil's pH",
-    year: null,
-    url: 'https://yardandgarden.extension.iastate.edu/how-to/how-change-your-soils-ph',
     seen: 'read',
   },
   {
