@@ -24,10 +24,15 @@ import {
 } from './problem.ts'
 import { alarmRoutes } from './routes/alarms.ts'
 import { bedRoutes } from './routes/beds.ts'
+import { calendarRoutes } from './routes/calendar.ts'
 import { gardenRoutes } from './routes/garden.ts'
 import { healthRoutes } from './routes/health.ts'
 import { journalRoutes } from './routes/journal.ts'
+import { photoRoutes } from './routes/photos.ts'
+import { planRoutes } from './routes/plans.ts'
 import { probeRoutes } from './routes/probes.ts'
+import { reviewRoutes } from './routes/review.ts'
+import { soilRoutes } from './routes/soil.ts'
 import { trialRoutes } from './routes/trials.ts'
 
 /** A form is small; anything larger is a mistake or an attack. */
@@ -117,6 +122,11 @@ export async function createServer(
       await typed.register(journalRoutes(deps))
       await typed.register(probeRoutes(deps))
       await typed.register(trialRoutes(deps))
+      await typed.register(soilRoutes(deps))
+      await typed.register(planRoutes(deps))
+      await typed.register(photoRoutes(deps))
+      await typed.register(reviewRoutes(deps))
+      await typed.register(calendarRoutes(deps))
       await typed.register(alarmRoutes(deps))
       api.get(
         '/live',

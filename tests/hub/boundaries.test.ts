@@ -24,7 +24,7 @@ const MAY_IMPORT: Record<string, readonly string[]> = {
     'planning',
     'store',
     'errors',
-    'csv-stringify',
+    'csv-stringify/sync',
     'ical-generator',
     'fastify',
     '@fastify/static',

@@ -1,8 +1,6 @@
 import type { FastifyPluginAsyncZod } from 'fastify-type-provider-zod'
 import { z } from 'zod'
 import { bedDays } from '../../analysis/aggregate/bed-days.ts'
-import type { DoseEffect, EffectQuestion } from '../../analysis/amendment/dose-effect.ts'
-import { compareEffects } from '../../analysis/amendment/compare-effects.ts'
 import { trialPlan } from '../../analysis/trial/trial-plan.ts'
 import { trialResult } from '../../analysis/trial/trial-result.ts'
 import type { Bed } from '../../model/bed.ts'
@@ -11,7 +9,6 @@ import type { NewTrial, Trial } from '../../model/trial.ts'
 import type { ApiDeps } from '../deps.ts'
 import { ApiProblem, badValue, notFound } from '../problem.ts'
 import { idParam } from '../schemas/common.ts'
-import { comparison } from '../schemas/findings.ts'
 import {
   trial as trialSchema,
   trialInput,
@@ -20,7 +17,6 @@ import {
   type TrialInput,
   type TrialPlan as PlanView,
 } from '../schemas/trial.ts'
-import { comparisonView } from '../views/comparison.ts'
 
 export function trialRoutes(deps: ApiDeps): FastifyPluginAsyncZod {
   const { garden, memory, live } = deps
@@ -193,37 +189,5 @@ export function trialRoutes(deps: ApiDeps): FastifyPluginAsyncZod {
         return reply.code(204).send(null)
       },
     )
-    app.get(
-      '/effects',
-      {
-        schema: {
-          summary: 'What treatments did, compared across materials and beds',
-          response: { 200: comparison },
-        },
-      },
-      async () => {
-        const beds = await garden.beds()
-        const all = beds.flatMap((bed) =>
-          (deps.watch.latest(bed.id)?.study?.effects ?? []).flatMap((effect) =>
-            effect.answers.flatMap((answer) =>
-              // Portions that went on together are one treatment with several entries.
-              answer.ids[0] === effect.id ? { bed: bed.name, effect: answer } : [],
-            ),
-          ),
-        )
-        // One question for all, or they could not be compared: the one that more treatments answer.
-        const question = answeredMost(all.map(({ effect }) => effect))
-        const effects = all.filter(({ effect }) => effect.question === question)
-        return comparisonView(compareEffects(effects), question)
-      },
-    )
   }
-}
-
-function answeredMost(effects: readonly DoseEffect[]): EffectQuestion {
-  const answered = (question: EffectQuestion): number =>
-    effects.filter((e) => e.question === question && e.verdict !== 'insufficient').length
-  return answered('advantage over untreated') >= answered('above where it was')
-    ? 'advantage over untreated'
-    : 'above where it was'
 }

@@ -19,7 +19,7 @@ export const sourceView = z
     url: z.string().nullable(),
     seen: z.string().describe('how it was seen: read, abstract read, from memory …'),
   })
-  .meta({ id: 'Source' })
+  .meta({ id: 'Publication' })
 export type SourceView = z.infer<typeof sourceView>
 
 /** Least, most likely, largest; signed changes by their size. */
@@ -301,11 +301,16 @@ export const decision = z
   .meta({ id: 'Decision' })
 export type Decision = z.infer<typeof decision>
 
+/** A pH in a query string, in plain decimals. */
+const phText = z.preprocess(
+  (text) => (typeof text === 'string' && /^\d{1,2}(\.\d{1,2})?$/.test(text) ? Number(text) : text),
+  z
+    .number('expected a pH such as 6.4')
+    .min(3, 'expected pH 3 or more')
+    .max(9, 'expected pH 9 or less'),
+)
 export const decisionQuery = z.object({
-  target: z
-    .string()
-    .regex(/^[0-9]{1,2}(\.[0-9]{1,2})?$/, 'expected a pH such as 6.4')
-    .transform(Number)
+  target: phText
     .optional()
     .describe('where to go, pH, inside the band; left out: just inside the near edge'),
 })

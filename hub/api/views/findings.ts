@@ -260,7 +260,7 @@ function effectView(
   }
 }
 
-function answerView(answer: DoseEffect, { control }: Study): EffectAnswer {
+export function answerView(answer: DoseEffect, { control }: Study): EffectAnswer {
   const span = (s: Span | null): Interval | null => (s === null ? null : { ...s })
   const { halfLife } = answer
   return {

@@ -1,6 +1,6 @@
 import { afterEach, beforeEach, expect, test } from 'vitest'
 import { DAY } from '#hub/model/clock.ts'
-import { bedQuality, comparison, findings } from '#hub/api/schemas/findings.ts'
+import { bedQuality, findings } from '#hub/api/schemas/findings.ts'
 import { trial, trialPlan } from '#hub/api/schemas/trial.ts'
 import { apiHost, type ApiHost } from '../../support/api-host.ts'
 import { until } from '../../support/until.ts'
@@ -75,7 +75,6 @@ test('an empty bed, a retired one and an unknown one are answered', async () => 
     type: expect.stringContaining('application/problem+json'),
   })
   expect((await host.call('GET', `/api/beds/${fern}/quality?days=0`)).status).toBe(400)
-  expect(comparison.parse((await host.call('GET', '/api/effects')).body).rows).toEqual([])
 })
 
 const claim = () => ({

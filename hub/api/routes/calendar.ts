@@ -1,0 +1,63 @@
+import type { FastifyPluginAsyncZod } from 'fastify-type-provider-zod'
+import ical, { ICalCalendarMethod } from 'ical-generator'
+import { DAY } from '../../model/clock.ts'
+import { plannedDays } from '../../planning/dates.ts'
+import type { ApiDeps } from '../deps.ts'
+import { bedFacts } from '../planning-facts.ts'
+import { zonedDay } from '../tables.ts'
+
+/** How often a calendar program may ask again, s. */
+const REFRESH_S = 6 * 3600
+
+/** Days of plans and trials as iCalendar (RFC 5545), for any calendar program to subscribe to. */
+export function calendarRoutes(deps: ApiDeps): FastifyPluginAsyncZod {
+  const { garden, clock } = deps
+  return async (app) => {
+    app.get(
+      '/calendar.ics',
+      { schema: { summary: 'What is planned, as a calendar to subscribe to' } },
+      async (_request, reply) => {
+        const at = clock()
+        const [{ name, zone }, beds, trials] = await Promise.all([
+          garden.garden(),
+          garden.beds(),
+          garden.trials(),
+        ])
+        const facts = await Promise.all(beds.map((bed) => bedFacts(deps, bed)))
+        const calendar = ical({
+          name,
+          prodId: { company: 'Loamline', product: 'hub', language: 'EN' },
+          method: ICalCalendarMethod.PUBLISH,
+          ttl: REFRESH_S,
+        })
+        // All day, by the garden's own date: nobody limes at 14:30.
+        const add = (key: string, day: string, summary: string, description: string): void => {
+          calendar.createEvent({
+            id: `${key}@loamline`,
+            start: day,
+            end: Temporal.PlainDate.from(day).add({ days: 1 }).toString(),
+            allDay: true,
+            stamp: new Date(at),
+            summary,
+            description,
+          })
+        }
+        for (const { key, day, summary, text } of plannedDays(facts)) add(key, day, summary, text)
+        for (const trial of trials) {
+          const endsAt = trial.startsAt + trial.days * DAY
+          if (trial.givenUpAt !== null || endsAt < at) continue
+          add(
+            `trial-${trial.id}-end`,
+            zonedDay(endsAt, zone),
+            `Trial ends: ${trial.claim}`,
+            `What ${trial.material} did is judged from today on; see the page of trials.`,
+          )
+        }
+        return reply
+          .type('text/calendar; charset=utf-8')
+          .header('cache-control', 'no-cache')
+          .send(calendar.toString())
+      },
+    )
+  }
+}

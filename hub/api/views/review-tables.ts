@@ -1,0 +1,107 @@
+import { DAY } from '../../model/clock.ts'
+import type { Interval } from '../schemas/findings.ts'
+import type { BedReviewView, SeasonReportView } from '../schemas/review.ts'
+import { csvTable, zonedDay, zonedTime } from '../tables.ts'
+
+type Cell = string | number | null
+
+const ends = (of: Interval | null, digits: number): Cell[] =>
+  [of?.value ?? null, of?.low ?? null, of?.high ?? null].map((v) => rounded(v, digits))
+const rounded = (v: number | null, digits: number): number | null =>
+  v === null ? null : Math.round(v * 10 ** digits) / 10 ** digits
+
+/** Every treatment of every bed, one row each. */
+export function reviewTable(beds: readonly BedReviewView[], zone: string): string {
+  return csvTable(
+    [
+      'bed',
+      'put on',
+      'material',
+      'amount (g)',
+      'held against',
+      'begins after (days)',
+      'highest after (days)',
+      'highest effect (pH)',
+      'highest effect low',
+      'highest effect high',
+      'half-life (days)',
+      'half-life low',
+      'half-life high',
+      'half-life at least (days)',
+      'pH months so far',
+      'pH months low',
+      'pH months high',
+      'cost of a pH month',
+      'currency',
+      'worked',
+      'in words',
+    ],
+    beds.flatMap(({ bed, treatments }) =>
+      treatments.map((t): Cell[] => {
+        const half = t.effect?.halfLife
+        return [
+          bed,
+          zonedTime(t.at, zone),
+          t.material,
+          t.amountG,
+          t.effect?.question ?? null,
+          rounded(t.effect?.onsetDays?.value ?? null, 0),
+          rounded(t.effect?.peakDays?.value ?? null, 0),
+          ...ends(t.effect?.peak ?? null, 2),
+          ...ends(half?.kind === 'known' ? half.days : null, 0),
+          half?.kind === 'at least' ? Math.round(half.days) : null,
+          ...ends(t.phMonths, 2),
+          rounded(t.cost?.value ?? null, 2),
+          t.cost?.currency ?? null,
+          t.worked,
+          t.sentence,
+        ]
+      }),
+    ),
+  )
+}
+
+/** Beds month by month over a period. */
+export function reportTable(reports: readonly SeasonReportView[], zone: string): string {
+  return csvTable(
+    [
+      'bed',
+      'from',
+      'to',
+      'month',
+      'days with a pH',
+      'median pH',
+      'lowest daily pH',
+      'highest daily pH',
+      'band low (pH)',
+      'band high (pH)',
+      'days in band',
+      'soil temperature (degrees C)',
+      'water written down (L)',
+      'treatments',
+    ],
+    reports.flatMap((report) =>
+      report.months.map((month): Cell[] => [
+        report.bed,
+        zonedDay(report.from, zone),
+        zonedDay(report.to - DAY / 2, zone),
+        month.month,
+        month.days,
+        rounded(month.median, 2),
+        rounded(month.lowest, 2),
+        rounded(month.highest, 2),
+        report.band?.low ?? null,
+        report.band?.high ?? null,
+        month.inBand,
+        rounded(month.soilC, 1),
+        rounded(month.waterL, 1),
+        report.review.treatments
+          .filter(({ at }) => zonedDay(at, zone).startsWith(month.month))
+          .map(({ material, amountG }) =>
+            amountG === null ? material : `${material} ${amountG} g`,
+          )
+          .join('; '),
+      ]),
+    ),
+  )
+}
