@@ -86,7 +86,7 @@ export function needOf(facts: BedFacts, target: number | null): Need {
 const USUAL_ORDER = tell(
   'tell',
   'The usual order: measure, then bring the pH where it should be, then fertilise.',
-  'pH decides what plants can take up of a fertiliser, and fertiliser itself moves the reading for weeks.',
+  'What plants can take up of a fertiliser depends on the pH, and fertiliser itself moves the reading for weeks.',
   ['MEM'],
 )
 

@@ -85,6 +85,7 @@ export function unclearTreatments(
   return journal.filter((e) => {
     if (e.kind !== 'treatment' || e.at > at || e.at <= at - days * DAY) return false
     const row = amendmentOf(e.material ?? '')
+    if (row === null && FERTILISER.test(e.material ?? '')) return false
     return row === null || row.direction === 'unclear'
   })
 }

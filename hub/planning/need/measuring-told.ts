@@ -3,6 +3,7 @@ import type { WatchEvent } from '../../analysis/watch/event.ts'
 import { counted, listed } from '../../analysis/format.ts'
 import { changeText } from '../amount-words.ts'
 import type { BedFacts } from '../bed-facts.ts'
+import { capital } from '../capital.ts'
 import { dayFrom, dayText, startOf } from '../calendar.ts'
 import { DAY } from '../../model/clock.ts'
 import { tell, type Told } from '../told.ts'
@@ -104,7 +105,7 @@ function salt(facts: BedFacts): readonly Told[] {
   return [
     tell(
       'wait',
-      `${newest.material ?? 'Fertiliser'} went on ${bed.name} on ${dayText(newest.at, zone)}: wait until ${dayText(until, zone)} and measure again before anything is decided.`,
+      `${capital(newest.material ?? 'fertiliser')} went on ${bed.name} on ${dayText(newest.at, zone)}: wait until ${dayText(until, zone)} and measure again before anything is decided.`,
       'Salt of a fertiliser lowers the pH in water by 0.5 to 1.5 for weeks; the soil has not turned sour.',
       [FERTILISER_DAYS.source],
       { until },
@@ -122,7 +123,7 @@ function unknown(facts: BedFacts): readonly Told[] {
   return [
     tell(
       'warn',
-      `${newest.material ?? 'A treatment'} went on ${bed.name} on ${dayText(newest.at, zone)}: what it does to the pH is not known, and it may go on for ${UNCLEAR_DAYS} days. A new sample before a dose is better.`,
+      `${capital(newest.material ?? 'a treatment')} went on ${bed.name} on ${dayText(newest.at, zone)}: what it does to the pH is not known, and it may go on for ${UNCLEAR_DAYS} days. A new sample before a dose is better.`,
       'Soon after organic matter or fertiliser a test may mislead.',
       ['RHS_ACID'],
       { settle: 'sample' },

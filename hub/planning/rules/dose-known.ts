@@ -1,6 +1,6 @@
 import { RATE_DENSITY, RATE_DEPTH_M } from '../../agronomy/soil-rates.ts'
 import { tell } from '../told.ts'
-import { capital } from './no-means.ts'
+import { capital } from '../capital.ts'
 import { soilMass } from '../buffering/soil-mass.ts'
 import type { Case, Rule } from './rule.ts'
 

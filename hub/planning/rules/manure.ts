@@ -1,6 +1,7 @@
 import { LIME_AND_MANURE_DAYS } from '../../agronomy/planning-limits.ts'
 import { DAY } from '../../model/clock.ts'
 import { dayFrom, dayText, startOf } from '../calendar.ts'
+import { capital } from '../capital.ts'
 import { tell } from '../told.ts'
 import { manured } from '../went-on.ts'
 import { isLiming, type Rule } from './rule.ts'
@@ -19,7 +20,7 @@ export const manure: Rule = ({ facts, row }) => {
   return [
     tell(
       'wait',
-      `${newest.material ?? 'Manure'} went on ${bed.name} on ${dayText(newest.at, zone)}: no ${row.name} before ${dayText(until, zone)}. ${apart}`,
+      `${capital(newest.material ?? 'manure')} went on ${bed.name} on ${dayText(newest.at, zone)}: no ${row.name} before ${dayText(until, zone)}. ${apart}`,
       reason,
       [LIME_AND_MANURE_DAYS.source],
       { until, later: true },

@@ -1,3 +1,4 @@
+import { capital } from '../capital.ts'
 import { tell } from '../told.ts'
 import type { Rule } from './rule.ts'
 
@@ -24,8 +25,4 @@ export const noMeans: Rule = ({ row, facts: { bed } }) => {
     ]
   }
   return []
-}
-
-export function capital(text: string): string {
-  return text.charAt(0).toUpperCase() + text.slice(1)
 }

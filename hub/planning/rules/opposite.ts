@@ -3,7 +3,7 @@ import { DAY } from '../../model/clock.ts'
 import { dayFrom, dayText, startOf } from '../calendar.ts'
 import { tell } from '../told.ts'
 import { wentOn } from '../went-on.ts'
-import { capital } from './no-means.ts'
+import { capital } from '../capital.ts'
 import type { Rule } from './rule.ts'
 
 /** Lime and acid within half a year of each other cancel and leave salt. */

@@ -1,7 +1,7 @@
 import { BAND_TOLERANCE_PH } from '../../agronomy/planning-limits.ts'
 import { bandText } from '../../analysis/format.ts'
 import { tell } from '../told.ts'
-import { capital } from './no-means.ts'
+import { capital } from '../capital.ts'
 import type { Rule } from './rule.ts'
 
 /** Nothing goes on a bed that is where it should be, and nothing that leads away from it. */

@@ -2,7 +2,7 @@ import { DAY } from '../../model/clock.ts'
 import { dayFrom, dayText, startOf } from '../calendar.ts'
 import { tell } from '../told.ts'
 import { wentOn } from '../went-on.ts'
-import { capital } from './no-means.ts'
+import { capital } from '../capital.ts'
 import type { Rule } from './rule.ts'
 
 /** After something of the same direction: wait until it has shown what it does, then measure. */

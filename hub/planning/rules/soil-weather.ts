@@ -3,7 +3,7 @@ import { dayFrom, dayOf, dayText, startOf } from '../calendar.ts'
 import { nextInSeason, seasonOf } from '../season.ts'
 import { soilNowC, warmAgainAt } from '../soil-warmth.ts'
 import { tell, type Told } from '../told.ts'
-import { capital } from './no-means.ts'
+import { capital } from '../capital.ts'
 import type { Rule } from './rule.ts'
 
 /** At or below this soil counts as frozen, degrees Celsius; a sensor is off by half a degree. Practice. */

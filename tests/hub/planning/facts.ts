@@ -12,7 +12,8 @@ import type { BedFacts } from '#hub/planning/bed-facts.ts'
 /** Noon of 12 May 2027 in UTC: the growing season of the north. */
 export const NOW = Date.UTC(2027, 4, 12, 12)
 
-export interface Told {
+/** A bed told by what differs from the usual one. */
+export interface Change {
   readonly bed: Partial<Bed>
   readonly soil: Partial<BedSoil>
   /** pH of the bed's last days, oldest first, the newest yesterday; or one for all of 20 days. */
@@ -33,7 +34,7 @@ export interface Told {
 }
 
 /** A bed of loam, 9.29 m2 (100 sq ft) and 15 cm deep, at pH 5.5 under a band of 6.3 to 7.0, confirmed, bare, warm. */
-export function factsOf(change: Partial<Told> = {}): BedFacts {
+export function factsOf(change: Partial<Change> = {}): BedFacts {
   const at = change.at ?? NOW
   const ph = change.ph ?? 5.5
   const values = typeof ph === 'number' ? Array.from({ length: 20 }, () => ph) : ph
