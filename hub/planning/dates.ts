@@ -1,4 +1,11 @@
+import { DAY } from '../model/clock.ts'
+import type { Plan } from '../model/plan.ts'
+import { amendmentBySlug } from './amendment-by-slug.ts'
+import { gramsText } from './amount-words.ts'
 import type { BedFacts } from './bed-facts.ts'
+import { dayOf, dayText } from './calendar.ts'
+import { followPlan } from './follow.ts'
+import { nextDue } from './review/next-due.ts'
 
 /** Something with a day, for the calendar. */
 export interface PlannedDay {
@@ -14,6 +21,90 @@ export interface PlannedDay {
 }
 
 /** Everything that lies ahead for these beds, and what was due and was not done; ascending. */
-export function plannedDays(_beds: readonly BedFacts[]): readonly PlannedDay[] {
-  throw new Error('not there yet')
+/** A re-test counts as done when a sample was taken so near to it, and is asked for no longer than this after it. */
+const RETEST_EARLY_MS = 14 * DAY
+const RETEST_ASKED_MS = 60 * DAY
+
+export function plannedDays(beds: readonly BedFacts[]): readonly PlannedDay[] {
+  return beds
+    .flatMap((facts) => [
+      ...facts.plans
+        .filter(({ closedAt }) => closedAt === null)
+        .flatMap((plan) => daysOfPlan(facts, plan)),
+      ...retestDays(facts),
+      ...nextDays(facts),
+    ])
+    .toSorted((a, b) => (a.day < b.day ? -1 : a.day > b.day ? 1 : a.key < b.key ? -1 : 1))
+}
+
+/** Portions that lie ahead: the next one as it stands now, the later ones as planned. */
+function daysOfPlan(facts: BedFacts, plan: Plan): readonly PlannedDay[] {
+  const { bed, at, zone } = facts
+  const { next, stop } = followPlan(facts, plan)
+  if (stop !== null) return []
+  const name = amendmentBySlug(plan.material).name
+  return plan.stages.flatMap((stage, i): PlannedDay[] => {
+    if (stage.entryId !== null || next === null || i < next.stage) return []
+    const isNext = i === next.stage
+    const dueAt = isNext ? next.dueAt : Math.max(stage.dueAt, next.dueAt)
+    const amountG = isNext ? next.amountG : stage.amountG
+    const overdue = dueAt < at - DAY ? ` It has been due since ${dayText(dueAt, zone)}.` : ''
+    return [
+      {
+        key: `plan-${plan.id}-portion-${i + 1}`,
+        day: dayOf(dueAt, zone).toString(),
+        bedId: bed.id,
+        bed: bed.name,
+        kind: 'treat',
+        summary: `${bed.name}: ${gramsText(amountG)} ${name}`,
+        text: `Portion ${i + 1} of ${plan.stages.length}.${isNext ? '' : ' The amount is made anew once the portion before it has shown what it does.'}${overdue} Measure before it. Gloves, eye protection, dust mask, still weather; the product label and your local extension service come first.`,
+      },
+    ]
+  })
+}
+
+/** Re-tests after portions that were put on, of plans that run and of those that ended. */
+function retestDays({ plans, journal, bed, zone, at }: BedFacts): readonly PlannedDay[] {
+  return plans.flatMap((plan) =>
+    plan.stages.flatMap((stage, i) => {
+      const entry = journal.find(({ id }) => id === stage.entryId)
+      if (entry === undefined) return []
+      return stage.retestsAt.flatMap((planned, k): PlannedDay[] => {
+        const when = entry.at + planned - stage.dueAt
+        const done = journal.some(
+          (e) => e.kind === 'sample' && e.at >= when - RETEST_EARLY_MS && e.at > entry.at,
+        )
+        if (done || when < at - RETEST_ASKED_MS) return []
+        return [
+          {
+            key: `plan-${plan.id}-portion-${i + 1}-test-${k + 1}`,
+            day: dayOf(when, zone).toString(),
+            bedId: bed.id,
+            bed: bed.name,
+            kind: 'measure again',
+            summary: `${bed.name}: measure again`,
+            text: `After the ${amendmentBySlug(plan.material).name} of ${dayText(entry.at, zone)}: a slurry or laboratory sample of the bed, and a look at how the plan goes.`,
+          },
+        ]
+      })
+    }),
+  )
+}
+
+function nextDays(facts: BedFacts): readonly PlannedDay[] {
+  const { bed, at, zone, plans } = facts
+  if (plans.some(({ closedAt }) => closedAt === null)) return []
+  const { nextDue: due, nextSentence } = nextDue(facts)
+  if (due === null || due.typical === null || due.typical < at) return []
+  return [
+    {
+      key: `bed-${bed.id}-next`,
+      day: dayOf(due.typical, zone).toString(),
+      bedId: bed.id,
+      bed: bed.name,
+      kind: 'next treatment about',
+      summary: `${bed.name}: may need something about now`,
+      text: nextSentence,
+    },
+  ]
 }

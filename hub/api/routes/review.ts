@@ -2,6 +2,7 @@ import type { FastifyPluginAsyncZod } from 'fastify-type-provider-zod'
 import { z } from 'zod'
 import { compareEffects } from '../../analysis/amendment/compare-effects.ts'
 import type { DoseEffect, EffectQuestion } from '../../analysis/amendment/dose-effect.ts'
+import { eventSentence } from '../../analysis/event-words.ts'
 import type { Bed } from '../../model/bed.ts'
 import type { BedFacts } from '../../planning/bed-facts.ts'
 import { reviewBed } from '../../planning/review.ts'
@@ -31,8 +32,21 @@ export function reviewRoutes(deps: ApiDeps): FastifyPluginAsyncZod {
 
   const allFacts = async (): Promise<BedFacts[]> =>
     Promise.all((await garden.beds()).map((bed) => bedFacts(deps, bed)))
-  const reportOf = (facts: BedFacts, { from, to }: Period): SeasonReportView =>
-    seasonReportView(facts, seasonReport(facts, from, to))
+  async function reportOf(facts: BedFacts, { from, to }: Period): Promise<SeasonReportView> {
+    const [spots, beds] = await Promise.all([
+      garden.spots(facts.bed.id),
+      garden.beds({ retired: true }),
+    ])
+    const names = {
+      spots: new Map(spots.map(({ id, name }) => [id, name])),
+      beds: new Map(beds.map(({ id, name }) => [id, name])),
+      journal: facts.journal,
+    }
+    const events = deps.watch
+      .events(facts.bed.id)
+      .map((event) => ({ at: event.onset, sentence: eventSentence(event, names) }))
+    return seasonReportView(facts, seasonReport(facts, from, to, events))
+  }
   async function bedOr404(id: number): Promise<Bed> {
     const bed = await garden.bed(id)
     if (bed === null) throw notFound('bed')
@@ -44,7 +58,7 @@ export function reviewRoutes(deps: ApiDeps): FastifyPluginAsyncZod {
   }
   async function allReports(period: Period): Promise<SeasonReportView[]> {
     checkPeriod(period)
-    return (await allFacts()).map((facts) => reportOf(facts, period))
+    return Promise.all((await allFacts()).map((facts) => reportOf(facts, period)))
   }
 
   return async (app) => {

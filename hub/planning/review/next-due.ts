@@ -1,0 +1,135 @@
+import { amendmentOf } from '../../agronomy/amendments.ts'
+import { declinePerYear } from '../../agronomy/planning-limits.ts'
+import { bandFor } from '../../analysis/band.ts'
+import { bandText, ph1 } from '../../analysis/format.ts'
+import { DAY } from '../../model/clock.ts'
+import type { BedFacts } from '../bed-facts.ts'
+import { newestLevel } from '../follow/measured-change.ts'
+import type { BedReview } from '../review.ts'
+
+const YEAR_MS = 365.25 * DAY
+/** Nobody can foretell soil further than this. */
+const LONGEST_MS = 10 * YEAR_MS
+
+type NextDue = Pick<BedReview, 'nextDue' | 'nextSentence'>
+
+const MONTHS = [
+  'January',
+  'February',
+  'March',
+  'April',
+  'May',
+  'June',
+  'July',
+  'August',
+  'September',
+  'October',
+  'November',
+  'December',
+] as const
+
+/** When the bed is expected to need something again: by its outlook, by the effect that wears off, by its texture. */
+export function nextDue(facts: BedFacts): NextDue {
+  const { bed, study, at } = facts
+  const band = study?.band ?? bandFor(bed).band
+  if (band === null) return nothing(`${bed.name} has no band, so nothing can fall due.`)
+  const level = study === null ? null : newestLevel(study.days.bed, -Infinity, at)
+  if (study === null || level === null) {
+    return nothing(`What ${bed.name} will need cannot be said: there are too few recent days.`)
+  }
+  if (level.value < band.low || level.value > band.high) {
+    return nothing(
+      `${bed.name} is at pH ${ph1(level.value)}, outside its band ${bandText(band)} now: its plan says what to do.`,
+    )
+  }
+  const leaves = study.forecast.status === 'ok' ? study.forecast.leaves : null
+  if (leaves !== null && leaves.median !== null) {
+    return due(
+      facts,
+      { typical: leaves.median, earliest: leaves.earliest, latest: leaves.latest },
+      'by how the bed has gone lately',
+    )
+  }
+  const worn = byWearingOff(facts, band, level.value)
+  if (worn !== null) return due(facts, worn, 'as the last treatment wears off')
+  const sunk = byTexture(facts, band.low, level.value)
+  if (sunk !== null) {
+    return due(
+      facts,
+      sunk,
+      `by what rain and harvests take from ${bed.texture} elsewhere, which is a rough guide`,
+    )
+  }
+  return nothing(
+    `When ${bed.name} will need something again cannot be said: nothing shows it leaving its band ${bandText(band)}.`,
+  )
+}
+
+type Dates = NonNullable<BedReview['nextDue']>
+
+/** The newest effect goes back to where the bed was; when does that pass the near edge? */
+function byWearingOff(
+  { study, at }: BedFacts,
+  band: { readonly low: number; readonly high: number },
+  now: number,
+): Dates | null {
+  for (const { material, answers } of (study?.effects ?? []).toReversed()) {
+    const toward = amendmentOf(material)?.direction === 'lowers' ? -1 : 1
+    const answer = answers.find(
+      ({ verdict, halfLife }) => verdict === 'effect' && halfLife.kind === 'known',
+    )
+    if (answer?.halfLife.kind !== 'known') continue
+    const present = answer.present?.value ?? 0
+    const { value, low, high } = answer.halfLife.days
+    const edge = toward > 0 ? band.low : band.high
+    const base = now - present
+    // It comes to rest inside the band: wearing off alone never makes it leave.
+    if (toward * present <= 0 || toward * (base - edge) >= 0 || value === null) return null
+    const halves = Math.log2(present / (edge - base))
+    const after = (days: number | null): number | null =>
+      days === null || halves * days * DAY > LONGEST_MS ? null : at + halves * days * DAY
+    return { typical: after(value), earliest: after(low), latest: after(high) }
+  }
+  return null
+}
+
+function byTexture({ bed, at }: BedFacts, edge: number, now: number): Dates | null {
+  const decline = declinePerYear(bed.texture)
+  if (decline === null) return null
+  const after = (perYear: number): number | null => {
+    const ms = ((now - edge) / perYear) * YEAR_MS
+    return ms > LONGEST_MS ? null : at + ms
+  }
+  const typical = after(decline.typical)
+  return typical === null
+    ? null
+    : { typical, earliest: after(decline.high), latest: after(decline.low) }
+}
+
+function due(facts: BedFacts, dates: Dates, basis: string): NextDue {
+  const { bed, zone } = facts
+  if (dates.typical === null) {
+    return nothing(`${bed.name} is not expected to need anything for years, ${basis}.`)
+  }
+  const early = dates.earliest === null ? null : monthOf(dates.earliest, zone)
+  const late = dates.latest === null ? null : monthOf(dates.latest, zone)
+  const between =
+    early === null
+      ? ''
+      : late === null
+        ? `, not before ${early}`
+        : early === late
+          ? ''
+          : `, between ${early} and ${late}`
+  return {
+    nextDue: dates,
+    nextSentence: `${bed.name}: next treatment due about ${monthOf(dates.typical, zone)}${between}, ${basis}. Measure before it.`,
+  }
+}
+
+const nothing = (nextSentence: string): NextDue => ({ nextDue: null, nextSentence })
+
+function monthOf(at: number, zone: string): string {
+  const day = Temporal.Instant.fromEpochMilliseconds(Math.round(at)).toZonedDateTimeISO(zone)
+  return `${MONTHS[day.month - 1]!} ${day.year}`
+}
