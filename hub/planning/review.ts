@@ -45,6 +45,9 @@ export interface BedReview {
   readonly sentence: string
 }
 
+/** A larger effect than this matters to a crop, pH; half of what one portion may do. */
+const MATTERS_PH = 0.25
+
 /** Every treatment of the bed looked back on, oldest first, and when it will need something again. */
 export function reviewBed(facts: BedFacts): BedReview {
   const { bed } = facts
@@ -146,7 +149,10 @@ function workedOf(
   direction: 'raises' | 'lowers' | 'none' | 'unclear' | null,
 ): ReviewedTreatment['worked'] {
   if (effect === null || effect.verdict === 'insufficient') return 'not known'
-  if (effect.verdict === 'no measurable effect') return 'no'
+  if (effect.verdict === 'no measurable effect') {
+    // One that matters could have hidden in the doubt.
+    return (effect.notLargerThan ?? Infinity) <= MATTERS_PH ? 'no' : 'not known'
+  }
   if (direction !== 'raises' && direction !== 'lowers') return 'not known'
   return (effect.peak?.value ?? 0) > 0 === (direction === 'raises') ? 'yes' : 'no'
 }

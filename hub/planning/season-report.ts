@@ -1,5 +1,5 @@
 import { bandFor } from '../analysis/band.ts'
-import { bandText, ph1 } from '../analysis/format.ts'
+import { bandText, counted, ph1 } from '../analysis/format.ts'
 import { median } from '../analysis/stats/median.ts'
 import { DAY } from '../model/clock.ts'
 import type { BedFacts } from './bed-facts.ts'
@@ -201,8 +201,9 @@ function sentenceOf(
   }
   const worked = treatments.filter((t) => t.worked === 'yes').length
   if (treatments.length > 0) {
+    const shown = worked === 0 ? 'none has' : worked === 1 ? '1 has' : `${worked} have`
     parts.push(
-      `Of ${treatments.length} treatments at work in it ${worked} ${worked === 1 ? 'has' : 'have'} shown an effect.`,
+      `${counted(treatments.length, 'treatment')} at work in it; ${shown} shown an effect so far.`,
     )
   }
   return parts.join(' ')

@@ -1,17 +1,21 @@
 import type { Dosing } from '../../agronomy/dosing.ts'
-import { PER_APPLICATION_PH } from '../../agronomy/planning-limits.ts'
+import { bandFor } from '../../analysis/band.ts'
 import { DAY } from '../../model/clock.ts'
 import type { Plan, Range } from '../../model/plan.ts'
 import { gramsText, sizeText } from '../amount-words.ts'
 import type { BedFacts } from '../bed-facts.ts'
+import type { Buffering } from '../buffering.ts'
 import { dayText } from '../calendar.ts'
+import { fullEffect } from '../coming.ts'
 import { suitableFrom } from '../draft/stage-days.ts'
 import type { Follow } from '../follow.ts'
-import { LEAST_STEP_PH, roundedDown } from '../portions.ts'
+import { type EarlierPortion, LEAST_STEP_PH, portionOf } from '../portions.ts'
 import { seasonOf } from '../season.ts'
+import { wentOn } from '../went-on.ts'
 import type { MeasuredChange } from './measured-change.ts'
 import { fullChange, predictedChange, type PutOn } from './predicted-change.ts'
 
+const YEAR_MS = 365 * DAY
 /** 90 % of a normal error, each way. */
 const Z90 = 1.645
 /** What was measured may not say more than this of how the soil answers: a slip of a probe must not triple a dose. */
@@ -80,31 +84,67 @@ export function nextPortion(
       sentence: `Put on ${gramsText(stage.amountG)} ${dueWords(dueAt, at, zone)}.`,
     }
   }
-  const toward = Math.sign(plan.targetPh - plan.fromPh)
+  const toward = plan.targetPh > plan.fromPh ? 1 : -1
   const { factor } = answerOf(predicted, measured)
   const level = now ?? plan.fromPh + predicted.typical
-  const coming = Math.max(
-    0,
-    toward *
-      factor *
-      (fullChange(portions).typical - predictedChange(portions, dosing, at).typical),
-  )
+  const onTheWay = fullChange(portions).typical - predictedChange(portions, dosing, at).typical
+  const coming = Math.max(0, toward * factor * onTheWay)
   const left = toward * (plan.targetPh - level) - coming
-  const perG = (toward * stage.change.typical * factor) / stage.amountG
-  const wanted = Math.min(left, PER_APPLICATION_PH.value)
-  const amountG = Math.min(stage.amountG, roundedDown(wanted / perG))
-  if (left < LEAST_STEP_PH || amountG <= 0) return null
-  const planned = stage.amountG
+  if (left < LEAST_STEP_PH) return null
+  // What was seen stands in for what was thought: a bed that answers more strongly holds its pH less.
+  const buffering = {
+    low: plan.buffering.low / factor,
+    typical: plan.buffering.typical / factor,
+    high: plan.buffering.high / factor,
+  }
+  const earlier = earlierOf(facts, plan, toward, buffering)
+  const band = facts.study?.band ?? bandFor(bed).band
+  const farEdge = toward > 0 ? (band?.high ?? plan.targetPh) : (band?.low ?? plan.targetPh)
+  const ask = (day: number) =>
+    portionOf(facts, {
+      dosing,
+      buffering,
+      strength: { low: plan.strength, typical: plan.strength, high: plan.strength },
+      left,
+      room: toward * (farEdge - level) - coming,
+      first: false,
+      at: day,
+      earlier,
+    }).amountG
+  let day = dueAt
+  let most = ask(day)
+  if (most <= 0) {
+    // What went on in the last year leaves no room before the oldest of it is a year ago.
+    const oldest = Math.min(...earlier.filter((one) => one.at > day - YEAR_MS).map(({ at }) => at))
+    if (!Number.isFinite(oldest)) return null
+    day = suitableFrom(facts, dosing, seasonOf(facts), oldest + YEAR_MS + DAY)
+    most = ask(day)
+  }
+  const amountG = Math.min(stage.amountG, most)
+  if (amountG <= 0) return null
   const why =
-    amountG === planned
+    amountG === stage.amountG
       ? 'as planned'
-      : `${gramsText(planned)} were planned; by what the bed did so far ${gramsText(amountG)} are enough for the ${sizeText(wanted)} that are left`
+      : `${gramsText(stage.amountG)} were planned; with what the bed did so far and what may go on in a year, ${gramsText(amountG)} for the ${sizeText(left)} that are left`
   return {
     stage: index,
-    dueAt,
+    dueAt: day,
     amountG,
-    sentence: `Next ${gramsText(amountG)} on ${bed.name} ${dueWords(dueAt, at, zone)}: ${why}. Measure before it.`,
+    sentence: `Next ${gramsText(amountG)} on ${bed.name} ${dueWords(day, at, zone)}: ${why}. Measure before it.`,
   }
+}
+
+/** Everything of this direction that went on this bed, of this plan or not. */
+function earlierOf(facts: BedFacts, plan: Plan, toward: 1 | -1, gM2PerPh: Range): EarlierPortion[] {
+  const buffering: Buffering = { gM2PerPh, parts: [], sentence: plan.basis }
+  return wentOn(facts)
+    .filter((dose) => dose.toward === toward)
+    .map((dose) => ({
+      at: dose.at,
+      slug: dose.row.slug,
+      gM2: dose.gM2,
+      movedPh: fullEffect(dose, buffering).typical,
+    }))
 }
 
 function dueWords(dueAt: number, at: number, zone: string): string {
