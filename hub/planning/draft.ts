@@ -1,4 +1,5 @@
 import { type Dosing, dosingOf } from '../agronomy/dosing.ts'
+import { PER_YEAR_PH } from '../agronomy/planning-limits.ts'
 import { bandText, counted, ph1 } from '../analysis/format.ts'
 import { DAY } from '../model/clock.ts'
 import type { NewPlan, PlanStage, Range } from '../model/plan.ts'
@@ -12,7 +13,13 @@ import { draftCourse, endsOf } from './draft/draft-course.ts'
 import { nextStageFrom, portionsApart, retestsAfter, suitableFrom } from './draft/stage-days.ts'
 import type { Need } from './need.ts'
 import type { MaterialOption } from './options.ts'
-import { type EarlierPortion, LEAST_STEP_PH, type Portion, portionOf } from './portions.ts'
+import {
+  type EarlierPortion,
+  LEAST_REST_PH,
+  LEAST_STEP_PH,
+  type Portion,
+  portionOf,
+} from './portions.ts'
 import { type Season, seasonOf } from './season.ts'
 import { byGravity, mayPlan, tell, type Told } from './told.ts'
 import { wentOn } from './went-on.ts'
@@ -71,9 +78,12 @@ export function draftPlan(
       : { low: strength, typical: strength, high: strength }
   const season = seasonOf(facts)
   const { stages, left, held } = stagesOf(facts, { need, buffering, option, dosing, acts, season })
-  if (stages.length === 0) return { refused: [nothingFits(facts, option, held)] }
+  if (stages.length === 0) {
+    const already = alreadyOn(facts, Math.sign(need.change), buffering).length > 0
+    return { refused: [nothingFits(facts, option, held, already)] }
+  }
   const ends = endsOf(need, stages)
-  const short = Math.abs(left) >= LEAST_STEP_PH ? Math.abs(left) : 0
+  const short = left >= LEAST_REST_PH ? left : 0
   const told = byGravity([
     ...option.told,
     ...pastTheMiddle(need),
@@ -165,7 +175,7 @@ function stagesOf(
   )
   let held: Portion['held'] | null = null
   const stages: PlanStage[] = []
-  while (stages.length < MOST_STAGES && left >= LEAST_STEP_PH) {
+  while (stages.length < MOST_STAGES && left >= (stages.length === 0 ? 0 : LEAST_REST_PH)) {
     const dueAt = suitableFrom(facts, dosing, season, from)
     if (dueAt > at + HORIZON_MS) break
     const portion = portionOf(facts, {
@@ -242,23 +252,34 @@ function yearOpens(earlier: readonly EarlierPortion[], at: number): number | nul
 }
 
 function nothingFits(
-  { bed }: BedFacts,
+  facts: BedFacts,
   option: MaterialOption,
   held: Portion['held'] | null,
+  already: boolean,
 ): Told {
-  return held === 'year' || held === 'cap'
-    ? tell(
-        'refuse',
-        `What went on ${bed.name} already leaves no room for ${option.name} within what may go on in a year.`,
-        'More in a year than soil and plants bear does harm that takes years to undo.',
-        ['GRASLANDER'],
-      )
-    : tell(
-        'refuse',
-        `${bed.name} would need so little ${option.name} at once that kitchen scales cannot show it.`,
-        'What cannot be weighed cannot be dosed.',
-        ['MEM'],
-      )
+  const { bed } = facts
+  if ((held === 'year' || held === 'cap') && already) {
+    return tell(
+      'refuse',
+      `What went on ${bed.name} already leaves no room for ${option.name} within what may go on in a year.`,
+      'More in a year than soil and plants bear does harm that takes years to undo.',
+      [PER_YEAR_PH.source],
+    )
+  }
+  if (held === 'cap') {
+    return tell(
+      'refuse',
+      `As much ${option.name} as may go on moves ${bed.name} by less than can be measured: take something stronger.`,
+      'What cannot be seen to work cannot be followed.',
+      ['MEM'],
+    )
+  }
+  return tell(
+    'refuse',
+    `${bed.name} would need so little ${option.name} at once that kitchen scales cannot show it.`,
+    'What cannot be weighed cannot be dosed.',
+    ['MEM'],
+  )
 }
 
 function pastTheMiddle({ target, band, change }: Need): readonly Told[] {
@@ -301,11 +322,12 @@ function sentenceOf(
 ): string {
   const list = stages.map((s) => `${gramsText(s.amountG)} from ${dayText(s.dueAt, zone)}`)
   const word = stages.length === 1 ? 'One portion' : `${stages.length} portions`
+  const [first] = stages as [PlanStage]
   const last = stages.at(-1)!
   return (
     `${word} of ${option.name} on ${bed.name}: ${list.join(', ')}.` +
     ` It is expected to come from pH ${ph1(need.ph!.value)} to about ${ph1(ends.typical)} (${ph1(ends.low)} to ${ph1(ends.high)} if nobody measured in between) by ${dayText(last.fullBy, zone)}` +
     `${short > 0 ? `, ${sizeText(short)} short of ${ph1(need.target!)}` : ''}.` +
-    ` Measure again on ${dayText(last.retestsAt[0] ?? last.fullFrom, zone)}.`
+    ` Measure again on ${dayText(first.retestsAt[0] ?? first.fullFrom, zone)}${stages.length > 1 ? ', before the second' : ''}.`
   )
 }

@@ -6,6 +6,8 @@ import { capsOn, stepLimits } from './limits.ts'
 
 /** Portions that move the bed by less are not worth the work: it lies within what can be measured, pH. */
 export const LEAST_STEP_PH = 0.05
+/** A rest smaller than this is left: by then the bed is inside its band, and no measuring tells so little, pH. */
+export const LEAST_REST_PH = 0.1
 const YEAR_MS = 365 * DAY
 
 /** Something of this direction that lies in the year before a portion. */

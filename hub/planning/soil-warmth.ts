@@ -5,6 +5,7 @@ const YEAR_DAYS = 365
 /** A week of days smooths the weather out. */
 const HALF_WINDOW_DAYS = 3
 const FRESH_MS = 4 * DAY
+const MOST_SILENT_DAYS = 14
 
 /** Temperature of the bed's soil over the last week, degrees Celsius; null when nothing fresh is known. */
 export function soilNowC({ soilC, assessment, at }: BedFacts): number | null {
@@ -33,15 +34,16 @@ export function soilAYearBeforeC({ soilC, at }: BedFacts, day: number): number |
  * its record does not tell.
  */
 export function warmAgainAt(facts: BedFacts, leastC: number): number | null {
-  let known = false
+  let silent = 0
   for (let ahead = 1; ahead <= YEAR_DAYS; ahead++) {
     const day = facts.at + ahead * DAY
     const then = soilAYearBeforeC(facts, day)
     if (then === null) {
-      if (known) return null
+      // Across a short hole the record still tells; across a long one the first warm day may lie inside it.
+      if (++silent > MOST_SILENT_DAYS) return null
       continue
     }
-    known = true
+    silent = 0
     if (then >= leastC) return day
   }
   return null

@@ -1,0 +1,262 @@
+import { describe, expect, test } from 'vitest'
+import { dosingOf } from '#hub/agronomy/dosing.ts'
+import { DAY } from '#hub/model/clock.ts'
+import type { BedFacts } from '#hub/planning/bed-facts.ts'
+import { type Buffering, bufferingOf } from '#hub/planning/buffering.ts'
+import { dayOf } from '#hub/planning/calendar.ts'
+import { type Draft, draftPlan } from '#hub/planning/draft.ts'
+import { needOf } from '#hub/planning/need.ts'
+import { optionsFor } from '#hub/planning/options.ts'
+import { type Change, factsOf, NOW, sampleOf, treated, yearOf } from './facts.ts'
+
+function answer(
+  facts: BedFacts,
+  material: string,
+  {
+    strength = null,
+    buffering,
+    target = null,
+  }: { strength?: number | null; buffering?: Buffering; target?: number | null } = {},
+): ReturnType<typeof draftPlan> {
+  const need = needOf(facts, target)
+  const held = buffering ?? bufferingOf(facts, need.verdict === 'lower' ? 'lower' : 'raise')
+  const option = optionsFor(facts, need, held).find((o) => o.material === material)!
+  return draftPlan(facts, need, held, option, strength)
+}
+
+function drafted(...of: Parameters<typeof answer>): Draft {
+  const draft = answer(...of)
+  if ('refused' in draft) throw new Error(draft.refused.map((t) => t.sentence).join('\n'))
+  return draft
+}
+
+function refusal(...of: Parameters<typeof answer>): string {
+  const draft = answer(...of)
+  if (!('refused' in draft)) throw new Error(draft.sentence)
+  return draft.refused.map((t) => t.sentence).join('\n')
+}
+
+const LIME = 'ground-limestone'
+const SWEET: Partial<Change> = { ph: 6.6, bed: { ownBand: { low: 5, high: 5.8 } } }
+const days = (draft: Draft, zone = 'Europe/Lisbon'): string[] =>
+  draft.plan.stages.map(({ dueAt }) => dayOf(dueAt, zone).toString())
+
+describe('the first portion', () => {
+  test('begins from the low half of the range: between the least and the usual figure', () => {
+    const facts = factsOf({ ph: 6, bed: { areaM2: 10 } })
+    const { stages } = drafted(facts, LIME, { strength: 1 }).plan
+    // 0.5 pH on loam: 146 g/m2 at the least, 195 at the usual figure; in between 169.
+    expect(stages[0]!.amountG).toBe(1690)
+    expect(stages[0]!.change.typical).toBeCloseTo(169 / 391)
+  })
+
+  test('today where nothing speaks against it, the next after the measuring in between', () => {
+    const draft = drafted(factsOf(), LIME)
+    // Penn State prints six months between portions of limestone; that falls into the winter.
+    expect(days(draft)).toEqual(['2027-05-12', '2028-04-03'])
+    const [first] = draft.plan.stages
+    expect(first!.retestsAt.map((at) => dayOf(at, 'Europe/Lisbon').toString())).toEqual([
+      '2027-08-10',
+      '2027-11-08',
+      '2028-05-11',
+    ])
+  })
+
+  test('waits with the soil: in January sulfur begins when this bed was warm a year ago', () => {
+    const at = Date.UTC(2027, 0, 20, 12)
+    const facts = factsOf({
+      ...SWEET,
+      at,
+      journal: [sampleOf(6.6, 5, at)],
+      soilC: yearOf(at),
+    })
+    const draft = drafted(facts, 'sulfur')
+    const first = dayOf(draft.plan.stages[0]!.dueAt, 'Europe/Lisbon')
+    expect(first.year).toBe(2027)
+    expect(first.month).toBe(4)
+    expect(draft.told[0]).toMatchObject({ effect: 'wait', later: true })
+    expect(draft.told[0]!.until).toBeLessThanOrEqual(draft.plan.stages[0]!.dueAt)
+  })
+
+  test('in autumn lime is planned for the spring', () => {
+    const at = Date.UTC(2027, 10, 20, 12)
+    const facts = factsOf({ at, journal: [sampleOf(5.5, 5, at)], soilC: null })
+    expect(days(drafted(facts, LIME))[0]).toBe('2028-04-01')
+  })
+
+  test('in the south the season goes over the new year', () => {
+    const at = Date.UTC(2027, 10, 20, 12)
+    const zone = 'Pacific/Auckland'
+    const facts = factsOf({ at, zone, journal: [sampleOf(5.5, 5, at)], soilC: null })
+    const draft = drafted(facts, LIME)
+    expect(days(draft, zone)[0]).toBe('2027-11-21')
+    expect(days(draft, zone)[1]).toBe('2028-10-01')
+  })
+
+  test('after manure it begins three weeks later', () => {
+    const facts = factsOf({ journal: [treated('horse manure', 5), sampleOf(5.5, 2)] })
+    expect(days(drafted(facts, LIME))[0]).toBe('2027-05-29')
+  })
+
+  test('while an earlier dose is at work there is no plan: first it has to be measured', () => {
+    const facts = factsOf({ journal: [treated('garden lime', 50, 500), sampleOf(5.5, 2)] })
+    expect(refusal(facts, LIME)).toMatch(/still at work/)
+  })
+})
+
+describe('sulfur', () => {
+  test('its re-test counts warm days only, by what the soil did a year ago', () => {
+    const late = Date.UTC(2027, 8, 1, 12)
+    const facts = factsOf({
+      ...SWEET,
+      at: late,
+      journal: [sampleOf(6.6, 5, late)],
+      soilC: yearOf(late),
+    })
+    const [first] = drafted(facts, 'sulfur').plan.stages
+    // From September to the next warm days: more than ninety days of the calendar.
+    expect(first!.retestsAt[0]! - first!.dueAt).toBeGreaterThan(250 * DAY)
+    const calendar = drafted(
+      { ...facts, soilC: { day: new Float64Array(), value: new Float64Array() } },
+      'sulfur',
+    )
+    const [plain] = calendar.plan.stages
+    expect(Math.round((plain!.retestsAt[0]! - plain!.dueAt) / DAY)).toBe(90)
+  })
+
+  test('where plants stand no more than 34 g/m2 goes on in any year', () => {
+    // eXtension, Soil pH for Blueberry Plantings: 0.7 lb/100 sq ft a year on established plants (EXT_BLUE).
+    const draft = drafted(factsOf({ ...SWEET, ph: 7.2, soil: { planting: 'standing' } }), 'sulfur')
+    const { stages } = draft.plan
+    for (const stage of stages) {
+      const year = stages.filter((s) => s.dueAt <= stage.dueAt && s.dueAt > stage.dueAt - 365 * DAY)
+      const put = year.reduce((sum, s) => sum + s.amountG, 0) / 9.29
+      expect(put).toBeLessThanOrEqual(34.2)
+    }
+    expect(
+      draft.told.some(
+        (t) => t.effect === 'limit' && /of the 1\.6 pH that Heron Bed needs/.test(t.sentence),
+      ),
+    ).toBe(true)
+    expect(draft.sentence).toMatch(/short of 5\.6/)
+  })
+
+  test('without a soil temperature the limit for cool soil holds', () => {
+    // Clemson: 5 to 10 lb/1000 sq ft at once (CLEM_ACID).
+    const { stages } = drafted(factsOf({ ...SWEET, soilC: null }), 'sulfur').plan
+    for (const { amountG } of stages) expect(amountG / 9.29).toBeLessThanOrEqual(48.9)
+  })
+})
+
+describe('what went on already', () => {
+  test('counts into the pH of a year', () => {
+    // 3.7 kg of limestone 100 days ago are about 0.9 pH.
+    const facts = factsOf({ journal: [treated('garden lime', 100, 3700), sampleOf(5.5, 2)] })
+    const draft = drafted(facts, LIME)
+    const [first] = draft.plan.stages
+    const earlier = ((3700 / 9.29) * 0.9) / 391
+    const inYear = first!.dueAt - (NOW - 100 * DAY) < 365 * DAY
+    expect(inYear ? first!.change.typical + earlier : 1).toBeLessThanOrEqual(1.0001)
+    expect(draft.grounds.join(' ')).toMatch(
+      /Counted into this year: 1 treatment .* worth about 0\.92 pH/,
+    )
+  })
+
+  test('counts into the cap of a product, and opens again a year later', () => {
+    const facts = factsOf({ journal: [treated('wood ash', 100, 900), sampleOf(5.5, 2)] })
+    const first = days(drafted(facts, 'wood-ash'))[0]!
+    // 900 g of 907 allowed: not before 1 February 2028, and then not before the season.
+    expect(first >= '2028-02-01').toBe(true)
+  })
+
+  test('of an amount that was not written down the whole year is taken', () => {
+    const facts = factsOf({ journal: [treated('wood ash', 100, null), sampleOf(5.5, 2)] })
+    expect(days(drafted(facts, 'wood-ash'))[0]! >= '2028-02-01').toBe(true)
+  })
+})
+
+describe('how far a plan goes', () => {
+  test('a long way is not promised: it says how far four portions go', () => {
+    const facts = factsOf({ ph: 4.2, bed: { texture: 'clay' } })
+    const draft = drafted(facts, LIME)
+    expect(draft.plan.stages.length).toBeLessThanOrEqual(4)
+    const gone = draft.plan.stages.reduce((sum, s) => sum + s.change.typical, 0)
+    expect(gone).toBeLessThan(2.3)
+    expect(
+      draft.told.some((t) => t.effect === 'limit' && /Then look at it anew/.test(t.sentence)),
+    ).toBe(true)
+    expect(draft.ends.typical).toBeCloseTo(4.2 + gone)
+  })
+
+  test('not even the worst case of a portion leads past the far edge of a narrow band', () => {
+    const facts = factsOf({ ph: 5.9, bed: { ownBand: { low: 6.2, high: 6.4 } } })
+    const wide: Buffering = {
+      gM2PerPh: { low: 100, typical: 400, high: 900 },
+      parts: [],
+      sentence: '',
+    }
+    const [first] = drafted(facts, LIME, { buffering: wide, strength: 1 }).plan.stages
+    expect(5.9 + first!.change.high).toBeLessThanOrEqual(6.4 + 1e-9)
+  })
+
+  test('an aim past the middle is warned of', () => {
+    const draft = drafted(factsOf(), LIME, { target: 6.9 })
+    expect(draft.told.some((t) => t.effect === 'warn' && /past the middle/.test(t.sentence))).toBe(
+      true,
+    )
+    expect(drafted(factsOf(), LIME).told.some((t) => /past the middle/.test(t.sentence))).toBe(
+      false,
+    )
+  })
+
+  test('the course begins where the bed is and comes to where it ends', () => {
+    const facts = factsOf()
+    const { course, plan, ends } = drafted(facts, LIME)
+    expect(course.time[0]).toBe(facts.at)
+    expect(course.typical[0]).toBeCloseTo(5.5)
+    expect(course.time[1]! - course.time[0]!).toBe(7 * DAY)
+    const top = Math.max(...course.typical)
+    expect(top).toBeGreaterThan(6.2)
+    expect(top).toBeLessThanOrEqual(ends.typical)
+    expect(course.time.at(-1)!).toBeGreaterThanOrEqual(plan.stages.at(-1)!.fullBy)
+  })
+})
+
+describe('refused', () => {
+  test('a bed so small that scales cannot show the portion', () => {
+    const facts = factsOf({ ...SWEET, bed: { ...SWEET.bed!, areaM2: 0.1, texture: 'sand' } })
+    expect(refusal(facts, 'sulfur')).toMatch(/kitchen scales cannot show it/)
+  })
+
+  test('a product too weak for this bed', () => {
+    const facts = factsOf()
+    expect(refusal(facts, LIME, { strength: 0.02 })).toMatch(/take something stronger/)
+  })
+
+  test.each([0, -1, 1.3, 5, NaN])('a label that says %d', (strength) => {
+    expect(refusal(factsOf(), LIME, { strength })).toMatch(/look at the label again/)
+  })
+
+  test('a strength that the material can have is taken', () => {
+    expect(drafted(factsOf(), LIME, { strength: 0.75 }).plan.strength).toBe(0.75)
+    expect(drafted(factsOf(), LIME).plan.strength).toBe(dosingOf(LIME)!.acts.typical)
+    expect(drafted(factsOf(), 'hydrated-lime', { strength: 1.35 }).plan.strength).toBe(1.35)
+  })
+
+  test('a bed without a band, without days, without a confirmation, without a buffering', () => {
+    expect(refusal(factsOf({ bed: { ownBand: null } }), LIME)).toMatch(/No band yet/)
+    expect(refusal(factsOf({ ph: [5.5] }), LIME)).toMatch(/10 are needed/)
+    expect(refusal(factsOf({ journal: [] }), LIME)).toMatch(/confirm the pH/)
+    expect(refusal(factsOf({ bed: { texture: 'raised-bed mix' } }), LIME)).toMatch(/jar test/)
+  })
+})
+
+test('a plan says in a sentence what goes on when, where it leads and when to measure', () => {
+  const draft = drafted(factsOf({ ph: 6 }), LIME, { strength: 1 })
+  expect(draft.sentence).toMatch(
+    /^One portion of ground limestone on Heron Bed: 1\.57 kg from 12 May 2027\. It is expected to come from pH 6\.0 to about 6\.4 .* by 11 May 2028.* Measure again on 10 August 2027\.$/,
+  )
+  expect(draft.grounds.join('\n')).toMatch(
+    /From pH 6\.0 to 6\.5: 0\.5 pH\.\nOne pH of this bed is 391 g/,
+  )
+})
