@@ -12,7 +12,8 @@ import { dayText } from './calendar.ts'
 import { levelBetween } from './follow/level-between.ts'
 import { noResponseCauses, tooMuchCauses } from './follow/likely-causes.ts'
 import { type MeasuredChange, measuredChange, newestLevel } from './follow/measured-change.ts'
-import { nextPortion } from './follow/next-portion.ts'
+import { learnedResponse } from './follow/learned-response.ts'
+import { type NextPortion, nextPortion } from './follow/next-portion.ts'
 import { NO_CHANGE, predictedChange, type PutOn } from './follow/predicted-change.ts'
 
 export const FOLLOW_VERDICTS = [
@@ -58,8 +59,12 @@ export interface Follow {
     readonly stage: number
     readonly dueAt: number
     readonly amountG: number
+    /** What it does at its fullest by what the bed did so far, signed pH: 90 %. */
+    readonly change: Range
     readonly sentence: string
   } | null
+  /** How strongly the bed answers, 1: as planned; `low` to `high` hold 90 %. Null while nothing was measured. */
+  readonly answers: Range | null
   /** The response says that nothing more should go on; the plan should be closed with this ending. */
   readonly stop: 'reached' | 'stopped' | null
   readonly sentence: string
@@ -109,15 +114,12 @@ export function followPlan(facts: BedFacts, plan: Plan): Follow {
             now: level?.value ?? null,
           })
   const stop = stopOf(facts, plan, verdict, level?.value ?? null, portions.length > 0)
-  const next =
+  const answers = learnedResponse(portions, dosing, at, measured)
+  const ahead =
     plan.closedAt !== null || stop !== null || verdict === 'no response'
       ? null
-      : nextPortion(facts, plan, dosing, {
-          portions,
-          predicted,
-          measured,
-          now: level?.value ?? null,
-        })
+      : nextPortion(facts, plan, dosing, { portions, answers, now: level?.value ?? null })
+  const next = ahead === null || 'none' in ahead ? null : ahead
   return {
     verdict,
     measured:
@@ -139,8 +141,9 @@ export function followPlan(facts: BedFacts, plan: Plan): Follow {
     }),
     course: courseOf(facts, plan, dosing, portions),
     next,
+    answers: measured === null ? null : answers,
     stop,
-    sentence: sentenceOf(facts, plan, { verdict, measured, predicted, stop, next, portions, seen }),
+    sentence: sentenceOf(facts, plan, { verdict, measured, predicted, stop, ahead, seen }),
     causes:
       verdict === 'no response'
         ? noResponseCauses(facts, dosing, first!.at)
@@ -307,33 +310,27 @@ function sentenceOf(
     readonly measured: MeasuredChange | null
     readonly predicted: Range
     readonly stop: Follow['stop']
-    readonly next: Follow['next']
-    readonly portions: readonly PutOn[]
+    readonly ahead: NextPortion | null
     readonly seen: ReturnType<typeof measuredChange> | null
   },
 ): string {
   const { bed } = facts
-  const { verdict, measured, predicted, stop, next, portions, seen } = state
+  const { verdict, measured, predicted, stop, ahead, seen } = state
   const name = amendmentBySlug(plan.material).name
   const change =
     measured === null
       ? ''
       : `${bed.name} has moved by ${changeText(measured.value)} pH (${changeText(measured.low)} to ${changeText(measured.high)}) since the first ${name}; ${rangeWords(predicted)} were expected by now. `
-  const open = portions.length < plan.stages.length
   if (plan.closedAt !== null) {
     return `${change}The plan ended on ${dayText(plan.closedAt, facts.zone)}.`
   }
   if (stop === 'reached') {
     return `${change}It is inside its band: put nothing more on, and end the plan.`
   }
-  const after =
-    next?.sentence ??
-    (open
-      ? 'What is on its way is enough for now: measure on.'
-      : 'All portions are on: measure on, the effect goes on for a while.')
+  const after = ahead === null ? '' : 'none' in ahead ? ahead.none : ahead.sentence
   switch (verdict) {
     case 'not begun':
-      return `Nothing has been put on yet. ${next?.sentence ?? ''}`.trim()
+      return `Nothing has been put on yet. ${after}`
     case 'cannot tell':
       return `${seen !== null && 'missing' in seen ? seen.missing : 'Nothing can be said yet.'} ${after}`
     case 'too early':

@@ -69,22 +69,24 @@ function changeAtPace(portions: readonly PutOn[], dosing: Dosing, at: number, z:
   }, 0)
 }
 
-/** The answer below which a share of the weight lies, between the points of the grid. */
+/** The answer below which a share of the weight lies; each point of the grid stands for half a step on both sides. */
 function shareOf(
   answers: readonly { readonly answer: number; readonly weight: number }[],
   share: number,
 ): number {
   const whole = answers.reduce((sum, { weight }) => sum + weight, 0)
-  let sum = 0
+  let below = 0
   let before = answers[0]!
+  let beforeBelow = 0
   for (const one of answers) {
-    const next = sum + one.weight
-    if (next >= share * whole) {
-      const part = one.weight > 0 ? (share * whole - sum) / one.weight : 0
+    const middle = (below + one.weight / 2) / whole
+    if (middle >= share) {
+      const part = middle > beforeBelow ? (share - beforeBelow) / (middle - beforeBelow) : 0
       return before.answer * (one.answer / before.answer) ** part
     }
-    sum = next
+    below += one.weight
     before = one
+    beforeBelow = middle
   }
   return before.answer
 }

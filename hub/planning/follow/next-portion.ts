@@ -1,154 +1,198 @@
 import type { Dosing } from '../../agronomy/dosing.ts'
 import { bandFor } from '../../analysis/band.ts'
 import { DAY } from '../../model/clock.ts'
-import type { Plan, Range } from '../../model/plan.ts'
+import type { Plan, PlanStage, Range } from '../../model/plan.ts'
 import { gramsText, sizeText } from '../amount-words.ts'
 import type { BedFacts } from '../bed-facts.ts'
-import type { Buffering } from '../buffering.ts'
-import { dayText } from '../calendar.ts'
-import { fullEffect } from '../coming.ts'
-import { suitableFrom } from '../draft/stage-days.ts'
+import { dayOf, daysAfter, dayText, startOf } from '../calendar.ts'
+import { portionsApart, retestsAfter, suitableFrom } from '../draft/stage-days.ts'
 import type { Follow } from '../follow.ts'
-import { type EarlierPortion, LEAST_STEP_PH, portionOf } from '../portions.ts'
+import { type EarlierPortion, LEAST_REST_PH, type Portion, portionOf } from '../portions.ts'
 import { seasonOf } from '../season.ts'
+import { soilNowC, warmAgainAt } from '../soil-warmth.ts'
 import { wentOn } from '../went-on.ts'
-import type { MeasuredChange } from './measured-change.ts'
 import { fullChange, predictedChange, type PutOn } from './predicted-change.ts'
 
 const YEAR_MS = 365 * DAY
-/** 90 % of a normal error, each way. */
-const Z90 = 1.645
-/** What was measured may not say more than this of how the soil answers: a slip of a probe must not triple a dose. */
-const ANSWERS = { least: 0.4, most: 2.5 } as const
 
-/** How strongly the bed answers compared with what was planned, 1: as planned; and its standard error. */
-export interface Answer {
-  readonly factor: number
-  readonly se: number
+export interface PlanState {
+  /** What went on, in order. */
+  readonly portions: readonly PutOn[]
+  /** How strongly the bed answers, 1: as planned. */
+  readonly answers: Range
+  /** Present level of the bed, pH; null when it is not known. */
+  readonly now: number | null
 }
 
-/** What was planned and what was measured, each weighing by how sure it is. */
-export function answerOf(predicted: Range, measured: MeasuredChange | null): Answer {
-  const planned = {
-    value: 1,
-    se:
-      predicted.typical === 0
-        ? 0.5
-        : Math.abs(predicted.high - predicted.low) / (2 * Z90 * Math.abs(predicted.typical)),
-  }
-  if (measured === null || predicted.typical === 0) return { factor: 1, se: planned.se }
-  const seen = {
-    value: measured.value / predicted.typical,
-    se: measured.se / Math.abs(predicted.typical),
-  }
-  const [a, b] = [1 / planned.se ** 2, 1 / seen.se ** 2]
-  const factor = (a * planned.value + b * seen.value) / (a + b)
-  return {
-    factor: Math.min(ANSWERS.most, Math.max(ANSWERS.least, factor)),
-    se: Math.sqrt(1 / (a + b)),
-  }
-}
+/** The portion that comes next, or why none does. */
+export type NextPortion = NonNullable<Follow['next']> | { readonly none: string }
 
 /**
- * The portion that comes next, its amount by what the ones before it did: never more than was planned for it. Null when
- * none is left, or what is on its way already is enough.
- *
- * @param now present level of the bed, pH; null when it is not known
+ * The next portion of a plan, its amount made anew by what the ones before it did: never more than was planned for it,
+ * and within every limit a first portion keeps.
  */
 export function nextPortion(
   facts: BedFacts,
   plan: Plan,
   dosing: Dosing,
-  state: {
-    readonly portions: readonly PutOn[]
-    readonly predicted: Range
-    readonly measured: MeasuredChange | null
-    readonly now: number | null
-  },
-): Follow['next'] {
-  const { portions, predicted, measured, now } = state
+  state: PlanState,
+): NextPortion {
+  const { portions } = state
   const index = plan.stages.findIndex(({ entryId }) => entryId === null)
   const stage = plan.stages[index]
-  if (stage === undefined) return null
-  const { bed, at, zone } = facts
+  if (stage === undefined) {
+    return { none: 'All portions are on: measure on, the effect goes on for a while.' }
+  }
+  const { bed } = facts
   const last = portions.at(-1)
-  // The plan's own pauses are kept, counted from the day the last portion really went on.
-  const apart = last === undefined ? 0 : (last.stage.retestsAt[0] ?? 0) - last.stage.dueAt
-  const earliest = Math.max(stage.dueAt, last === undefined ? 0 : last.at + apart)
-  const dueAt = earliest <= at ? earliest : suitableFrom(facts, dosing, seasonOf(facts), earliest)
+  const dueAt = dueFrom(facts, dosing, stage, last)
   if (last === undefined) {
     return {
       stage: index,
       dueAt,
       amountG: stage.amountG,
-      sentence: `Put on ${gramsText(stage.amountG)} ${dueWords(dueAt, at, zone)}.`,
+      change: stage.change,
+      sentence: `Put on ${gramsText(stage.amountG)} ${dueWords(facts, dueAt)}.`,
     }
   }
-  const toward = plan.targetPh > plan.fromPh ? 1 : -1
-  const { factor } = answerOf(predicted, measured)
-  const level = now ?? plan.fromPh + predicted.typical
-  const onTheWay = fullChange(portions).typical - predictedChange(portions, dosing, at).typical
-  const coming = Math.max(0, toward * factor * onTheWay)
-  const left = toward * (plan.targetPh - level) - coming
-  if (left < LEAST_STEP_PH) return null
-  // What was seen stands in for what was thought: a bed that answers more strongly holds its pH less.
-  const buffering = {
-    low: plan.buffering.low / factor,
-    typical: plan.buffering.typical / factor,
-    high: plan.buffering.high / factor,
-  }
-  const earlier = earlierOf(facts, plan, toward, buffering)
-  const band = facts.study?.band ?? bandFor(bed).band
-  const farEdge = toward > 0 ? (band?.high ?? plan.targetPh) : (band?.low ?? plan.targetPh)
-  const ask = (day: number) =>
-    portionOf(facts, {
-      dosing,
-      buffering,
-      strength: { low: plan.strength, typical: plan.strength, high: plan.strength },
-      left,
-      room: toward * (farEdge - level) - coming,
-      first: false,
-      at: day,
-      earlier,
-    }).amountG
+  const reckon = (day: number) => reckoned(facts, plan, dosing, { ...state, day })
   let day = dueAt
-  let most = ask(day)
-  if (most <= 0) {
-    // What went on in the last year leaves no room before the oldest of it is a year ago.
-    const oldest = Math.min(...earlier.filter((one) => one.at > day - YEAR_MS).map(({ at }) => at))
-    if (!Number.isFinite(oldest)) return null
-    day = suitableFrom(facts, dosing, seasonOf(facts), oldest + YEAR_MS + DAY)
-    most = ask(day)
+  const { left, earlier, ...asDue } = reckon(day)
+  let { portion } = asDue
+  if (left < LEAST_REST_PH) {
+    return { none: 'What is on its way is enough for now: measure on.' }
   }
-  const amountG = Math.min(stage.amountG, most)
-  if (amountG <= 0) return null
+  if (portion.amountG <= 0 && (portion.held === 'year' || portion.held === 'cap')) {
+    // What went on in the last year leaves no room before the oldest of it is a year ago.
+    const oldest = Math.min(...earlier.filter((one) => one.at > day - YEAR_MS).map((one) => one.at))
+    if (Number.isFinite(oldest)) {
+      day = suitableFrom(facts, dosing, seasonOf(facts), oldest + YEAR_MS + DAY)
+      portion = reckon(day).portion
+    }
+  }
+  const amountG = Math.min(stage.amountG, portion.amountG)
+  if (amountG <= 0) {
+    return {
+      none:
+        portion.held === 'year' || portion.held === 'cap'
+          ? `As much as may go on in a year is on ${bed.name}: measure on.`
+          : 'So little is left to do that it cannot be weighed: measure on.',
+    }
+  }
   const why =
     amountG === stage.amountG
       ? 'as planned'
-      : `${gramsText(stage.amountG)} were planned; with what the bed did so far and what may go on in a year, ${gramsText(amountG)} for the ${sizeText(left)} that are left`
+      : `${gramsText(stage.amountG)} were planned; ${WHY[portion.held]}`
   return {
     stage: index,
     dueAt: day,
     amountG,
-    sentence: `Next ${gramsText(amountG)} on ${bed.name} ${dueWords(day, at, zone)}: ${why}. Measure before it.`,
+    change: changeOf(stage, amountG, state.answers),
+    sentence: `Next ${gramsText(amountG)} on ${bed.name} ${dueWords(facts, day)}: ${why}. It is ${sizeText(left)} from where it should go. Measure before it.`,
   }
 }
 
-/** Everything of this direction that went on this bed, of this plan or not. */
-function earlierOf(facts: BedFacts, plan: Plan, toward: 1 | -1, gM2PerPh: Range): EarlierPortion[] {
-  const buffering: Buffering = { gM2PerPh, parts: [], sentence: plan.basis }
+const WHY: Readonly<Record<Portion['held'], string>> = {
+  'way left': 'by what the bed did so far this is enough for the way that is left',
+  step: 'this bed answers more strongly than was planned',
+  'worst case': 'this bed may answer more strongly than was planned',
+  year: 'more would be too much within a year',
+  cap: 'more may not go on at once or in a year',
+}
+
+/** What an amount does at its fullest where the bed answers like this, signed pH. */
+function changeOf({ change, amountG: planned }: PlanStage, amountG: number, answers: Range): Range {
+  const typical = (change.typical * amountG) / planned
+  return {
+    low: typical * answers.low,
+    typical: typical * answers.typical,
+    high: typical * answers.high,
+  }
+}
+
+/** The way that is left, size in pH, and the portion for it by the same limits as the plan was made with. */
+function reckoned(
+  facts: BedFacts,
+  plan: Plan,
+  dosing: Dosing,
+  { portions, answers, now, day }: PlanState & { readonly day: number },
+): {
+  readonly left: number
+  readonly portion: Portion
+  readonly earlier: readonly EarlierPortion[]
+} {
+  const { at, bed, study } = facts
+  const toward = Math.sign(plan.targetPh - plan.fromPh)
+  const done = predictedChange(portions, dosing, at).typical
+  const coming = Math.max(0, toward * (fullChange(portions).typical - done)) * answers.typical
+  const level = now ?? plan.fromPh + answers.typical * done
+  const left = toward * (plan.targetPh - level) - coming
+  const band = study?.band ?? bandFor(bed).band
+  const far = band === null ? plan.targetPh : toward > 0 ? band.high : band.low
+  // A bed that answers more strongly holds its pH less.
+  const buffering = {
+    low: plan.buffering.typical / answers.high,
+    typical: plan.buffering.typical / answers.typical,
+    high: plan.buffering.typical / answers.low,
+  }
+  const earlier = earlierOn(facts, toward, buffering.typical)
+  const portion = portionOf(facts, {
+    dosing,
+    buffering,
+    strength: { low: plan.strength, typical: plan.strength, high: plan.strength },
+    left: Math.max(0, left),
+    room: Math.max(left, toward * (far - level) - coming),
+    first: false,
+    at: day,
+    earlier,
+  })
+  return { left, portion, earlier }
+}
+
+/** What the journal has of this direction, of this plan or not. */
+function earlierOn(facts: BedFacts, toward: number, gM2PerPh: number): readonly EarlierPortion[] {
   return wentOn(facts)
     .filter((dose) => dose.toward === toward)
-    .map((dose) => ({
-      at: dose.at,
-      slug: dose.row.slug,
-      gM2: dose.gM2,
-      movedPh: fullEffect(dose, buffering).typical,
+    .map(({ at, row, gM2, strength }) => ({
+      at,
+      slug: row.slug,
+      gM2,
+      // Unknown amounts count as half a pH, the most that one portion should do.
+      movedPh: gM2 === null || strength === null ? 0.5 : (gM2 * strength.typical) / gM2PerPh,
     }))
 }
 
-function dueWords(dueAt: number, at: number, zone: string): string {
+/**
+ * Not before it was planned, nor before the re-test of the last portion and the pause after it, counted from the day it
+ * really went on; in the season, on warm soil where that matters. What could have gone on before today keeps its day.
+ */
+function dueFrom(
+  facts: BedFacts,
+  dosing: Dosing,
+  stage: PlanStage,
+  last: PutOn | undefined,
+): number {
+  const { at, zone } = facts
+  const season = seasonOf(facts)
+  const earliest =
+    last === undefined
+      ? stage.dueAt
+      : Math.max(
+          stage.dueAt,
+          retestsAfter(facts, dosing, last.at)[0] ?? 0,
+          daysAfter(last.at, portionsApart(dosing), zone),
+        )
+  if (earliest > at) return suitableFrom(facts, dosing, season, earliest)
+  const least = dosing.leastSoilC?.value ?? null
+  const nowC = soilNowC(facts)
+  const today = startOf(dayOf(at, zone), zone)
+  const cold = least !== null && nowC !== null && nowC < least
+  const from = suitableFrom(facts, dosing, season, cold ? (warmAgainAt(facts, least) ?? at) : at)
+  return from > today ? from : earliest
+}
+
+function dueWords({ at, zone }: BedFacts, dueAt: number): string {
   const day = dayText(dueAt, zone)
   if (dueAt > at) return `from ${day} on`
-  return dueAt > at - DAY ? 'today' : `now; it has been due since ${day}`
+  return day === dayText(at, zone) ? 'today' : `now; it has been due since ${day}`
 }
