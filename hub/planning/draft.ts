@@ -1,5 +1,5 @@
 import { type Dosing, dosingOf } from '../agronomy/dosing.ts'
-import { PER_YEAR_PH } from '../agronomy/planning-limits.ts'
+import { CONFIRM_DAYS, PER_APPLICATION_PH, PER_YEAR_PH } from '../agronomy/planning-limits.ts'
 import { bandText, counted, ph1 } from '../analysis/format.ts'
 import { DAY } from '../model/clock.ts'
 import type { NewPlan, PlanStage, Range } from '../model/plan.ts'
@@ -87,6 +87,7 @@ export function draftPlan(
   const told = byGravity([
     ...option.told,
     ...pastTheMiddle(need),
+    ...longAhead(facts, stages[0]!),
     ...(short > 0 ? [goesSoFar(facts, need, stages, short)] : []),
     tell(
       'tell',
@@ -164,7 +165,8 @@ function stagesOf(
   const sign = Math.sign(need.change)
   const earlier = alreadyOn(facts, sign, buffering)
   const far = sign > 0 ? need.band!.high : need.band!.low
-  const expected = need.ph!.value + (need.coming?.value ?? 0)
+  const coming = need.coming?.value ?? 0
+  const expected = need.ph!.value + (coming * sign > 0 ? coming : 0)
   let left = Math.abs(need.change)
   let room = Math.max(left, sign * (far - expected))
   let from = Math.max(
@@ -232,7 +234,8 @@ function alreadyOn(facts: BedFacts, sign: number, buffering: Buffering): Earlier
       at: dose.at,
       slug: dose.row.slug,
       gM2: dose.gM2,
-      movedPh: fullEffect(dose, buffering).typical,
+      // What was not written down counts as large as one portion may be.
+      movedPh: dose.gM2 === null ? PER_APPLICATION_PH.value : fullEffect(dose, buffering).typical,
     }))
 }
 
@@ -293,6 +296,20 @@ function pastTheMiddle({ target, band, change }: Need): readonly Told[] {
       `pH ${ph1(target)} lies past the middle of the band ${bandText(band)}: if the soil holds its pH less than thought, the bed leaves the band on the other side.`,
       'An overshoot takes years to undo.',
       ['ERA_PG'],
+    ),
+  ]
+}
+
+/** By then the sample that confirms the need is too old to do so. */
+function longAhead({ bed, at, zone }: BedFacts, { dueAt }: PlanStage): readonly Told[] {
+  if (dueAt - at <= CONFIRM_DAYS.value * DAY) return []
+  return [
+    tell(
+      'tell',
+      `The first portion lies ahead: take another sample of ${bed.name} shortly before ${dayText(dueAt, zone)} and make the plan anew if it says otherwise.`,
+      `A sample older than ${CONFIRM_DAYS.value} days does not confirm where the bed is.`,
+      [CONFIRM_DAYS.source],
+      { settle: 'sample' },
     ),
   ]
 }

@@ -7,7 +7,7 @@ import { changeText, sizeText } from './amount-words.ts'
 import type { BedFacts } from './bed-facts.ts'
 import { type Coming, comingOf } from './coming.ts'
 import { bandTold } from './need/band-told.ts'
-import { confirmationOf, offsetGround } from './need/confirm-level.ts'
+import { confirmationOf, offsetGround, sampleGround } from './need/confirm-level.ts'
 import { confirmationTold } from './need/confirmation-told.ts'
 import { type LevelNow, levelNow } from './need/level-now.ts'
 import { levelTold } from './need/level-told.ts'
@@ -79,7 +79,12 @@ export function needOf(facts: BedFacts, target: number | null): Need {
     confirmation,
     told: [...told, USUAL_ORDER],
     sentence: sentenceOf(facts, { verdict, level, band: view.band, aim, change, coming }),
-    grounds: [view.sentence, ...groundsOf(facts, level, coming), ...offsetGround(facts)],
+    grounds: [
+      view.sentence,
+      ...groundsOf(facts, level, coming),
+      ...sampleGround(facts, confirmation),
+      ...offsetGround(facts),
+    ],
   }
 }
 

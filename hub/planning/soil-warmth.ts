@@ -9,24 +9,38 @@ const MOST_SILENT_DAYS = 14
 
 /** Temperature of the bed's soil over the last week, degrees Celsius; null when nothing fresh is known. */
 export function soilNowC({ soilC, assessment, at }: BedFacts): number | null {
-  const values = soilC.value.filter((_, i) => soilC.day[i]! <= at && soilC.day[i]! > at - 8 * DAY)
+  const values = soilC.value.subarray(
+    firstFrom(soilC.day, at - 8 * DAY),
+    firstFrom(soilC.day, at + 1),
+  )
   const newest = soilC.day.findLast((day) => day <= at)
   if (values.length > 0 && newest !== undefined && newest > at - FRESH_MS) return mean(values)
   const present = assessment?.temperature
   return present?.status === 'ok' && present.at > at - FRESH_MS ? present.value : null
 }
 
-/** Temperature of the bed's soil around the same day in its record a year (or two) earlier; null when not known. */
+/** Temperature of the bed's soil around the same day in its record a year (or more) earlier; null when not known. */
 export function soilAYearBeforeC({ soilC, at }: BedFacts, day: number): number | null {
   for (let years = 1; years <= 3; years++) {
     const middle = day - years * YEAR_DAYS * DAY
     if (middle > at) continue
-    const near = soilC.value.filter(
-      (_, i) => Math.abs(soilC.day[i]! - middle) <= (HALF_WINDOW_DAYS + 0.5) * DAY,
-    )
-    if (near.length >= HALF_WINDOW_DAYS) return mean(near)
+    const from = firstFrom(soilC.day, middle - (HALF_WINDOW_DAYS + 0.5) * DAY)
+    const to = firstFrom(soilC.day, middle + (HALF_WINDOW_DAYS + 0.5) * DAY)
+    if (to - from >= HALF_WINDOW_DAYS) return mean(soilC.value.subarray(from, to))
   }
   return null
+}
+
+/** Index of the first day at or after a time, in an ascending column. */
+function firstFrom(days: Float64Array, time: number): number {
+  let low = 0
+  let high = days.length
+  while (low < high) {
+    const middle = (low + high) >> 1
+    if (days[middle]! < time) low = middle + 1
+    else high = middle
+  }
+  return low
 }
 
 /**

@@ -53,12 +53,12 @@ const FERTILISER =
 const MANURE = /manure|\bdung\b|\bmuck\b|slurry|droppings|poultry|guano/i
 const AMMONIUM = /ammoni|urea/i
 
-/** Treatments with fertiliser within so many days before now, newest last. */
+/** Treatments with fertiliser, and waterings that were said to hold some, within so many days before now, newest last. */
 export function fertilised(facts: BedFacts, days: number): readonly JournalEntry[] {
   return treatedWith(facts, days, FERTILISER)
 }
 
-/** Treatments with manure or ammonium within so many days before now, newest last. */
+/** The same of manure or ammonium, within so many days before now, newest last. */
 export function manured(facts: BedFacts, days: number): readonly JournalEntry[] {
   return treatedWith(facts, days, new RegExp(`${MANURE.source}|${AMMONIUM.source}`, 'i'))
 }
@@ -70,10 +70,11 @@ function treatedWith(
 ): readonly JournalEntry[] {
   return journal.filter(
     (e) =>
-      e.kind === 'treatment' &&
       e.at <= at &&
       e.at > at - days * DAY &&
-      words.test(`${e.material ?? ''}`),
+      words.test(
+        e.kind === 'treatment' ? (e.material ?? '') : e.kind === 'irrigation' ? e.text : '',
+      ),
   )
 }
 

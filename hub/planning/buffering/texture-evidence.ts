@@ -1,5 +1,5 @@
 import { CARBONATE_PER_SULFUR } from '../../agronomy/planning-limits.ts'
-import { RATE_DENSITY, RATE_DEPTH_M, soilRate } from '../../agronomy/soil-rates.ts'
+import { PUBLISHED_RATES, RATE_DENSITY, RATE_DEPTH_M, soilRate } from '../../agronomy/soil-rates.ts'
 import type { Evidence, EvidenceOf } from './evidence.ts'
 import { scaled, widened } from './log-range.ts'
 import { soilMass } from './soil-mass.ts'
@@ -24,6 +24,10 @@ export const textureEvidence: EvidenceOf = (facts, way): readonly Evidence[] => 
   const carbonate = way === 'raise' ? 1 : CARBONATE_PER_SULFUR.value
   const gM2PerPh = scaled(pure, carbonate * depth * density)
   const material = way === 'raise' ? 'pure lime' : 'pure sulfur'
+  const printed = PUBLISHED_RATES.filter(
+    (row) =>
+      row.texture === bed.texture && row.material === (way === 'raise' ? 'limestone' : 'sulfur'),
+  ).map(({ source }) => source)
   return [
     {
       kind: 'texture',
@@ -35,7 +39,7 @@ export const textureEvidence: EvidenceOf = (facts, way): readonly Evidence[] => 
         `${way === 'raise' ? '' : `, worth ${carbonate.toFixed(2)} times as much lime`}` +
         `; times ${depth.toFixed(2)} for ${Math.round(bed.depthM * 100)} cm` +
         ` and ${density.toFixed(2)} for ${mass.words}. Soils of one texture differ widely.`,
-      sources: [pure.source],
+      sources: Array.from(new Set([...printed, pure.source])),
     },
   ]
 }

@@ -2,7 +2,9 @@ import { CONFIRM_DAYS } from '../../agronomy/planning-limits.ts'
 import { median } from '../../analysis/stats/median.ts'
 import { DAY } from '../../model/clock.ts'
 import type { JournalEntry, SampleMethod } from '../../model/journal.ts'
+import { ph1 } from '../../analysis/format.ts'
 import { sizeText } from '../amount-words.ts'
+import { dayText } from '../calendar.ts'
 import type { BedFacts } from '../bed-facts.ts'
 import type { Need } from '../need.ts'
 
@@ -59,6 +61,22 @@ function bedBeside({ study }: BedFacts, at: number): number | null {
   const near = value.filter((_, i) => Math.abs(day[i]! + DAY / 2 - at) <= NEAR_MS)
   const middle = median(near)
   return Number.isNaN(middle) ? null : middle
+}
+
+/** What the confirming sample found, in words. */
+export function sampleGround(
+  { zone }: BedFacts,
+  confirmation: Need['confirmation'],
+): readonly string[] {
+  if (confirmation === null) return []
+  const { at, method, ph, apart } = confirmation
+  const distance =
+    apart === null
+      ? 'taken on days without a valid pH of the probes'
+      : `${sizeText(apart)} ${apart >= 0 ? 'above' : 'below'} the probes of those days`
+  return [
+    `The newest sample that counts: ${method}, ${dayText(at, zone)}, pH ${ph1(ph)}, ${distance}.`,
+  ]
 }
 
 /** The usual distance in words, where there is one: probes show how a bed moves, samples where it is. */

@@ -21,8 +21,8 @@ export function levelTold(
   level: LevelNow | null,
   verdict: Need['verdict'],
 ): readonly Told[] {
-  const { bed, at, zone, study } = facts
-  if (study === null) {
+  const { bed, at, zone, study, assessment } = facts
+  if (study === null || assessment === null) {
     return [
       tell(
         'ask',

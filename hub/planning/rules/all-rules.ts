@@ -5,6 +5,7 @@ import { freeLime } from './free-lime.ts'
 import { hydratedLime } from './hydrated-lime.ts'
 import { inPortions } from './in-portions.ts'
 import { knownFirst } from './known-first.ts'
+import { magnesium } from './magnesium.ts'
 import { manure } from './manure.ts'
 import { noMeans } from './no-means.ts'
 import { opposite } from './opposite.ts'
@@ -23,6 +24,7 @@ export const RULES: readonly Rule[] = [
   aluminum,
   ash,
   hydratedLime,
+  magnesium,
   opposite,
   knownFirst,
   doseKnown,

@@ -44,6 +44,10 @@ describe('how a bed holds its pH', () => {
     const found = bufferingOf(factsOf(), 'raise')!
     expect(found.gM2PerPh).toEqual({ low: 293, typical: 391, high: 525 })
     expect(found.parts).toHaveLength(1)
+    // The two limestone tables for loam among what it rests on.
+    expect(found.parts[0]!.sources).toEqual(
+      expect.arrayContaining(['LIME_TBL_A', 'LIME_TBL_B', 'CALC']),
+    )
     expect(found.sentence).toMatch(/texture alone, which tells it only roughly/)
   })
 

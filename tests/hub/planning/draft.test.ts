@@ -81,7 +81,13 @@ describe('the first portion', () => {
   test('in autumn lime is planned for the spring', () => {
     const at = Date.UTC(2027, 10, 20, 12)
     const facts = factsOf({ at, journal: [sampleOf(5.5, 5, at)], soilC: null })
-    expect(days(drafted(facts, LIME))[0]).toBe('2028-04-01')
+    const draft = drafted(facts, LIME)
+    expect(days(draft)[0]).toBe('2028-04-01')
+    expect(
+      draft.told.some((t) =>
+        /take another sample of Heron Bed shortly before 1 April 2028/.test(t.sentence),
+      ),
+    ).toBe(true)
   })
 
   test('in the south the season goes over the new year', () => {

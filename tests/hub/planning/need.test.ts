@@ -135,6 +135,12 @@ describe('a sample held against the probes', () => {
     expect(apart(2)).toBeCloseTo(-0.65)
   })
 
+  test('is told with what it found and how far the probes are', () => {
+    expect(needOf(factsOf({ journal: [sampleOf(5.6, 5)] }), null).grounds).toContain(
+      'The newest sample that counts: laboratory, 7 May 2027, pH 5.6, 0.1 pH above the probes of those days.',
+    )
+  })
+
   test('of days without a probe cannot be compared, and that is said', () => {
     const facts = factsOf({ journal: [sampleOf(5.5, 50)] })
     const need = needOf(facts, null)
