@@ -68,7 +68,13 @@ export function draftPlan(
     ...(dosing === null ? [] : labelTold(option, dosing, strength)),
   ])
   if (against.length > 0) return { refused: against }
-  if (dosing === null || buffering === null || need.ph === null || need.band === null) {
+  if (
+    dosing === null ||
+    buffering === null ||
+    need.ph === null ||
+    need.from === null ||
+    need.band === null
+  ) {
     return { refused: [NOT_KNOWN] }
   }
   if (need.target === null || need.change === 0) return { refused: [NOT_KNOWN] }
@@ -112,6 +118,11 @@ export function draftPlan(
     told,
     sentence: sentenceOf(facts, option, need, stages, ends, short),
     grounds: [
+      ...(need.from === need.ph.value
+        ? []
+        : [
+            `By the sample the bed is at pH ${ph1(need.from)} where the probes say ${ph1(need.ph.value)}: the smaller way counts, and the course is drawn by the probes.`,
+          ]),
       ...(doseOf(facts, need, buffering, dosing, strength)?.steps ?? []),
       'The first portion is reckoned half-way between the least and the usual figure, the later ones with the usual one; all are rounded down.',
       season.sentence,
@@ -165,10 +176,13 @@ function stagesOf(
   const sign = Math.sign(need.change)
   const earlier = alreadyOn(facts, sign, buffering)
   const far = sign > 0 ? need.band!.high : need.band!.low
-  const coming = need.coming?.value ?? 0
-  const expected = need.ph!.value + (coming * sign > 0 ? coming : 0)
+  // What is at work already may do its utmost.
+  const coming = Math.max(
+    0,
+    ...[need.coming?.low ?? 0, need.coming?.high ?? 0].map((c) => sign * c),
+  )
   let left = Math.abs(need.change)
-  let room = Math.max(left, sign * (far - expected))
+  let room = sign * (far - need.from!) - coming
   let from = Math.max(
     startOf(dayOf(at, zone), zone),
     ...option.told.flatMap(({ until }) =>
@@ -267,6 +281,14 @@ function nothingFits(
       `What went on ${bed.name} already leaves no room for ${option.name} within what may go on in a year.`,
       'More in a year than soil and plants bear does harm that takes years to undo.',
       [PER_YEAR_PH.source],
+    )
+  }
+  if (held === 'worst case') {
+    return tell(
+      'refuse',
+      `What went on ${bed.name} earlier may still bring it to the other side of its band: wait, and measure again.`,
+      'An overshoot takes years to undo.',
+      ['ERA_PG'],
     )
   }
   if (held === 'cap') {

@@ -5,9 +5,10 @@ import type { PhBand } from '../model/bed.ts'
 import type { SampleMethod } from '../model/journal.ts'
 import { changeText, sizeText } from './amount-words.ts'
 import type { BedFacts } from './bed-facts.ts'
+import { capital } from './capital.ts'
 import { type Coming, comingOf } from './coming.ts'
 import { bandTold } from './need/band-told.ts'
-import { confirmationOf, offsetGround, sampleGround } from './need/confirm-level.ts'
+import { confirmationOf, levelBySample, offsetGround, sampleGround } from './need/confirm-level.ts'
 import { confirmationTold } from './need/confirmation-told.ts'
 import { type LevelNow, levelNow } from './need/level-now.ts'
 import { levelTold } from './need/level-told.ts'
@@ -26,10 +27,12 @@ export interface Need {
     readonly high: number
     readonly days: number
   } | null
+  /** The level the way is reckoned from, pH: that of the days, or by the confirming sample where that needs less. */
+  readonly from: number | null
   readonly band: PhBand | null
   /** Where to go, pH; null without a band. */
   readonly target: number | null
-  /** Signed way to the target, pH, less what is still to come; 0 when nothing is needed. */
+  /** Signed way from there to the target, pH, less what is still to come; 0 when nothing is needed. */
   readonly change: number
   /** What earlier treatments are still expected to do, signed pH; null when nothing is at work. */
   readonly coming: { readonly low: number; readonly value: number; readonly high: number } | null
@@ -58,27 +61,32 @@ export function needOf(facts: BedFacts, target: number | null): Need {
   const verdict = standing ?? 'no band'
   const aim = view.band === null ? null : aimOf(view.band, level, target)
   const moves = verdict === 'raise' || verdict === 'lower'
+  const way = verdict === 'raise' ? 1 : -1
+  const bySample = level === null ? null : levelBySample(facts, level.value, confirmation)
+  const from = level === null ? null : moves ? nearerOf(level.value, bySample, way) : level.value
   const change =
-    moves && aim !== null && level !== null
-      ? aim - level.value - alongTheWay(coming, verdict === 'raise' ? 1 : -1)
+    moves && aim !== null && from !== null
+      ? way * Math.max(0, way * (aim - from) - Math.abs(alongTheWay(coming, way)))
       : 0
   const told = byGravity([
     ...bandTold(facts, view, target),
     ...levelTold(facts, level, verdict),
     ...measuringTold(facts),
-    ...(moves ? confirmationTold(facts, view.band, verdict, confirmation) : []),
+    ...overshoot(facts, level, view.band, coming),
+    ...(moves ? confirmationTold(facts, view.band, verdict, confirmation, bySample) : []),
   ])
   return {
     verdict,
     ph:
       level === null ? null : (({ value, low, high, days }) => ({ value, low, high, days }))(level),
+    from,
     band: view.band,
     target: aim,
     change,
     coming: coming === null ? null : { low: coming.low, value: coming.value, high: coming.high },
     confirmation,
     told: [...told, USUAL_ORDER],
-    sentence: sentenceOf(facts, { verdict, level, band: view.band, aim, change, coming }),
+    sentence: sentenceOf(facts, { verdict, level, from, band: view.band, aim, change, coming }),
     grounds: [
       view.sentence,
       ...groundsOf(facts, level, coming),
@@ -94,6 +102,44 @@ const USUAL_ORDER = tell(
   'What plants can take up of a fertiliser depends on the pH, and fertiliser itself moves the reading for weeks.',
   ['MEM'],
 )
+
+/** What is on its way already may be too much. */
+function overshoot(
+  { bed }: BedFacts,
+  level: LevelNow | null,
+  band: PhBand | null,
+  coming: Coming | null,
+): readonly Told[] {
+  if (level === null || band === null || coming === null) return []
+  const later = level.value + coming.value
+  const past = coming.value > 0 ? later - band.high : band.low - later
+  if (past <= 0 || Math.abs(coming.value) < NOTHING_PH) return []
+  return [
+    tell(
+      'warn',
+      `What went on ${bed.name} earlier is expected to bring it to about pH ${ph1(later)}, outside its band ${bandText(band)}: put on nothing more, and nothing against it before the change has come and was measured.`,
+      'An overshoot takes years to undo; fighting one with its opposite leaves salt.',
+      ['ERA_PG'],
+    ),
+  ]
+}
+
+/** Apart by less than this the two say the same, pH. */
+const SAME_PH = 0.1
+
+/** Of what the probes and what the sample say, the one that needs less. */
+function nearerOf(level: number, bySample: number | null, way: 1 | -1): number {
+  return bySample !== null && way * (bySample - level) > SAME_PH ? bySample : level
+}
+
+/** Less than this is as good as nothing, pH. */
+const NOTHING_PH = 0.03
+
+function comingText({ low, value, high }: Coming): string {
+  return Math.abs(value) < NOTHING_PH
+    ? `may still move it by up to ${sizeText(Math.max(-low, high))}`
+    : `is expected to move it by another ${changeText(value)} (${changeText(low)} to ${changeText(high)})`
+}
 
 /** What is to come the same way counts against the dose; what works against it is waited for, not dosed for. */
 function alongTheWay(coming: Coming | null, way: 1 | -1): number {
@@ -141,6 +187,7 @@ function sentenceOf(
   {
     verdict,
     level,
+    from,
     band,
     aim,
     change,
@@ -148,6 +195,7 @@ function sentenceOf(
   }: {
     verdict: Need['verdict']
     level: LevelNow | null
+    from: number | null
     band: PhBand | null
     aim: number | null
     change: number
@@ -169,7 +217,7 @@ function sentenceOf(
   const rest =
     coming === null
       ? ''
-      : ` ${listed(Array.from(new Set(coming.from.map(({ row }) => row.name))))} put on earlier is expected to move it by another ${changeText(coming.value)} (${changeText(coming.low)} to ${changeText(coming.high)}).`
+      : ` ${capital(listed(Array.from(new Set(coming.from.map(({ row }) => row.name)))))} put on earlier ${comingText(coming)}.`
   if (verdict === 'cannot tell') {
     return `${at}, outside ${against}, but so loosely known that it may be well inside. Nothing is put on before it is known better.${rest}`
   }
@@ -182,7 +230,11 @@ function sentenceOf(
       ? `${at}, so near to ${against} that it counts as inside. It needs nothing: correcting too much does more harm.${rest}`
       : `${at}, outside ${against}, but what went on is still at work.${rest} Wait and measure again.`
   }
-  return `${at}, ${verdict === 'raise' ? 'below' : 'above'} ${against}. It takes ${sizeText(change)} ${verdict === 'raise' ? 'up' : 'down'} to come to ${ph1(aim!)}.${rest}`
+  const smaller =
+    from === level.value
+      ? ''
+      : ` By the sample that confirms it the bed is at ${ph1(from!)} now; the smaller way counts.`
+  return `${at}, ${verdict === 'raise' ? 'below' : 'above'} ${against}.${smaller} It takes ${sizeText(change)} ${verdict === 'raise' ? 'up' : 'down'} to come to ${ph1(aim!)}.${rest}`
 }
 
 function groundsOf(

@@ -67,10 +67,13 @@ export function optionsFor(
   return options.toSorted((a, b) => ORDER.indexOf(a.verdict) - ORDER.indexOf(b.verdict))
 }
 
-/** Of what is no means for this bed anyway nothing more is said. */
+/** Of what is no means for this bed anyway, and of what is refused, nothing more is said. */
 function toldOf(of: Case): readonly Told[] {
   const never = POINTLESS.flatMap((rule) => rule(of))
-  return never.length > 0 ? never : byGravity(RULES.flatMap((rule) => rule(of)))
+  if (never.length > 0) return never
+  const told = RULES.flatMap((rule) => rule(of))
+  const refused = told.filter(({ effect }) => effect === 'refuse')
+  return refused.length > 0 ? refused : byGravity(told)
 }
 
 function verdictOf(told: readonly Told[]): MaterialOption['verdict'] {

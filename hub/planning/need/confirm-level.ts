@@ -37,6 +37,20 @@ export function confirmationOf(facts: BedFacts): Need['confirmation'] {
   }
 }
 
+/**
+ * Where the bed would be now if the confirming sample had the level right and the probes only how it moved since; pH,
+ * null where the two cannot be compared.
+ */
+export function levelBySample(
+  facts: BedFacts,
+  level: number,
+  confirmation: Need['confirmation'],
+): number | null {
+  if (confirmation === null) return null
+  const beside = bedBeside(facts, confirmation.at)
+  return beside === null ? null : confirmation.ph + level - beside
+}
+
 /** Samples of a kind that cannot confirm, as young as one that could. */
 export function weakSamples(facts: BedFacts): readonly JournalEntry[] {
   return samplesOf(facts).filter(

@@ -15,6 +15,8 @@ export function confirmationTold(
   band: PhBand | null,
   verdict: Need['verdict'],
   confirmation: Need['confirmation'],
+  /** Where the bed is now by the sample, pH. */
+  bySample: number | null,
 ): readonly Told[] {
   const { bed, zone } = facts
   if (confirmation === null) {
@@ -56,7 +58,9 @@ export function confirmationTold(
       ),
     )
   }
-  const agrees = band !== null && (verdict === 'raise' ? ph < band.low : ph > band.high)
+  const outside = (value: number): boolean =>
+    band !== null && (verdict === 'raise' ? value < band.low : value > band.high)
+  const agrees = outside(ph) && (bySample === null || outside(bySample))
   if (band !== null && !agrees) {
     told.push(
       tell(

@@ -33,7 +33,9 @@ export const inPortions: Rule = ({ facts, need, buffering, row, dosing }) => {
   told.push(
     tell(
       'limit',
-      `At most ${Math.floor(cap.gM2)} g of ${row.name} a square metre may go on in a year: here that is about ${sizeText(reach)} of the ${sizeText(way)}.`,
+      cap.when === 'standing'
+        ? `What may go on in a year where plants stand is about ${sizeText(reach)} of the ${sizeText(way)} here.`
+        : `At most ${Math.floor(cap.gM2)} g of ${row.name} a square metre may go on in a year: here that is about ${sizeText(reach)} of the ${sizeText(way)}.`,
       'More of it in a year does harm, however far the bed has to go.',
       [cap.source],
     ),

@@ -1,5 +1,6 @@
 import { BAND_TOLERANCE_PH } from '../../agronomy/planning-limits.ts'
 import { bandText } from '../../analysis/format.ts'
+import type { Need } from '../need.ts'
 import { tell } from '../told.ts'
 import { capital } from '../capital.ts'
 import type { Rule } from './rule.ts'
@@ -11,7 +12,7 @@ export const rightWay: Rule = ({ need, row, facts: { bed } }) => {
     return [
       tell(
         'refuse',
-        `${bed.name} needs nothing: it is inside its band${need.band === null ? '' : ` ${bandText(need.band)}`}, near enough to it, or on its way. Keep it as it is.`,
+        `${bed.name} needs nothing: it is ${whereItIs(need)}. Keep it as it is.`,
         'Correcting what needs no correction is the commonest harm.',
         [BAND_TOLERANCE_PH.source],
       ),
@@ -27,4 +28,14 @@ export const rightWay: Rule = ({ need, row, facts: { bed } }) => {
       row.sources,
     ),
   ]
+}
+
+function whereItIs({ ph, band }: Need): string {
+  if (ph === null || band === null) return 'where it should be'
+  const out = Math.max(band.low - ph.value, ph.value - band.high)
+  const its = `its band ${bandText(band)}`
+  if (out <= 0) return `inside ${its}`
+  return out <= BAND_TOLERANCE_PH.value
+    ? `as near to ${its} as can be told`
+    : `outside ${its}, but what went on is still at work`
 }

@@ -135,6 +135,27 @@ describe('a sample held against the probes', () => {
     expect(apart(2)).toBeCloseTo(-0.65)
   })
 
+  test('that lies nearer to the aim than the probes: the smaller way counts', () => {
+    // Probes at 5.5, the sample at 5.9: six tenths to go, not ten.
+    const need = needOf(factsOf({ journal: [sampleOf(5.9, 5)] }), null)
+    expect(need.from).toBeCloseTo(5.9)
+    expect(need.change).toBeCloseTo(0.6)
+    expect(need.sentence).toMatch(
+      /By the sample that confirms it the bed is at 5\.9 now; the smaller way counts\. It takes 0\.6 pH up/,
+    )
+    // The other way round the probes need less.
+    const below = needOf(factsOf({ journal: [sampleOf(5.2, 5)] }), null)
+    expect(below.from).toBeCloseTo(5.5)
+    expect(below.change).toBeCloseTo(1)
+  })
+
+  test('moves with the probes since it was taken', () => {
+    // At 5.9 beside probes at 5.7; these have sunk to 5.5 since.
+    const ph = Array.from({ length: 40 }, (_, i) => (i < 20 ? 5.7 : 5.5))
+    const need = needOf(factsOf({ ph, journal: [sampleOf(5.9, 30)] }), null)
+    expect(need.from).toBeCloseTo(5.7)
+  })
+
   test('is told with what it found and how far the probes are', () => {
     expect(needOf(factsOf({ journal: [sampleOf(5.6, 5)] }), null).grounds).toContain(
       'The newest sample that counts: laboratory, 7 May 2027, pH 5.6, 0.1 pH above the probes of those days.',
@@ -158,8 +179,16 @@ describe('treatments that are still at work', () => {
     expect(need.verdict).toBe('none')
     expect(need.change).toBe(0)
     expect(need.sentence).toMatch(
-      /ground limestone put on earlier is expected to move it by another \+/,
+      /Ground limestone put on earlier is expected to move it by another \+/,
     )
+  })
+
+  test('so much on the way that the bed leaves its band on the other side', () => {
+    const warned = limed(5, 9000).told.find((t) => t.effect === 'warn')
+    expect(warned?.sentence).toMatch(
+      /expected to bring it to about pH 7\.7, outside its band 6\.3 to 7\.0/,
+    )
+    expect(limed(5, 5000).told.filter((t) => t.effect === 'warn')).toEqual([])
   })
 
   test('the longer ago the less is to come, and nothing after its highest point', () => {
