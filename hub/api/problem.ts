@@ -41,7 +41,7 @@ const TITLES: Readonly<Record<number, string>> = {
   405: 'Not allowed here',
   409: 'In the way of something else',
   413: 'Too large',
-  415: 'Not JSON',
+  415: 'Not of the kind expected',
   431: 'Too large',
   500: 'The hub made a mistake',
   503: 'Not available at the moment',
@@ -75,6 +75,10 @@ export function toProblem(error: FastifyError | Error, request: FastifyRequest):
   const status = 'statusCode' in error ? (error.statusCode ?? 500) : 500
   // Fastify's own refusals (bad JSON, too large) say what came; a mistake of ours stays in the log.
   if (status === 415) return problem(status, 'expected a body of type application/json')
+  if (status === 413) {
+    const most = Math.floor((request.routeOptions.bodyLimit ?? 0) / 1024)
+    return problem(status, `expected a body of at most ${most} KiB`)
+  }
   if (status < 500) return problem(status, error.message)
   return problem(500, 'the log says more')
 }

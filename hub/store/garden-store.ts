@@ -43,7 +43,7 @@ export interface GardenStore {
   bed(id: number): Promise<Bed | null>
   addBed(bed: NewBed, at: number): Promise<Bed>
   changeBed(id: number, bed: NewBed): Promise<Bed | null>
-  /** Takes the bed out of use and ends its placements; its history stays. */
+  /** Takes the bed out of use, ends its placements and gives up its plan; its history stays. */
   retireBed(id: number, at: number): Promise<Bed | null>
 
   spots(bedId?: number): Promise<readonly Spot[]>

@@ -1,14 +1,12 @@
 import type { FastifyPluginAsyncZod } from 'fastify-type-provider-zod'
 import { z } from 'zod'
-import { HOUR } from '../../model/clock.ts'
+import { amendmentOf } from '../../agronomy/amendments.ts'
 import type { JournalEntry, NewJournalEntry } from '../../model/journal.ts'
 import type { ApiDeps } from '../deps.ts'
-import { badValue, notAhead, notFound } from '../problem.ts'
+import { journalEdited } from '../journal-edited.ts'
+import { ApiProblem, badValue, notAhead, notFound } from '../problem.ts'
 import { idParam } from '../schemas/common.ts'
 import { entry, entryInput, journalQuery } from '../schemas/journal.ts'
-
-/** What is written down may explain what was seen so long before. */
-const BEFORE_MS = 3 * HOUR
 
 type Body = z.output<typeof entryInput>
 
@@ -30,13 +28,8 @@ function toEntry(bedId: number, body: Body): NewJournalEntry {
 }
 
 export function journalRoutes(deps: ApiDeps): FastifyPluginAsyncZod {
-  const { garden, watch, live } = deps
+  const { garden } = deps
 
-  /** `at`: when what was written, changed or removed happened; a visit spoils the hours before it too. */
-  function edited(bedId: number, at: number): void {
-    watch.touch([bedId], at - BEFORE_MS)
-    live.send({ event: 'journal', data: { bedId } })
-  }
   /** What cannot be written down like this, whatever the schema says. */
   async function check({ at, kind, probe }: Body): Promise<void> {
     notAhead('at', at, deps.clock())
@@ -44,6 +37,18 @@ export function journalRoutes(deps: ApiDeps): FastifyPluginAsyncZod {
     if (kind === 'service' && probe !== null && (await garden.probe(probe)) === null) {
       throw badValue('probe', `expected a probe the hub has heard of, got '${probe}'`)
     }
+  }
+  /** A portion of a plan stays one: what its plan says next rests on it. */
+  async function checkPortion(old: JournalEntry, { kind, material }: Body): Promise<void> {
+    const plan = (await garden.plans(old.bedId)).find(({ stages }) =>
+      stages.some(({ entryId }) => entryId === old.id),
+    )
+    if (plan === undefined) return
+    if (kind === 'treatment' && amendmentOf(material ?? '')?.slug === plan.material) return
+    throw new ApiProblem(
+      409,
+      `this entry is a portion of a plan of ${old.material}; to make it something else, remove it and write a new one`,
+    )
   }
   async function find(id: number): Promise<JournalEntry> {
     const found = await garden.entry(id)
@@ -87,7 +92,7 @@ export function journalRoutes(deps: ApiDeps): FastifyPluginAsyncZod {
         if ((await garden.bed(request.params.id)) === null) throw notFound('bed')
         await check(request.body)
         const stored = await garden.addEntry(toEntry(request.params.id, request.body))
-        edited(stored.bedId, stored.at)
+        journalEdited(deps, stored.bedId, stored.at)
         return reply.code(201).send({ ...stored })
       },
     )
@@ -104,9 +109,10 @@ export function journalRoutes(deps: ApiDeps): FastifyPluginAsyncZod {
       async (request) => {
         const old = await find(request.params.id)
         await check(request.body)
+        await checkPortion(old, request.body)
         const stored = await garden.changeEntry(old.id, toEntry(old.bedId, request.body))
         if (stored === null) throw notFound('journal entry')
-        edited(stored.bedId, Math.min(old.at, stored.at))
+        journalEdited(deps, stored.bedId, Math.min(old.at, stored.at))
         return { ...stored }
       },
     )
@@ -122,7 +128,7 @@ export function journalRoutes(deps: ApiDeps): FastifyPluginAsyncZod {
       async (request, reply) => {
         const old = await find(request.params.id)
         await garden.removeEntry(old.id)
-        edited(old.bedId, old.at)
+        journalEdited(deps, old.bedId, old.at)
         return reply.code(204).send(null)
       },
     )

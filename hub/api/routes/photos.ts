@@ -40,8 +40,10 @@ export function photoRoutes({ garden, live }: ApiDeps): FastifyPluginAsyncZod {
       },
     )
     await app.register(async (raw) => {
+      // Whatever it calls itself: the bytes tell.
+      raw.removeAllContentTypeParsers()
       raw.addContentTypeParser(
-        /^image\//,
+        '*',
         { parseAs: 'buffer', bodyLimit: MOST_BYTES },
         (_request, body, done) => done(null, body),
       )

@@ -1,14 +1,17 @@
 import type { FastifyPluginAsyncZod } from 'fastify-type-provider-zod'
 import { z } from 'zod'
 import type { Bed } from '../../model/bed.ts'
+import { DAY } from '../../model/clock.ts'
 import type { NewJournalEntry } from '../../model/journal.ts'
 import type { NewPlan, Plan } from '../../model/plan.ts'
 import { amendmentBySlug } from '../../planning/amendment-by-slug.ts'
 import type { BedFacts } from '../../planning/bed-facts.ts'
 import { type Draft, draftPlan } from '../../planning/draft.ts'
+import { dayText } from '../../planning/calendar.ts'
 import { followPlan } from '../../planning/follow.ts'
 import type { Told } from '../../planning/told.ts'
 import type { ApiDeps } from '../deps.ts'
+import { journalEdited } from '../journal-edited.ts'
 import { bedFacts } from '../planning-facts.ts'
 import { ApiProblem, badValue, notAhead, notFound } from '../problem.ts'
 import { idParam, wholeText } from '../schemas/common.ts'
@@ -34,7 +37,7 @@ type PlanBody = z.output<typeof planInput>
 
 /** Deciding about a bed, and the plans that come of it. */
 export function planRoutes(deps: ApiDeps): FastifyPluginAsyncZod {
-  const { garden, watch, live, clock } = deps
+  const { garden, live, clock } = deps
 
   async function usedBed(id: number): Promise<Bed> {
     const bed = await garden.bed(id)
@@ -114,6 +117,8 @@ export function planRoutes(deps: ApiDeps): FastifyPluginAsyncZod {
       },
       async (request, reply) => {
         const facts = await factsOf(request.params.id)
+        const runs = `a plan of ${facts.bed.name} runs already; it has to end first`
+        if (facts.plans.some(({ closedAt }) => closedAt === null)) throw new ApiProblem(409, runs)
         const made = drafted(facts, request.body)
         if ('refused' in made) {
           throw new ApiProblem(
@@ -122,9 +127,7 @@ export function planRoutes(deps: ApiDeps): FastifyPluginAsyncZod {
           )
         }
         const stored = await garden.addPlan(whole(made.plan), facts.at)
-        if (stored === null) {
-          throw new ApiProblem(409, `a plan of ${facts.bed.name} runs already; it has to end first`)
-        }
+        if (stored === null) throw new ApiProblem(409, runs)
         live.send({ event: 'journal', data: { bedId: stored.bedId } })
         return reply.code(201).send(await viewOf(stored))
       },
@@ -169,15 +172,17 @@ export function planRoutes(deps: ApiDeps): FastifyPluginAsyncZod {
         },
       },
       async (request) => {
-        const { at, amountG, text } = request.body
+        const { amountG, text } = request.body
         const plan = await findPlan(request.params.id)
         const facts = await factsOf(plan.bedId)
         const stage = request.params.stage - 1
-        notAhead('at', at, clock())
-        await refuseStage(facts, plan, stage, at)
+        notAhead('at', request.body.at, clock())
+        // The clock of a phone may run a little ahead, and what was put on was put on.
+        const at = Math.min(request.body.at, facts.at)
+        refuseStage(facts, plan, stage, at)
         const entry: NewJournalEntry = {
           bedId: plan.bedId,
-          at: Math.round(at),
+          at,
           kind: 'treatment',
           material: amendmentBySlug(plan.material).name,
           amountG,
@@ -188,10 +193,8 @@ export function planRoutes(deps: ApiDeps): FastifyPluginAsyncZod {
           text,
         }
         const done = await garden.doStage(plan.id, stage, entry)
-        if (done === null)
-          throw new ApiProblem(409, 'this portion was put on, or the plan was closed')
-        watch.touch([plan.bedId], entry.at)
-        live.send({ event: 'journal', data: { bedId: plan.bedId } })
+        if (done === null) throw new ApiProblem(409, 'this portion was put on before')
+        journalEdited(deps, plan.bedId, entry.at)
         return viewOf(done.plan)
       },
     )
@@ -214,31 +217,35 @@ export function planRoutes(deps: ApiDeps): FastifyPluginAsyncZod {
       },
     )
   }
+}
 
-  /** Portions go on in their order, and not before the one before has shown what it does. */
-  async function refuseStage(
-    facts: BedFacts,
-    plan: Plan,
-    stage: number,
-    at: number,
-  ): Promise<void> {
-    const wanted = plan.stages[stage]
-    if (wanted === undefined) throw notFound('portion of this plan')
-    if (plan.closedAt !== null) throw new ApiProblem(409, 'this plan has ended')
-    if (wanted.entryId !== null) throw new ApiProblem(409, 'this portion was put on before')
-    const before = plan.stages.slice(0, stage)
-    if (before.some(({ entryId }) => entryId === null)) {
-      throw new ApiProblem(409, 'the portion before it has not been put on')
-    }
-    if (stage === 0) return
-    const { next, stop, sentence } = followPlan(facts, plan)
-    if (stop !== null) throw new ApiProblem(409, sentence)
-    if (next === null || at < next.dueAt) {
-      throw new ApiProblem(
-        409,
-        next?.sentence ?? 'the portion before it has to show first what it does',
-      )
-    }
+/** What went on all the same is not lost: the journal takes it. */
+const ALL_THE_SAME = 'If it is on already, write it in the journal as a treatment.'
+
+/** Portions go on in their order, and not before the one before has shown what it does. */
+function refuseStage(facts: BedFacts, plan: Plan, stage: number, at: number): void {
+  const refuse = (why: string): never => {
+    throw new ApiProblem(409, `${why} ${ALL_THE_SAME}`)
+  }
+  const wanted = plan.stages[stage]
+  if (wanted === undefined) throw notFound('portion of this plan')
+  if (plan.closedAt !== null) refuse('This plan has ended.')
+  if (wanted.entryId !== null) throw new ApiProblem(409, 'this portion was put on before')
+  if (at < plan.createdAt - DAY) {
+    throw badValue('at', `expected a time after the plan was made (${plan.createdAt}), got ${at}`)
+  }
+  const before = plan.stages[stage - 1]
+  if (before === undefined) return
+  const last = facts.journal.find(({ id }) => id === before.entryId)
+  if (last === undefined) return refuse('The portion before it has not been put on.')
+  const { next, stop, sentence } = followPlan(facts, plan)
+  if (stop !== null || next === null) return refuse(sentence)
+  const retest = before.retestsAt[0]
+  const measureFrom = retest === undefined ? last.at : last.at + retest - before.dueAt
+  if (at < measureFrom) {
+    refuse(
+      `The portion before it went on on ${dayText(last.at, facts.zone)}; measure again on ${dayText(measureFrom, facts.zone)}, and put nothing on before.`,
+    )
   }
 }
 

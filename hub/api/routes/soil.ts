@@ -119,7 +119,10 @@ export function soilRoutes(deps: ApiDeps): FastifyPluginAsyncZod {
         }
         for (const [i, { material }] of prices.entries()) {
           if (dosingOf(material) === null) {
-            throw badValue(`prices.${i}.material`, `no dose is known of '${material}'`)
+            throw badValue(
+              `prices.${i}.material`,
+              `expected a material whose dose is known, got '${material}'`,
+            )
           }
           if (prices.findIndex((other) => other.material === material) !== i) {
             throw badValue(`prices.${i}.material`, `'${material}' has a price already`)
@@ -159,12 +162,23 @@ function isDay(monthDay: string): boolean {
 /** What no schema can say of a test. */
 function check(test: TestBody): void {
   if (test.kind === 'lime requirement' && test.toPh <= test.fromPh) {
-    throw badValue('toPh', `expected more than ${test.fromPh}, the pH before the lime`)
+    throw badValue(
+      'toPh',
+      `expected more than ${test.fromPh}, the pH before the lime, got ${test.toPh}`,
+    )
   }
   if (test.kind === 'jar test') {
     const amounts = new Set(test.jars.map(({ limeG }) => limeG))
     if (amounts.size < 3) {
       throw badValue('jars', `expected at least three different amounts, got ${amounts.size}`)
+    }
+    const byLime = test.jars.toSorted((a, b) => a.limeG - b.limeG)
+    const [least, most] = [byLime[0]!, byLime.at(-1)!]
+    if (most.ph <= least.ph) {
+      throw badValue(
+        'jars',
+        `expected a higher pH where there is more lime, got ${most.ph} with ${most.limeG} g and ${least.ph} with ${least.limeG} g`,
+      )
     }
   }
 }

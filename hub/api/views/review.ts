@@ -1,4 +1,5 @@
 import { cropBySlug } from '../../agronomy/crops.ts'
+import { bandFor } from '../../analysis/band.ts'
 import type { Interval3 } from '../../planning/interval3.ts'
 import type { BedFacts } from '../../planning/bed-facts.ts'
 import type { BedReview } from '../../planning/review.ts'
@@ -43,7 +44,7 @@ export function bedReviewView({ study }: BedFacts, review: BedReview): BedReview
 export function seasonReportView(facts: BedFacts, report: SeasonReport): SeasonReportView {
   const { bed } = facts
   const { from, to } = report
-  const band = facts.study?.band ?? null
+  const { band } = bandFor(bed)
   return {
     bedId: report.bedId,
     bed: report.bed,

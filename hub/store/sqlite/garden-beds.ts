@@ -59,6 +59,9 @@ export function gardenBeds(db: Database, zone: string) {
     `UPDATE placement SET until = ?2 WHERE spot IN (SELECT id FROM spot WHERE bed = ?1)
      AND (until IS NULL OR until > ?2)`,
   )
+  const endPlans = db.prepare(
+    `UPDATE plan SET closed_at = ?2, ending = 'given up' WHERE bed = ?1 AND closed_at IS NULL`,
+  )
   const allSpots = db.prepare(`SELECT ${SPOT} FROM spot WHERE ?1 IS NULL OR bed = ?1 ORDER BY id`)
   const addSpot = db.prepare(`INSERT INTO spot (bed, name) VALUES (?, ?) RETURNING ${SPOT}`)
   const setSpot = db.prepare(`UPDATE spot SET name = ? WHERE id = ? RETURNING ${SPOT}`)
@@ -87,6 +90,7 @@ export function gardenBeds(db: Database, zone: string) {
         if (retire.run(at, id).changes === 1) {
           dropLater.run(id, at)
           endPlacements.run(id, at)
+          endPlans.run(id, at)
         }
         return bed(id)
       }),

@@ -97,7 +97,7 @@ test('soil tests of every kind come back as they were, oldest first', async () =
   ]
   const stored = []
   for (const body of all) stored.push(await garden.addSoilTest(body))
-  expect(stored.map(({ id: _, ...rest }) => rest)).toEqual(all)
+  expect(stored).toEqual(all.map((body) => ({ ...body, id: expect.any(Number) })))
   expect((await garden.soilTests(one.id)).map(({ kind }) => kind)).toEqual([
     'lime requirement',
     'jar test',
@@ -136,6 +136,23 @@ test('a plan: one runs at a time, its portions are done once, removing an entry 
   const next = (await garden.addPlan(planFor(bedId), AT + 2 * DAY))!
   expect((await garden.plans(bedId)).map(({ id }) => id)).toEqual([next.id, plan.id])
   expect(await garden.plans()).toHaveLength(2)
+})
+
+test('a bed that goes out of use gives up its plan, once', async () => {
+  const { id: bedId } = await garden.addBed(BED, AT)
+  const other = await garden.addBed({ ...BED, name: 'Moss bed' }, AT)
+  const ended = (await garden.addPlan(planFor(bedId), AT))!
+  await garden.closePlan(ended.id, 'reached', AT + DAY)
+  const running = (await garden.addPlan(planFor(bedId), AT + 2 * DAY))!
+  const elsewhere = (await garden.addPlan(planFor(other.id), AT))!
+  await garden.retireBed(bedId, AT + 3 * DAY)
+  await garden.retireBed(bedId, AT + 4 * DAY)
+  expect(await garden.plan(ended.id)).toMatchObject({ ending: 'reached', closedAt: AT + DAY })
+  expect(await garden.plan(running.id)).toMatchObject({
+    ending: 'given up',
+    closedAt: AT + 3 * DAY,
+  })
+  expect(await garden.plan(elsewhere.id)).toMatchObject({ closedAt: null })
 })
 
 test('a plan that names an entry nobody knows is refused whole', async () => {
