@@ -94,7 +94,7 @@ export function draftPlan(
     ...option.told,
     ...pastTheMiddle(need),
     ...longAhead(facts, stages[0]!),
-    ...(short > 0 ? [goesSoFar(facts, need, stages, short)] : []),
+    ...(short > 0 ? [goesSoFar(facts, need, stages, { short, held })] : []),
     tell(
       'tell',
       'Every portion is reckoned anew from what the one before did; stop when the bed is inside its band.',
@@ -340,12 +340,12 @@ function goesSoFar(
   { bed }: BedFacts,
   need: Need,
   stages: readonly PlanStage[],
-  short: number,
+  { short, held }: { short: number; held: Portion['held'] | null },
 ): Told {
   const whole = Math.abs(need.change)
   return tell(
     'limit',
-    `${counted(stages.length, 'portion')} ${stages.length === 1 ? 'goes' : 'go'} ${sizeText(whole - short)} of the ${sizeText(whole)} that ${bed.name} needs. Then look at it anew; choose crops that fit the bed as it is, or fill a bed for them.`,
+    `${counted(stages.length, 'portion')} ${stages.length === 1 ? 'goes' : 'go'} ${sizeText(whole - short)} of the ${sizeText(whole)} that ${bed.name} needs. ${held === 'cap' ? 'No more of it may go on: a material of another strength goes further, or choose crops that fit the bed as it is.' : 'Then look at it anew; crops that fit the bed as it is, or a bed filled for these, may be the better way.'}`,
     'What more would be needed after so long nobody can foresee.',
     ['MEM'],
   )

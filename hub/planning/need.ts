@@ -203,7 +203,7 @@ function sentenceOf(
   },
 ): string {
   if (study === null) {
-    return `${bed.name}: its days have not been gone through yet, that happens once a day. Look again tomorrow.`
+    return `${bed.name}: its days have not been gone through yet; that is done soon after the hub has started, and once a day. Look again later.`
   }
   if (level === null) {
     return `${bed.name}: no valid day of pH in the last 30 days, so nobody can say whether it needs anything. Let its probes run in moist soil for two weeks.`

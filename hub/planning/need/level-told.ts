@@ -26,7 +26,7 @@ export function levelTold(
     return [
       tell(
         'ask',
-        `The days of ${bed.name} have not been gone through yet; that happens once a day. Look again tomorrow.`,
+        `The days of ${bed.name} have not been gone through yet; that is done soon after the hub has started, and once a day. Look again later.`,
         'A dose rests on the level of many days, not on the newest reading.',
         [LEAST_VALID_DAYS.source],
       ),

@@ -1,6 +1,8 @@
 import { tell } from '../told.ts'
 import type { Rule } from './rule.ts'
 
+const SLOW_TO_SINK: ReadonlySet<string> = new Set(['ground-limestone', 'dolomitic-limestone'])
+
 /** Where plants stand nothing can be dug in: less of it, on the surface, and slower. */
 export const standingPlants: Rule = ({ facts: { bed, soil }, row, dosing }) => {
   if (dosing === null || soil.planting === 'bare') return []
@@ -20,7 +22,7 @@ export const standingPlants: Rule = ({ facts: { bed, soil }, row, dosing }) => {
       ),
     ]
   }
-  if (!known || row.direction !== 'raises') return []
+  if (!known || !SLOW_TO_SINK.has(row.slug)) return []
   return [
     tell(
       'warn',

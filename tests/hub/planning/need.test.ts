@@ -217,6 +217,6 @@ test('sentences are plain: where the bed is, how sure, what it takes', () => {
   expect(needOf(factsOf({ ph: 6.5 }), null).sentence).toBe(
     'Heron Bed is at pH 6.5 (6.4 to 6.6, 14 valid days), inside its band 6.3 to 7.0. It needs nothing: keep it as it is.',
   )
-  expect(needOf(factsOf({ unstudied: true }), null).sentence).toMatch(/Look again tomorrow/)
+  expect(needOf(factsOf({ unstudied: true }), null).sentence).toMatch(/Look again later/)
   expect(needOf(factsOf({ ph: [] }), null).sentence).toMatch(/no valid day of pH/)
 })
