@@ -1,5 +1,5 @@
 import type { FastifyPluginAsyncZod } from 'fastify-type-provider-zod'
-import ical, { ICalCalendarMethod } from 'ical-generator'
+import ical, { ICalCalendarMethod, ICalEventTransparency } from 'ical-generator'
 import { DAY } from '../../model/clock.ts'
 import { plannedDays } from '../../planning/dates.ts'
 import type { ApiDeps } from '../deps.ts'
@@ -30,24 +30,35 @@ export function calendarRoutes(deps: ApiDeps): FastifyPluginAsyncZod {
           method: ICalCalendarMethod.PUBLISH,
           ttl: REFRESH_S,
         })
-        // All day, by the garden's own date: nobody limes at 14:30.
-        const add = (key: string, day: string, summary: string, description: string): void => {
+        // All day, by the garden's own date: nobody limes at 14:30. `since` tells the gardens of two hubs apart.
+        const add = (
+          key: string,
+          since: number,
+          day: string,
+          summary: string,
+          description: string,
+        ): void => {
           calendar.createEvent({
-            id: `${key}@loamline`,
+            id: `${key}-${since.toString(36)}@loamline`,
             start: day,
             end: Temporal.PlainDate.from(day).add({ days: 1 }).toString(),
             allDay: true,
             stamp: new Date(at),
+            transparency: ICalEventTransparency.TRANSPARENT,
             summary,
             description,
           })
         }
-        for (const { key, day, summary, text } of plannedDays(facts)) add(key, day, summary, text)
+        const createdAt = new Map(beds.map((bed) => [bed.id, bed.createdAt]))
+        for (const { key, bedId, day, summary, text } of plannedDays(facts)) {
+          add(key, createdAt.get(bedId)!, day, summary, text)
+        }
         for (const trial of trials) {
           const endsAt = trial.startsAt + trial.days * DAY
           if (trial.givenUpAt !== null || endsAt < at) continue
           add(
             `trial-${trial.id}-end`,
+            trial.createdAt,
             zonedDay(endsAt, zone),
             `Trial ends: ${trial.claim}`,
             `What ${trial.material} did is judged from today on; see the page of trials.`,
