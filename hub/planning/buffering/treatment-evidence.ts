@@ -71,7 +71,6 @@ function tells({ verdict, peak, peakDays }: DoseEffect): boolean {
     peak.low !== null &&
     peak.high !== null &&
     peak.low * peak.high > 0 &&
-    peak.low * peak.value > 0 &&
     peakDays !== null &&
     peakDays.value !== null
   )

@@ -147,6 +147,36 @@ describe('sulfur', () => {
     expect(draft.sentence).toMatch(/short of 5\.6/)
   })
 
+  test('where nobody said whether plants stand, the limit for standing plants holds', () => {
+    const { stages } = drafted(factsOf({ ...SWEET, soil: { planting: null } }), 'sulfur').plan
+    expect(stages[0]!.amountG / 9.29).toBeLessThanOrEqual(34.2)
+    expect(stages[0]!.amountG / 9.29).toBeGreaterThan(30)
+  })
+
+  test('the next portion comes after the re-test and a look at it', () => {
+    const { stages } = drafted(factsOf({ ...SWEET, soilC: null }), 'sulfur').plan
+    expect(Math.round((stages[1]!.dueAt - stages[0]!.dueAt) / DAY)).toBeGreaterThanOrEqual(97)
+  })
+
+  test('no portion on soil that was too cold on that day a year ago, whatever the season says', () => {
+    const at = Date.UTC(2027, 7, 1, 12)
+    const facts = factsOf({
+      ...SWEET,
+      at,
+      journal: [sampleOf(6.6, 5, at)],
+      soilC: (before) => (yearOf(at)(before) > 13 ? 20 : 5),
+      season: { from: '01-01', to: '12-31' },
+      bed: { ...SWEET.bed!, texture: 'clay' },
+    })
+    const { stages } = drafted(facts, 'sulfur').plan
+    expect(stages.length).toBeGreaterThan(1)
+    for (const { dueAt } of stages) {
+      const { month } = dayOf(dueAt, 'UTC')
+      expect(month).toBeGreaterThanOrEqual(4)
+      expect(month).toBeLessThanOrEqual(11)
+    }
+  })
+
   test('without a soil temperature the limit for cool soil holds', () => {
     // Clemson: 5 to 10 lb/1000 sq ft at once (CLEM_ACID).
     const { stages } = drafted(factsOf({ ...SWEET, soilC: null }), 'sulfur').plan
@@ -181,7 +211,49 @@ describe('what went on already', () => {
   })
 })
 
+describe('what does not count, and what counts though it is not known', () => {
+  test('what went the other way takes nothing from the year', () => {
+    const facts = factsOf({ journal: [treated('sulfur', 200, 800), sampleOf(5.5, 2)] })
+    const draft = drafted(facts, LIME)
+    expect(draft.grounds.join(' ')).not.toMatch(/Counted into this year/)
+    expect(draft.plan.stages[0]!.amountG).toBe(drafted(factsOf(), LIME).plan.stages[0]!.amountG)
+  })
+
+  test('two treatments of unknown amount fill a year: the next portion when one of them is a year ago', () => {
+    const facts = factsOf({
+      journal: [treated('lime', 300), treated('lime', 140), sampleOf(5.5, 2)],
+    })
+    const [first] = drafted(facts, LIME).plan.stages
+    expect(first!.dueAt).toBeGreaterThanOrEqual(NOW - 300 * DAY + 365 * DAY - DAY)
+  })
+
+  test('what is still at work may lead past a narrow band by itself: nothing more', () => {
+    const facts = factsOf({
+      ph: 6,
+      bed: { ownBand: { low: 6.3, high: 6.5 } },
+      journal: [treated('lime', 100, 3000), sampleOf(6, 2)],
+    })
+    expect(refusal(facts, LIME)).toMatch(/may still bring it to the other side of its band/)
+  })
+})
+
 describe('how far a plan goes', () => {
+  test('no further than two years ahead', () => {
+    const draft = drafted(factsOf({ ...SWEET, ph: 7.2, soil: { planting: 'standing' } }), 'sulfur')
+    for (const { dueAt } of draft.plan.stages) expect(dueAt).toBeLessThanOrEqual(NOW + 730 * DAY)
+  })
+
+  test('the range of a dose holds both doubts: of the soil and of the product', () => {
+    const facts = factsOf()
+    const need = needOf(facts, null)
+    const buffering = bufferingOf(facts, 'raise')!
+    const [option] = optionsFor(facts, need, buffering)
+    // 1.0 pH on loam, 293 to 525 g/m2, of limestone that is 0.8 to 1.0 of pure lime.
+    expect(option!.dose!.gM2.low).toBeCloseTo(293)
+    expect(option!.dose!.gM2.typical).toBeCloseTo(391 / 0.9)
+    expect(option!.dose!.gM2.high).toBeCloseTo(525 / 0.8)
+  })
+
   test('a long way is not promised: it says how far four portions go', () => {
     const facts = factsOf({ ph: 4.2, bed: { texture: 'clay' } })
     const draft = drafted(facts, LIME)

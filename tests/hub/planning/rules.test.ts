@@ -9,7 +9,7 @@ import { bufferingOf } from '#hub/planning/buffering.ts'
 import { draftPlan } from '#hub/planning/draft.ts'
 import { needOf } from '#hub/planning/need.ts'
 import { type MaterialOption, optionsFor } from '#hub/planning/options.ts'
-import type { Told } from '#hub/planning/told.ts'
+import { mayPlan, type Told } from '#hub/planning/told.ts'
 import { type Change, effectOf, eventOf, factsOf, NOW, sampleOf, treated } from './facts.ts'
 
 /** What the planner says of one material for one bed, with everything the need says before it. */
@@ -26,6 +26,7 @@ function askedFor(
   // Whatever keeps a material back keeps a plan back, and the other way round.
   if (option.verdict === 'refused') expect('refused' in draft).toBe(true)
   if (option.dose === null) expect('refused' in draft).toBe(true)
+  if (!mayPlan(option.told) || !mayPlan(need.told)) expect(option.dose).toBeNull()
   return { told, option }
 }
 
@@ -150,6 +151,22 @@ const SCENARIOS: readonly Scenario[] = [
     silent: { ph: 6.0, journal: [sampleOf(6.2, 5)] },
   },
   {
+    rule: 'a sample that would lie inside the band by now',
+    material: LIME,
+    // 6.25 beside probes at 5.9, which have climbed to 6.05 since.
+    speaks: {
+      ph: Array.from({ length: 45 }, (_, i) => (i < 20 ? 5.9 : 6.05)),
+      journal: [sampleOf(6.25, 35)],
+    },
+    effect: 'ask',
+    says: /not below the band/,
+    verdict: 'wait',
+    silent: {
+      ph: Array.from({ length: 45 }, () => 6.05),
+      journal: [sampleOf(6.25, 35)],
+    },
+  },
+  {
     rule: 'fertiliser within 14 days',
     material: LIME,
     speaks: after(treated('Tomato fertiliser', 13)),
@@ -250,6 +267,15 @@ const SCENARIOS: readonly Scenario[] = [
     silent: { ...SWEET, journal: [treated('iron sulfate', 46, 500), SWEET_SAMPLE] },
   },
   {
+    rule: 'sulfur after iron sulfate waits as long as iron sulfate asks for',
+    material: 'sulfur',
+    speaks: { ...SWEET, journal: [treated('iron sulfate', 40, 500), SWEET_SAMPLE] },
+    effect: 'wait',
+    says: /still at work/,
+    verdict: 'wait',
+    silent: { ...SWEET, journal: [treated('iron sulfate', 60, 500), SWEET_SAMPLE] },
+  },
+  {
     rule: 'sulfur within 180 days before lime',
     material: LIME,
     speaks: after(treated('sulphur chips', 179, 100)),
@@ -277,6 +303,15 @@ const SCENARIOS: readonly Scenario[] = [
     silent: at(7.4, SWEET),
   },
   {
+    rule: 'a sample above pH 7.5 counts like the bed',
+    material: 'sulfur',
+    speaks: { ...at(7.3, SWEET), journal: [sampleOf(7.6, 5)] },
+    effect: 'refuse',
+    says: /above pH 7\.5 \(7\.6\)/,
+    verdict: 'refused',
+    silent: { ...at(7.3, SWEET), journal: [sampleOf(7.4, 5)] },
+  },
+  {
     rule: 'vinegar fizz',
     material: 'sulfur',
     speaks: { ...SWEET, tests: [vinegar(true)] },
@@ -302,6 +337,21 @@ const SCENARIOS: readonly Scenario[] = [
     says: /ash goes on below 7\.0 only/,
     verdict: 'refused',
     silent: bed({ ownBand: { low: 7.5, high: 8 } }, at(6.9, SOUR)),
+  },
+  {
+    rule: 'ash where a sample says 7.0',
+    material: 'wood-ash',
+    speaks: {
+      ...bed({ ownBand: { low: 7.5, high: 8 } }, at(6.7, SOUR)),
+      journal: [sampleOf(7, 5)],
+    },
+    effect: 'refuse',
+    says: /it is at pH 7\.0/,
+    verdict: 'refused',
+    silent: {
+      ...bed({ ownBand: { low: 7.5, high: 8 } }, at(6.7, SOUR)),
+      journal: [sampleOf(6.8, 5)],
+    },
   },
   {
     rule: 'ash where potatoes grow',
