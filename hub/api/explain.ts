@@ -50,6 +50,10 @@ function expected(finding: Finding): string {
       return `expected ${limit(finding, 'minimum')}`
     case 'too_big':
       return `expected ${limit(finding, 'maximum')}`
+    case 'invalid_union':
+      return Array.isArray(params['options'])
+        ? `expected ${params['options'].map(shown).join(' or ')}`
+        : 'expected what the API document says'
     case 'invalid_value':
       return `expected ${(params['values'] as unknown[]).map(shown).join(' or ')}`
     default:

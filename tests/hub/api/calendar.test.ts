@@ -49,11 +49,13 @@ const plan = (): NewPlan => ({
   stages: [stage('2027-10-05'), stage('2028-04-20')],
 })
 
+const parsed = (text: string) => new ICAL.Component(ICAL.parse(text) as unknown[])
+
 async function feed(): Promise<{ text: string; events: ICAL.Event[] }> {
   const answer = await host.app.inject({ method: 'GET', url: '/api/calendar.ics' })
   expect(answer.statusCode, answer.body).toBe(200)
   expect(answer.headers['content-type']).toBe('text/calendar; charset=utf-8')
-  const root = new ICAL.Component(ICAL.parse(answer.body))
+  const root = parsed(answer.body)
   expect(root.name).toBe('vcalendar')
   expect(root.getFirstPropertyValue('version')).toBe('2.0')
   expect(root.getFirstPropertyValue('prodid')).toContain('Loamline')
@@ -66,7 +68,7 @@ const shown = (events: readonly ICAL.Event[]): string[] =>
 test('an empty garden is an empty calendar with its name', async () => {
   const { text, events } = await feed()
   expect(events).toEqual([])
-  const root = new ICAL.Component(ICAL.parse(text))
+  const root = parsed(text)
   expect(root.getFirstPropertyValue('x-wr-calname')).toBe('Tidewater, lower garden')
 })
 
@@ -131,7 +133,7 @@ test('the same thing keeps its UID, and two things never share one', async () =>
   )
   await other.deps.garden.addPlan({ ...plan(), bedId: twin.id }, NOW)
   const { body } = await other.app.inject({ method: 'GET', url: '/api/calendar.ics' })
-  const root = new ICAL.Component(ICAL.parse(body))
+  const root = parsed(body)
   const others = root.getAllSubcomponents('vevent').map((one) => new ICAL.Event(one).uid)
   expect(others).toHaveLength(2)
   expect(others.filter((uid) => uids.includes(uid))).toEqual([])
