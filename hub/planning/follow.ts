@@ -176,23 +176,18 @@ function verdictOf(
   const { measured, predicted, since, at, now } = state
   const toward = Math.sign(plan.targetPh - plan.fromPh)
   // By size: towards where the plan wants to go is positive.
-  const [least, value, most] =
-    toward > 0
-      ? [measured.low, measured.value, measured.high]
-      : [-measured.high, -measured.value, -measured.low]
+  const [least, most] = toward > 0 ? [measured.low, measured.high] : [-measured.high, -measured.low]
   const expected = toward * predicted.typical
   const past = now === null ? 0 : toward * (now - plan.targetPh)
   if (
-    (value > OVERSHOOT_RATIO.value * expected && least > expected) ||
+    least > OVERSHOOT_RATIO.value * Math.max(expected, HARDLY_ANYTHING) ||
     (past > PAST_PH && least > 0)
   ) {
     return 'more than expected'
   }
-  if (expected < HARDLY_ANYTHING) return 'too early'
-  const days = (at - since) / DAY
-  if (days >= NO_RESPONSE_ONSETS.value * dosing.onset.high && most < expected / 3) {
-    return 'no response'
-  }
+  const shown = (at - since) / DAY >= NO_RESPONSE_ONSETS.value * dosing.onset.high
+  if (expected < HARDLY_ANYTHING && !shown) return 'too early'
+  if (shown && expected >= HARDLY_ANYTHING && most < expected / 3) return 'no response'
   if (most < toward * predicted.low) return 'less than expected'
   return 'as expected'
 }
@@ -336,7 +331,7 @@ function sentenceOf(
     case 'too early':
       return `${change}It is too early to judge. ${after}`
     case 'as expected':
-      return `${change}That is as expected. ${after}`
+      return `${change}${maybeTooMuch(measured, predicted) ? 'That may be more than expected, though the doubt is large: take a sample before anything more.' : 'That is as expected.'} ${after}`
     case 'less than expected':
       return `${change}That is less than expected; wait and measure rather than put on more. ${after}`
     case 'more than expected':
@@ -344,6 +339,15 @@ function sentenceOf(
     case 'no response':
       return `${change}No response can be seen: put nothing more on until the reason is found.`
   }
+}
+
+/** More than half as much again, but not for certain. */
+function maybeTooMuch(measured: MeasuredChange | null, predicted: Range): boolean {
+  return (
+    measured !== null &&
+    measured.value / predicted.typical > OVERSHOOT_RATIO.value &&
+    Math.abs(measured.value) > HARDLY_ANYTHING
+  )
 }
 
 function rangeWords(predicted: Range): string {

@@ -9,13 +9,19 @@ import { fullChange, type PutOn } from './predicted-change.ts'
 /** Standard deviations and steps of the grid over what was planned; and over how quick the material is. */
 const STRENGTH = { reach: 4, steps: 161 } as const
 const PACE = { reach: 2.5, steps: 21 } as const
+
+/**
+ * How far one soil lies from what was thought of it, beside the range that was told: standard deviation of the
+ * logarithm. Judgement: in fields one pH took 323 (SCOTT2001) to 667 g/m2 (CORBETT2021) of lime where tables say 400.
+ */
+const ONE_SOIL_SD = 0.4
 /** Tails of the measured change: a probe that slips must not overturn what tables say; judgement. */
 const FREEDOM = 5
 
 /**
  * How strongly the bed answers, 1: as planned, 0.5: half as strongly; `low` to `high` hold 90 %. What was planned (a
- * log-normal from its range) is weighed against what was measured by Bayes' rule, over all paces that the published
- * times leave open. Without a measurement it is what was planned.
+ * log-normal from its range, wider by how one soil differs from the next) is weighed against what was measured by
+ * Bayes' rule, over all paces that the published times leave open. Without a measurement it is what was planned.
  */
 export function learnedResponse(
   portions: readonly PutOn[],
@@ -23,10 +29,11 @@ export function learnedResponse(
   at: number,
   measured: MeasuredChange | null,
 ): Range {
-  const full = fullChange(portions)
-  if (!(Math.abs(full.typical) > 0)) return { low: 1, typical: 1, high: 1 }
-  const below = Math.log(full.typical / full.low) / Z.two90
-  const above = Math.log(full.high / full.typical) / Z.two90
+  const { low, typical, high } = fullChange(portions)
+  if (!(Math.abs(typical) > 0)) return { low: 1, typical: 1, high: 1 }
+  if (measured === null) return { low: low / typical, typical: 1, high: high / typical }
+  const below = Math.hypot(Math.log(typical / low) / Z.two90, ONE_SOIL_SD)
+  const above = Math.hypot(Math.log(high / typical) / Z.two90, ONE_SOIL_SD)
   const byNow = Array.from({ length: PACE.steps }, (_, j) => {
     const z = onGrid(j, PACE)
     return { weight: bell(z), change: changeAtPace(portions, dosing, at, z) }
@@ -53,8 +60,7 @@ const onGrid = (i: number, { reach, steps }: { reach: number; steps: number }): 
 const bell = (z: number): number => Math.exp((-z * z) / 2)
 
 /** Student's t, not scaled. */
-function likelihood(measured: MeasuredChange | null, change: number): number {
-  if (measured === null) return 1
+function likelihood(measured: MeasuredChange, change: number): number {
   const far = (measured.value - change) / measured.se
   return (1 + (far * far) / FREEDOM) ** (-(FREEDOM + 1) / 2)
 }
