@@ -349,6 +349,44 @@ describe('a plan', () => {
   })
 })
 
+test('the next portion waits for the re-test, follows what was measured, and is refused when the bed is there', async () => {
+  const plan = await keep()
+  const { amountG } = plan.stages[0]!
+  expect((await done(plan.id, 1, { at: DECIDED_AT, amountG })).status).toBe(200)
+
+  const retested = DECIDED_AT + 100 * DAY
+  host.setTime(retested)
+  await readPlannedGarden(host.deps, DECIDED_AT, retested, { at: DECIDED_AT, rise: 0.45 })
+  await goneThrough(host.deps, [garden.sour, garden.fine])
+  const [seen] = (await host.call('GET', '/api/plans')).body as PlanView[]
+  // 0.45 to come in all, half of it in 30 days.
+  expect(seen).toMatchObject({ verdict: 'as expected', stop: null })
+  expect(seen!.measured!.low).toBeLessThan(0.405)
+  expect(seen!.measured!.high).toBeGreaterThan(0.405)
+  expect(seen!.stages[0]!.after!.ph!.value).toBeCloseTo(5.7, 1)
+  expect(seen!.next!.amountG).toBeLessThanOrEqual(seen!.stages[1]!.amountG)
+  // Earlier than the plan says, but after the re-test.
+  expect(seen!.next!.dueAt).toBeGreaterThan(retested)
+  const second = { at: retested, amountG: seen!.next!.amountG }
+  const on = planView.parse((await done(plan.id, 2, second)).body)
+  expect(on.stages[1]!.entry).toMatchObject(second)
+  expect((await host.call('DELETE', `/api/journal/${on.stages[1]!.entry!.id}`)).status).toBe(204)
+
+  const later = retested + 40 * DAY
+  host.setTime(later)
+  await readPlannedGarden(host.deps, retested, later, { at: DECIDED_AT, rise: 1.1 })
+  await goneThrough(host.deps, [garden.sour, garden.fine])
+  const [there] = (await host.call('GET', '/api/plans')).body as PlanView[]
+  expect(there).toMatchObject({ verdict: 'more than expected', stop: 'stopped', next: null })
+  expect(there!.causes.length).toBeGreaterThan(0)
+  const why = await refused('POST', `/api/plans/${plan.id}/stages/2/done`, { ...second, at: later })
+  expect(why).toContain(there!.sentence)
+  await host.call('POST', `/api/plans/${plan.id}/close`, { ending: 'stopped' })
+  expect(
+    (await host.deps.garden.journal({ bedId: garden.sour })).filter((e) => e.kind === 'treatment'),
+  ).toHaveLength(1)
+}, 90_000)
+
 test('the document of the API tells of every address', async () => {
   const { paths } = (await host.call('GET', '/api/openapi.json')).body as {
     paths: Record<string, Record<string, unknown>>
@@ -379,13 +417,23 @@ test('the document of the API tells of every address', async () => {
 })
 
 test('a bed that goes out of use takes its plan with it', async () => {
-  const plan = await keep()
-  const gone = await host.call('DELETE', `/api/beds/${garden.sour}`)
-  expect(gone.status).toBe(200)
-  expect((await host.call('GET', '/api/plans')).body).toEqual([])
-  const kept = (await host.call('GET', `/api/beds/${garden.sour}/plans`)).body as PlanView[]
-  expect(kept.find(({ id }) => id === plan.id)).toMatchObject({
-    closedAt: DECIDED_AT,
-    ending: 'given up',
+  await using other = await apiHost(DECIDED_AT)
+  const { sour } = await plantPlannedGarden(other.deps)
+  const stored = (await host.deps.garden.plans(garden.sour))[0]!
+  const again = {
+    ...stored,
+    bedId: sour,
+    stages: stored.stages.map((stage) => ({ ...stage, entryId: null })),
+  }
+  const plan = (await other.deps.garden.addPlan(again, DECIDED_AT))!
+  expect((await other.call('GET', '/api/plans')).body).toHaveLength(1)
+  expect((await other.call('DELETE', `/api/beds/${sour}`)).status).toBe(200)
+  expect((await other.call('GET', '/api/plans')).body).toEqual([])
+  const kept = (await other.call('GET', `/api/beds/${sour}/plans`)).body as PlanView[]
+  expect(kept).toMatchObject([{ id: plan.id, closedAt: DECIDED_AT, ending: 'given up' }])
+  const late = { at: DECIDED_AT, amountG: 1 }
+  expect(await other.call('POST', `/api/plans/${plan.id}/stages/1/done`, late)).toMatchObject({
+    status: 409,
+    body: { detail: 'Heron Bed is out of use' },
   })
 })
