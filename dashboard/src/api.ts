@@ -1,7 +1,7 @@
 import type { Alarm } from '../../hub/api/schemas/alarm.ts'
 import type { BedInput, BedSeries, BedView } from '../../hub/api/schemas/bed.ts'
 import type { Problem } from '../../hub/api/schemas/common.ts'
-import type { BedQuality, Comparison, Findings } from '../../hub/api/schemas/findings.ts'
+import type { BedQuality, Findings } from '../../hub/api/schemas/findings.ts'
 import type { BufferSet, Crop, Garden, Texture } from '../../hub/api/schemas/garden.ts'
 import type { Health, QuarantineView } from '../../hub/api/schemas/health.ts'
 import type { Entry, EntryInput } from '../../hub/api/schemas/journal.ts'
@@ -11,6 +11,19 @@ import type {
   ChannelSeries,
   ProbeView,
 } from '../../hub/api/schemas/probe.ts'
+import type {
+  Decision,
+  DraftAnswer,
+  PlanInput,
+  PlanningSettingsView,
+  PlanView,
+  SoilInput,
+  SoilTestInput,
+  SoilTestView,
+  StageInput,
+} from '../../hub/api/schemas/planning.ts'
+import type { PlanEnding } from '../../hub/model/plan.ts'
+import type { GardenReview, SeasonReportView } from '../../hub/api/schemas/review.ts'
 import type { Trial, TrialInput, TrialPlan } from '../../hub/api/schemas/trial.ts'
 import type { Quantity } from '../../hub/model/quantity.ts'
 
@@ -31,17 +44,20 @@ function isProblem(value: unknown): value is Problem {
 
 interface Asked {
   readonly method?: 'GET' | 'POST' | 'PUT' | 'DELETE'
+  /** Sent as JSON; a picture as it is. */
   readonly body?: unknown
   readonly signal?: AbortSignal | undefined
 }
+
+const typeOf = (body: unknown): string => (body instanceof Blob ? body.type : 'application/json')
 
 async function ask<T>(path: string, { method = 'GET', body, signal }: Asked = {}): Promise<T> {
   let response: Response
   try {
     response = await fetch(`/api${path}`, {
       method,
-      headers: body === undefined ? {} : { 'content-type': 'application/json' },
-      body: body === undefined ? null : JSON.stringify(body),
+      headers: body === undefined ? {} : { 'content-type': typeOf(body) },
+      body: body === undefined || body instanceof Blob ? (body ?? null) : JSON.stringify(body),
       signal: signal ?? null,
     })
   } catch (error) {
@@ -81,6 +97,21 @@ export interface SeriesAsked {
   readonly spots: boolean
 }
 
+/** Epoch ms, `from` inside, `to` outside. */
+interface Period {
+  readonly from: number
+  readonly to: number
+}
+const periodQuery = ({ from, to }: Period): string => query({ from, to })
+/** Addresses of tables, the calendar and photos, for links. */
+export const files = {
+  review: '/api/review.csv',
+  report: (bed: number | undefined, period: Period): string =>
+    `/api${bed === undefined ? '' : `/beds/${bed}`}/report.csv${periodQuery(period)}`,
+  calendar: '/api/calendar.ics',
+  photo: (entry: number): string => `/api/journal/${entry}/photo`,
+}
+
 export const api = {
   garden: (signal?: AbortSignal) => ask<Garden>('/garden', { signal }),
   saveGarden: (body: Garden) => ask<Garden>('/garden', { method: 'PUT', body }),
@@ -104,7 +135,37 @@ export const api = {
     ask<Findings>(`/beds/${bed}/findings`, { signal }),
   quality: (bed: number, signal?: AbortSignal) =>
     ask<BedQuality>(`/beds/${bed}/quality?days=30`, { signal }),
-  effects: (signal?: AbortSignal) => ask<Comparison>('/effects', { signal }),
+  review: (signal?: AbortSignal) => ask<GardenReview>('/review', { signal }),
+  bedReport: (bed: number, period: Period, signal?: AbortSignal) =>
+    ask<SeasonReportView>(`/beds/${bed}/report${periodQuery(period)}`, { signal }),
+  gardenReport: (period: Period, signal?: AbortSignal) =>
+    ask<SeasonReportView[]>(`/report${periodQuery(period)}`, { signal }),
+  planningSettings: (signal?: AbortSignal) =>
+    ask<PlanningSettingsView>('/planning-settings', { signal }),
+  savePlanningSettings: (body: PlanningSettingsView) =>
+    ask<PlanningSettingsView>('/planning-settings', { method: 'PUT', body }),
+
+  decision: (bed: number, target: number | null, signal?: AbortSignal) =>
+    ask<Decision>(`/beds/${bed}/decision${query({ target: target ?? undefined })}`, { signal }),
+  draftPlan: (bed: number, body: PlanInput, signal?: AbortSignal) =>
+    ask<DraftAnswer>(`/beds/${bed}/plans/draft`, { method: 'POST', body, signal }),
+  keepPlan: (bed: number, body: PlanInput) =>
+    ask<PlanView>(`/beds/${bed}/plans`, { method: 'POST', body }),
+  plans: (bed: number, signal?: AbortSignal) => ask<PlanView[]>(`/beds/${bed}/plans`, { signal }),
+  /** `stage` counts from 1. */
+  stageDone: (plan: number, stage: number, body: StageInput) =>
+    ask<PlanView>(`/plans/${plan}/stages/${stage}/done`, { method: 'POST', body }),
+  closePlan: (plan: number, ending: PlanEnding) =>
+    ask<PlanView>(`/plans/${plan}/close`, { method: 'POST', body: { ending } }),
+  saveSoil: (bed: number, body: SoilInput) =>
+    ask<SoilInput>(`/beds/${bed}/soil`, { method: 'PUT', body }),
+  addSoilTest: (bed: number, body: SoilTestInput) =>
+    ask<SoilTestView>(`/beds/${bed}/soil-tests`, { method: 'POST', body }),
+  removeSoilTest: (id: number) => ask<unknown>(`/soil-tests/${id}`, { method: 'DELETE' }),
+  photos: (bed: number, signal?: AbortSignal) => ask<number[]>(`/beds/${bed}/photos`, { signal }),
+  savePhoto: (entry: number, body: Blob) =>
+    ask<unknown>(`/journal/${entry}/photo`, { method: 'PUT', body }),
+  removePhoto: (entry: number) => ask<unknown>(`/journal/${entry}/photo`, { method: 'DELETE' }),
 
   trials: (signal?: AbortSignal) => ask<Trial[]>('/trials', { signal }),
   planTrial: (body: TrialInput, signal?: AbortSignal) =>

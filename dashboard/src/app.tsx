@@ -9,11 +9,13 @@ import { useRoute } from './use-route.ts'
 import { GardenView } from './views/garden.tsx'
 
 const BedView = later(async () => (await import('./views/bed.tsx')).BedView)
+const PlanView = later(async () => (await import('./views/plan.tsx')).PlanView)
 const NewBedView = later(async () => (await import('./views/new-bed.tsx')).NewBedView)
 const ProbesView = later(async () => (await import('./views/probes.tsx')).ProbesView)
 const ProbeView = later(async () => (await import('./views/probe.tsx')).ProbeView)
 const TrialsView = later(async () => (await import('./views/trials.tsx')).TrialsView)
-const AmendmentsView = later(async () => (await import('./views/amendments.tsx')).AmendmentsView)
+const ReviewView = later(async () => (await import('./views/review.tsx')).ReviewView)
+const ReportView = later(async () => (await import('./views/report.tsx')).ReportView)
 const AlarmsView = later(async () => (await import('./views/alarms.tsx')).AlarmsView)
 const SettingsView = later(async () => (await import('./views/settings.tsx')).SettingsView)
 
@@ -23,6 +25,8 @@ function Page({ route }: { route: Route }) {
       return <GardenView />
     case 'bed':
       return <BedView key={route.id} id={route.id} />
+    case 'plan':
+      return <PlanView key={route.id} id={route.id} />
     case 'new-bed':
       return <NewBedView />
     case 'probes':
@@ -30,9 +34,13 @@ function Page({ route }: { route: Route }) {
     case 'probe':
       return <ProbeView key={route.id} id={route.id} />
     case 'trials':
-      return <TrialsView />
-    case 'amendments':
-      return <AmendmentsView />
+      return <TrialsView {...route} />
+    case 'review':
+      return <ReviewView />
+    case 'report':
+      return (
+        <ReportView key={route.bed ?? 'garden'} bed={route.bed} from={route.from} to={route.to} />
+      )
     case 'alarms':
       return <AlarmsView />
     case 'settings':
@@ -67,7 +75,7 @@ function ConnectionLine() {
 const PAGES = [
   ['garden', 'Garden'],
   ['probes', 'Probes'],
-  ['amendments', 'Amendments'],
+  ['review', 'Review'],
   ['trials', 'Trials'],
   ['alarms', 'Alarms'],
   ['settings', 'Settings'],
@@ -76,7 +84,13 @@ const PAGES = [
 export function App() {
   const route = useRoute()
   const { beds, announcement } = useHub()
-  const bedName = route.page === 'bed' ? beds.find((bed) => bed.id === route.id)?.name : undefined
+  const about =
+    route.page === 'bed' || route.page === 'plan'
+      ? route.id
+      : route.page === 'report'
+        ? route.bed
+        : undefined
+  const bedName = beds.find((bed) => bed.id === about)?.name
   const title = routeTitle(route, bedName)
   useEffect(() => {
     document.title = `${title} · Loamline`
@@ -86,8 +100,9 @@ export function App() {
     .filter((alarm) => alarm.state === 'unacknowledged' || alarm.state === 'returned').length
   const isHere = (page: string): boolean =>
     route.page === page ||
-    (page === 'garden' && (route.page === 'bed' || route.page === 'new-bed')) ||
-    (page === 'probes' && route.page === 'probe')
+    (page === 'garden' && ['bed', 'plan', 'new-bed'].includes(route.page)) ||
+    (page === 'probes' && route.page === 'probe') ||
+    (page === 'review' && route.page === 'report')
   return (
     <>
       <a class="skip" href="#main">

@@ -1,51 +1,121 @@
+const DIRECTIONS = ['raises', 'lowers', 'changes'] as const
+type Direction = (typeof DIRECTIONS)[number]
+
 /** Where the reader is. */
 export type Route =
   | { readonly page: 'garden' }
   | { readonly page: 'bed'; readonly id: number }
+  | { readonly page: 'plan'; readonly id: number }
   | { readonly page: 'new-bed' }
   | { readonly page: 'probes' }
   | { readonly page: 'probe'; readonly id: string }
-  | { readonly page: 'trials' }
-  | { readonly page: 'amendments' }
+  | { readonly page: 'review' }
+  | {
+      readonly page: 'report'
+      /** Of one bed; left out: of the whole garden. */
+      readonly bed?: number
+      /** Days 'YYYY-MM-DD', both inside; left out: as is usual. */
+      readonly from?: string
+      readonly to?: string
+    }
+  | {
+      readonly page: 'trials'
+      /** A trial to be shown first. */
+      readonly trial?: number
+      /** A material for a new trial, and what it is said to do. */
+      readonly material?: string
+      readonly direction?: Direction
+    }
   | { readonly page: 'alarms' }
   | { readonly page: 'settings' }
   | { readonly page: 'nowhere'; readonly path: string }
 
-const PLAIN = ['probes', 'trials', 'amendments', 'alarms', 'settings'] as const
+const PLAIN = ['probes', 'review', 'alarms', 'settings'] as const
 const PROBE = /^[a-z][a-z0-9]{2,22}$/
+const ID = /^[1-9][0-9]{0,14}$/
 
-/** The route of a path such as `/bed/3`; a trailing slash does not matter. */
-export function parseRoute(path: string): Route {
-  const [first = '', second, ...rest] = path.split('/').filter((part) => part !== '')
+/** Names of a query string that a page knows, left out where they are not given. */
+function asked<Name extends string>(
+  search: string,
+  ...names: readonly Name[]
+): { [name in Name]?: string } {
+  const given = new URLSearchParams(search)
+  const found: { [name in Name]?: string } = {}
+  for (const name of names) {
+    const value = given.get(name)
+    if (value !== null && value !== '') found[name] = value
+  }
+  return found
+}
+
+/**
+ * The route of an address such as `/bed/3` or `/report?from=2026-01-01`; a trailing slash and what a page does
+ * not know of in the query do not matter.
+ */
+export function parseRoute(address: string): Route {
+  const [path = '', search = ''] = address.split(/\?(.*)/s)
+  const [first = '', second, third, ...rest] = path.split('/').filter((part) => part !== '')
   if (rest.length > 0) return { page: 'nowhere', path }
+  if (third !== undefined) {
+    if (first !== 'bed' || !ID.test(second ?? '')) return { page: 'nowhere', path }
+    if (third === 'report') {
+      return { page: 'report', bed: Number(second), ...asked(search, 'from', 'to') }
+    }
+    return third === 'plan' ? { page: 'plan', id: Number(second) } : { page: 'nowhere', path }
+  }
   if (second === undefined) {
     if (first === '') return { page: 'garden' }
+    if (first === 'report') return { page: 'report', ...asked(search, 'from', 'to') }
+    if (first === 'trials') {
+      const { trial = '', material, ...rest } = asked(search, 'trial', 'material', 'direction')
+      const direction = DIRECTIONS.find((name) => name === rest.direction)
+      return {
+        page: 'trials',
+        ...(ID.test(trial) ? { trial: Number(trial) } : {}),
+        ...(material === undefined ? {} : { material }),
+        ...(direction === undefined ? {} : { direction }),
+      }
+    }
     const plain = PLAIN.find((page) => page === first)
     return plain === undefined ? { page: 'nowhere', path } : { page: plain }
   }
   if (first === 'bed' && second === 'new') return { page: 'new-bed' }
-  if (first === 'bed' && /^[1-9][0-9]{0,14}$/.test(second))
-    return { page: 'bed', id: Number(second) }
+  if (first === 'bed' && ID.test(second)) return { page: 'bed', id: Number(second) }
   if (first === 'probe' && PROBE.test(second)) return { page: 'probe', id: second }
   return { page: 'nowhere', path }
 }
 
-/** The path of a route. */
+const queryOf = (of: Readonly<Record<string, string | number | undefined>>): string => {
+  const given = Object.entries(of).filter(([, value]) => value !== undefined)
+  const query = new URLSearchParams(given.map(([name, value]) => [name, String(value)])).toString()
+  return query === '' ? '' : `?${query}`
+}
+
+/** The address of a route. */
 export function routePath(route: Route): string {
   switch (route.page) {
     case 'garden':
       return '/'
     case 'bed':
       return `/bed/${route.id}`
+    case 'plan':
+      return `/bed/${route.id}/plan`
     case 'new-bed':
       return '/bed/new'
     case 'probe':
       return `/probe/${route.id}`
     case 'nowhere':
       return route.path
+    case 'report': {
+      const { bed, from, to } = route
+      return `${bed === undefined ? '' : `/bed/${bed}`}/report${queryOf({ from, to })}`
+    }
+    case 'trials': {
+      const { trial, material, direction } = route
+      return `/trials${queryOf({ trial, material, direction })}`
+    }
     case 'probes':
-    case 'trials':
-    case 'amendments':
+    case 'review':
     case 'alarms':
     case 'settings':
       return `/${route.page}`
@@ -59,6 +129,8 @@ export function routeTitle(route: Route, bedName: string | undefined): string {
       return 'Garden'
     case 'bed':
       return bedName ?? 'Bed'
+    case 'plan':
+      return `Plan: ${bedName ?? 'a bed'}`
     case 'new-bed':
       return 'New bed'
     case 'probe':
@@ -67,8 +139,10 @@ export function routeTitle(route: Route, bedName: string | undefined): string {
       return 'Probes'
     case 'trials':
       return 'Trials'
-    case 'amendments':
-      return 'Amendments'
+    case 'review':
+      return 'Review'
+    case 'report':
+      return route.bed === undefined ? 'Report of the garden' : `Report of ${bedName ?? 'a bed'}`
     case 'alarms':
       return 'Alarms'
     case 'settings':

@@ -1,5 +1,6 @@
 import type { TrialInput } from '../../hub/api/schemas/trial.ts'
 import { notNumber, parseNumber } from './format.ts'
+import { DIRECTION_WORDS } from './parts/trials/trial-words.ts'
 import { fromInputTime, toInputTime } from './zone.ts'
 
 /** What a bed does in a trial. */
@@ -17,6 +18,7 @@ export interface TrialDraft {
 }
 type Errors = { path: string; message: string }[]
 
+/** What a new trial begins with when nothing is known of it. */
 export const emptyTrial = (now: number, zone: string): TrialDraft => ({
   claim: '',
   material: '',
@@ -26,6 +28,20 @@ export const emptyTrial = (now: number, zone: string): TrialDraft => ({
   startsAt: toInputTime(now, zone),
   days: '120',
 })
+
+/** A new trial of a material, with a claim that can be put into the gardener's own words. */
+export function trialAbout(
+  { material, direction = 'changes' }: { material: string; direction?: TrialDraft['direction'] },
+  now: number,
+  zone: string,
+): TrialDraft {
+  return {
+    ...emptyTrial(now, zone),
+    claim: `${material} ${DIRECTION_WORDS[direction]}`,
+    material,
+    direction,
+  }
+}
 
 /** The trial as the hub takes it, or what cannot be read yet. */
 export function trialOf(draft: TrialDraft, zone: string): { trial: TrialInput; errors: Errors } {

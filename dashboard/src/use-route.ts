@@ -13,9 +13,10 @@ export function go(route: Route): void {
 
 /** The present route; follows the back button and `go`. */
 export function useRoute(): Route {
-  const [path, setPath] = useState(location.pathname)
+  const here = (): string => location.pathname + location.search
+  const [address, setAddress] = useState(here)
   useEffect(() => {
-    const follow = (): void => setPath(location.pathname)
+    const follow = (): void => setAddress(here())
     window.addEventListener('popstate', follow)
     window.addEventListener(MOVED, follow)
     return () => {
@@ -23,5 +24,5 @@ export function useRoute(): Route {
       window.removeEventListener(MOVED, follow)
     }
   }, [])
-  return parseRoute(path)
+  return parseRoute(address)
 }

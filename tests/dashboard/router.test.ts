@@ -8,8 +8,20 @@ const ROUTES: [string, Route][] = [
   ['/bed/new', { page: 'new-bed' }],
   ['/probes', { page: 'probes' }],
   ['/probe/sill1', { page: 'probe', id: 'sill1' }],
-  ['/amendments', { page: 'amendments' }],
+  ['/review', { page: 'review' }],
+  ['/report', { page: 'report' }],
+  [
+    '/report?from=2026-01-01&to=2026-06-30',
+    { page: 'report', from: '2026-01-01', to: '2026-06-30' },
+  ],
+  ['/bed/3/report', { page: 'report', bed: 3 }],
+  ['/bed/3/report?to=2026-06-30', { page: 'report', bed: 3, to: '2026-06-30' }],
   ['/trials', { page: 'trials' }],
+  ['/trials?trial=7', { page: 'trials', trial: 7 }],
+  [
+    '/trials?material=wood+ash+%26+char&direction=raises',
+    { page: 'trials', material: 'wood ash & char', direction: 'raises' },
+  ],
   ['/alarms', { page: 'alarms' }],
   ['/settings', { page: 'settings' }],
 ]
@@ -23,6 +35,12 @@ test('a trailing slash does not matter', () => {
   expect(parseRoute('/bed/3/')).toEqual({ page: 'bed', id: 3 })
 })
 
+test('what a page does not know of in the query does not matter', () => {
+  expect(parseRoute('/trials?trial=-1&direction=sideways&other=1')).toEqual({ page: 'trials' })
+  expect(parseRoute('/report?from=&to=2026-06-30')).toEqual({ page: 'report', to: '2026-06-30' })
+  expect(parseRoute('/bed/3?range=year')).toEqual({ page: 'bed', id: 3 })
+})
+
 test.each([
   '/bed',
   '/bed/0',
@@ -32,6 +50,9 @@ test.each([
   '/probe/A',
   '/probe/a',
   '/bed/3/4',
+  '/bed/new/report',
+  '/bed/3/report/4',
+  '/probe/sill1/report',
   '/other',
 ])('%s is nowhere', (path) => {
   expect(parseRoute(path)).toEqual({ page: 'nowhere', path })

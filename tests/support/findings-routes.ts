@@ -1,12 +1,12 @@
 import type { Page, Route } from 'playwright-core'
 import type { Findings } from '#hub/api/schemas/findings.ts'
-import { inventedComparison, inventedQuality, inventedSeries } from './findings-fixture.ts'
+import { inventedQuality, inventedSeries } from './findings-fixture.ts'
 
 const answer = (route: Route, body: unknown): Promise<void> =>
   route.fulfill({ status: 200, contentType: 'application/json', body: JSON.stringify(body) })
 
 /**
- * Puts invented findings, histories and the comparison in front of a hub, so that states that are rare in a
+ * Puts invented findings and histories in front of a hub, so that states that are rare in a
  * young garden can be looked at. Everything else of the API answers for real.
  */
 export async function inventFindings(
@@ -33,5 +33,4 @@ export async function inventFindings(
   await page.route('**/api/beds/*/quality?*', (route) =>
     answer(route, inventedQuality(bedOf(route.request().url()), now)),
   )
-  await page.route('**/api/effects', (route) => answer(route, inventedComparison()))
 }

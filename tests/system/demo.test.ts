@@ -132,18 +132,22 @@ describe('the demo garden', () => {
         `/bed/${bed!.id}`,
         '/probes',
         `/probe/${probe!.id}`,
-        '/amendments',
+        '/review',
+        '/report',
+        `/bed/${bed!.id}/report`,
         '/trials',
         '/alarms',
         '/settings',
       ]) {
         const { page, complaints } = await openPage(browser, hub.url + path, size)
         await page.locator('main h1').first().waitFor({ timeout: 10_000 })
-        if (path === '/' || path.startsWith('/bed/')) {
+        const isBed = path === `/bed/${bed!.id}`
+        if (path === '/' || isBed) {
           await page.locator('canvas').first().waitFor({ timeout: 10_000 })
         }
-        if (path.startsWith('/bed/')) await page.getByTestId('findings').waitFor()
-        if (path === '/amendments') await page.getByRole('table').waitFor()
+        if (isBed) await page.getByTestId('findings').waitFor()
+        if (path === '/review') await page.getByRole('table').first().waitFor()
+        if (path.endsWith('/report')) await page.getByText('What next').first().waitFor()
         await page.waitForLoadState('load')
         const sideways = await page.evaluate(
           'document.documentElement.scrollWidth - document.documentElement.clientWidth',

@@ -47,7 +47,7 @@ export function usePalette(): Palette {
 }
 
 /** Places on the hue scale: pH, and which ink. */
-const HUES = [
+export const HUES = [
   [5, 'acid'],
   [6.6, 'neutral'],
   [8.2, 'alkaline'],

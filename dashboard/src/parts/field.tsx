@@ -10,7 +10,7 @@ interface FieldProps {
   readonly onInput: (value: string) => void
   readonly hint?: string | undefined
   readonly error?: string | null
-  readonly type?: 'text' | 'decimal' | 'datetime-local'
+  readonly type?: 'text' | 'decimal' | 'date' | 'datetime-local'
   readonly unit?: string | undefined
   readonly list?: readonly string[]
   readonly width?: 'short' | 'long' | 'full'

@@ -5,6 +5,8 @@ import { api } from '../api.ts'
 import { age, dateTime, whole } from '../format.ts'
 import { useHub, useLoad, useNow } from '../hub-context.tsx'
 import { Choices, Field, Form, FormProblem, useSend } from '../parts/field.tsx'
+import { Link } from '../parts/link.tsx'
+import { SeasonForm } from '../parts/review/season-form.tsx'
 import { errorFor } from '../problem.ts'
 
 const UNITS = [
@@ -134,7 +136,31 @@ function Quarantine({ count }: { count: number }) {
   )
 }
 
-/** The garden's record and the hub's health. */
+/** What holds for the plans of all beds. */
+function Planning() {
+  const { loaded } = useHub()
+  const settings = useLoad(loaded ? 'settings' : null, api.planningSettings)
+  return (
+    <section class="sheet" aria-labelledby="planning-title">
+      <h2 id="planning-title">Planning</h2>
+      <p class="sentence">
+        Portions of a plan go on within the growing season. Prices are kept with the{' '}
+        <Link to={{ page: 'review' }}>review</Link>.
+      </p>
+      {settings.problem !== null && (
+        <p class="error" role="alert">
+          Could not be fetched: {settings.problem.detail ?? settings.problem.title}.{' '}
+          <button type="button" onClick={settings.reload}>
+            Fetch again
+          </button>
+        </p>
+      )}
+      {settings.data !== null && <SeasonForm settings={settings.data} />}
+    </section>
+  )
+}
+
+/** The garden's record, how it is planned, and the hub's health. */
 export function SettingsView() {
   const { garden, health, loaded } = useHub()
   if (!loaded) return <p class="quiet-line">Fetching the garden …</p>
@@ -147,6 +173,7 @@ export function SettingsView() {
         <h2 id="garden-title">The garden</h2>
         <GardenForm garden={garden} />
       </section>
+      <Planning />
       <section class="sheet" aria-labelledby="health-title">
         <h2 id="health-title">The hub</h2>
         {health === null ? <p class="faint">Not heard from yet.</p> : <HubHealth health={health} />}

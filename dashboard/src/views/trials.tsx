@@ -4,45 +4,70 @@ import { useHub, useLoad } from '../hub-context.tsx'
 import '../parts/findings/findings.css'
 import { Trial } from '../parts/trials/trial.tsx'
 import { TrialForm } from '../parts/trials/trial-form.tsx'
+import { emptyTrial, trialAbout } from '../trial-draft.ts'
+import type { TrialDraft } from '../trial-draft.ts'
+import { go } from '../use-route.ts'
+
+interface TrialsProps {
+  /** A trial to be shown first. */
+  readonly trial?: number
+  /** A material the page was opened for, and what it is said to do. */
+  readonly material?: string
+  readonly direction?: TrialDraft['direction']
+}
 
 /** Claims put to the test in one's own beds. */
-export function TrialsView() {
-  const { loaded, beds, connection } = useHub()
-  const [adding, setAdding] = useState(false)
+export function TrialsView({ trial: first, material, direction }: TrialsProps) {
+  const { loaded, beds, garden, aheadMs, connection } = useHub()
+  const [adding, setAdding] = useState(material !== undefined)
   const opener = useRef<HTMLButtonElement>(null)
   const form = useRef<HTMLHeadingElement>(null)
   const opened = useRef(false)
+  const enough = beds.length > 1
+  const open = adding && enough
   // What had the focus goes away with the form; it must not fall back to the top of the page.
   useEffect(() => {
-    if (adding) form.current?.focus()
+    if (open) form.current?.focus()
     else if (opened.current) opener.current?.focus()
-    opened.current = adding
-  }, [adding])
+    opened.current = open
+  }, [open])
   const trials = useLoad(loaded ? 'trials' : null, api.trials, connection)
   const newestFirst = trials.data?.toSorted((a, b) => b.startsAt - a.startsAt) ?? []
+  const draft = (): TrialDraft => {
+    const now = Date.now() + aheadMs
+    if (material === undefined) return emptyTrial(now, garden.zone)
+    return trialAbout(
+      direction === undefined ? { material } : { material, direction },
+      now,
+      garden.zone,
+    )
+  }
   return (
     <>
       <div class="page-head">
         <h1>Trials</h1>
-        {!adding && beds.length > 1 && (
+        {!open && enough && (
           <button type="button" ref={opener} onClick={() => setAdding(true)}>
             Put a claim to the test
           </button>
         )}
       </div>
-      {loaded && beds.length < 2 && (
+      {loaded && !enough && (
         <p class="sentence">
           A trial needs at least two beds: one that is treated and one that is not.
         </p>
       )}
-      {adding && (
+      {open && (
         <section class="sheet" aria-labelledby="new-trial">
           <h2 id="new-trial" ref={form} tabIndex={-1}>
             A claim put to the test
           </h2>
           <TrialForm
+            first={draft}
             onDone={(saved) => {
               setAdding(false)
+              // The next one begins empty again.
+              if (material !== undefined) go({ page: 'trials' })
               if (saved) trials.reload()
             }}
           />
@@ -59,7 +84,7 @@ export function TrialsView() {
       {trials.data === null && trials.problem === null && (
         <p class="quiet-line">Fetching the trials …</p>
       )}
-      {trials.data !== null && newestFirst.length === 0 && !adding && (
+      {trials.data !== null && newestFirst.length === 0 && !open && (
         <p class="sentence">
           No claim is on trial yet. It is said that coffee grounds sour the soil, that eggshells
           sweeten it: here such a claim meets your own beds, with the answer &lsquo;no measurable
@@ -67,7 +92,7 @@ export function TrialsView() {
         </p>
       )}
       {newestFirst.map((trial) => (
-        <Trial key={trial.id} trial={trial} onChanged={trials.reload} />
+        <Trial key={trial.id} trial={trial} first={trial.id === first} onChanged={trials.reload} />
       ))}
     </>
   )

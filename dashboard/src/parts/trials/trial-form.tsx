@@ -3,7 +3,7 @@ import { api } from '../../api.ts'
 import { useHub, useLoad } from '../../hub-context.tsx'
 import { MATERIALS } from '../../materials.ts'
 import { errorFor } from '../../problem.ts'
-import { emptyTrial, planOf, trialOf } from '../../trial-draft.ts'
+import { planOf, trialOf } from '../../trial-draft.ts'
 import type { TrialDraft } from '../../trial-draft.ts'
 import { TreatmentCaution } from '../caution.tsx'
 import { Choices, Field, Form, FormProblem, useSend } from '../field.tsx'
@@ -70,9 +70,16 @@ function LivePlan({ draft }: { draft: TrialDraft }) {
 }
 
 /** States a claim and how it is put to the test. */
-export function TrialForm({ onDone }: { onDone: (saved: boolean) => void }) {
-  const { garden, beds, aheadMs } = useHub()
-  const [draft, setDraft] = useState(() => emptyTrial(Date.now() + aheadMs, garden.zone))
+export function TrialForm({
+  first,
+  onDone,
+}: {
+  /** What stands in the form when it is opened. */
+  first: () => TrialDraft
+  onDone: (saved: boolean) => void
+}) {
+  const { garden, beds } = useHub()
+  const [draft, setDraft] = useState(first)
   const { problem, busy, send, refuse } = useSend()
   const set = (change: Partial<TrialDraft>): void => setDraft((old) => ({ ...old, ...change }))
   const error = (path: string): string | null => errorFor(problem, path)

@@ -1,29 +1,14 @@
+import { useEffect, useRef, useState } from 'preact/hooks'
 import type { Trial as Trialed } from '../../../../hub/api/schemas/trial.ts'
 import { api } from '../../api.ts'
-import { atMost, phChangeWriter, withDoubt } from '../../doubt.ts'
+import { atMost, daysWords, phChangeWriter, withDoubt } from '../../doubt.ts'
 import { dateOnly, num } from '../../format.ts'
-import { useHub } from '../../hub-context.tsx'
+import { useHub, useNow } from '../../hub-context.tsx'
 import { Confirm, FormProblem, useSend } from '../field.tsx'
 import { Facts, Why } from '../findings/finding.tsx'
 import { Link } from '../link.tsx'
 import { Plan } from './plan.tsx'
-
-const DAY = 86_400_000
-
-const VERDICT_WORDS: Readonly<Record<Trialed['result']['verdict'], string>> = {
-  planned: 'planned',
-  'too early': 'too early to say',
-  supported: 'the claim is supported',
-  contradicted: 'the claim is contradicted',
-  'no measurable effect': 'no measurable effect',
-  undecided: 'undecided',
-  insufficient: 'not enough to go on',
-}
-const DIRECTION_WORDS: Readonly<Record<Trialed['direction'], string>> = {
-  raises: 'raises the pH',
-  lowers: 'lowers the pH',
-  changes: 'changes the pH',
-}
+import { DIRECTION_WORDS, VERDICT_WORDS, daysOf, phaseOf } from './trial-words.ts'
 
 function Beds({ beds }: { beds: Trialed['treated'] }) {
   const inUse = new Set(useHub().beds.map(({ id }) => id))
@@ -43,26 +28,16 @@ function Beds({ beds }: { beds: Trialed['treated'] }) {
   )
 }
 
-/** One claim and what has come out so far. */
-export function Trial({ trial, onChanged }: { trial: Trialed; onChanged: () => void }) {
-  const { garden, aheadMs } = useHub()
+/** What has come out, with its interval and its reasons. */
+function Outcome({ trial }: { trial: Trialed }) {
+  const { garden } = useHub()
   const { units } = garden
-  const { problem, send } = useSend()
   const { result } = trial
-  const title = `trial-${trial.id}`
-  const days = Math.round((trial.endsAt - trial.startsAt) / DAY)
-  const over = trial.givenUpAt !== null || trial.endsAt <= Date.now() + aheadMs
-  const act = (work: () => Promise<unknown>): void =>
-    send(async () => {
-      await work()
-      onChanged()
-    })
   return (
-    <section class="sheet trial" aria-labelledby={title} data-trial={trial.id}>
-      <h2 id={title}>&ldquo;{trial.claim}&rdquo;</h2>
+    <>
       <p class="verdict">
         <strong>{VERDICT_WORDS[result.verdict]}</strong>
-        {result.early && ' · looked at before its planned end'}
+        {result.early && result.effect !== null && ' · looked at before its planned end'}
         {trial.givenUpAt !== null && ` · given up ${dateOnly(trial.givenUpAt, garden)}`}
       </p>
       <p class="sentence">{result.sentence}</p>
@@ -80,29 +55,111 @@ export function Trial({ trial, onChanged }: { trial: Trialed; onChanged: () => v
               ? null
               : `larger than ${atMost(result.notLargerThan, units)} pH`,
           ],
+        ]}
+      />
+      <Why of={`the verdict on: ${trial.claim}`} grounds={result.grounds} />
+    </>
+  )
+}
+
+/** A trial that still runs: when it is judged. What is seen so far is told to those who ask for it. */
+function Running({ trial, now }: { trial: Trialed; now: number }) {
+  const { garden } = useHub()
+  const [looking, setLooking] = useState(false)
+  const days = daysOf(trial, now)
+  // A trial without data is no result: that is told, so that it can be mended in time.
+  const anything = trial.result.effect !== null
+  return (
+    <>
+      <p class="verdict">
+        <strong>it runs: not before {dateOnly(trial.endsAt, garden)}</strong>
+      </p>
+      <p class="sentence">
+        {days.gone} of {daysWords(days.all, garden.units)} have gone by. It is judged at its end, so
+        that nobody stops at the moment that pleases.
+      </p>
+      {!anything && <p class="sentence">{trial.result.sentence}</p>}
+      {anything && (
+        <>
+          <p>
+            <button type="button" aria-expanded={looking} onClick={() => setLooking(!looking)}>
+              {looking ? 'Put it away again' : 'Look early all the same'}
+              <span class="unseen">: {trial.claim}</span>
+            </button>
+          </p>
+          {looking ? (
+            <div class="early">
+              <p class="faint">
+                Whoever looks again and again sees luck for an effect some day: before its end only
+                what is very sure counts.
+              </p>
+              <Outcome trial={trial} />
+            </div>
+          ) : (
+            <p class="faint">A look before the end is told beside what is seen.</p>
+          )}
+        </>
+      )}
+    </>
+  )
+}
+
+/** One claim and what has come out so far. */
+export function Trial({
+  trial,
+  first,
+  onChanged,
+}: {
+  trial: Trialed
+  /** Whether the page was opened for it. */
+  first: boolean
+  onChanged: () => void
+}) {
+  const { garden } = useHub()
+  const now = useNow()
+  const { problem, send } = useSend()
+  const heading = useRef<HTMLHeadingElement>(null)
+  useEffect(() => {
+    if (first) heading.current?.focus()
+  }, [first])
+  const title = `trial-${trial.id}`
+  const phase = phaseOf(trial, now)
+  const days = daysOf(trial, now)
+  const act = (work: () => Promise<unknown>): void =>
+    send(async () => {
+      await work()
+      onChanged()
+    })
+  return (
+    <section class="sheet trial" aria-labelledby={title} data-trial={trial.id}>
+      <h2 id={title} ref={heading} tabIndex={-1}>
+        &ldquo;{trial.claim}&rdquo;
+      </h2>
+      {phase === 'running' ? <Running trial={trial} now={now} /> : <Outcome trial={trial} />}
+      <Facts
+        rows={[
           ['Put on', trial.material],
           [
             'Claimed',
-            `it ${DIRECTION_WORDS[trial.direction]}; from ${num(trial.leastEffect, 2, units)} on it would matter`,
+            `it ${DIRECTION_WORDS[trial.direction]}; from ${num(trial.leastEffect, 2, garden.units)} on it would matter`,
           ],
           ['Treated', <Beds key="t" beds={trial.treated} />],
           ['Untreated', <Beds key="u" beds={trial.untreated} />],
           [
             'Time',
-            `${dateOnly(trial.startsAt, garden)} to ${dateOnly(trial.endsAt, garden)}, ${days} days`,
+            `${dateOnly(trial.startsAt, garden)} to ${dateOnly(trial.endsAt, garden)}, ${daysWords(days.all, garden.units)}`,
           ],
         ]}
       />
-      <Why of={`the verdict on: ${trial.claim}`} grounds={result.grounds} />
       <details class="why">
         <summary>
           How it was planned<span class="unseen">: {trial.claim}</span>
         </summary>
-        <Plan plan={trial.plan} days={days} />
+        <Plan plan={trial.plan} days={days.all} />
       </details>
       <FormProblem problem={problem} fields={[]} />
       <p class="trial-ends">
-        {!over && (
+        {phase !== 'over' && (
           <Confirm
             words="Give up"
             ask={`Give up the trial "${trial.claim}"? What was found so far is kept.`}

@@ -1,0 +1,54 @@
+import { useRef, useState } from 'preact/hooks'
+import { files } from '../../api.ts'
+
+/** How the days of plans get into the gardener's own calendar. */
+export function Calendar() {
+  const address = useRef<HTMLInputElement>(null)
+  const [said, setSaid] = useState('')
+  const copy = async (): Promise<void> => {
+    address.current?.select()
+    // Browsers give the clipboard to pages from https and from this very machine alone.
+    const clipboard = navigator.clipboard as Clipboard | undefined
+    try {
+      await clipboard?.writeText(location.origin + files.calendar)
+    } catch {
+      setSaid('It is marked now: copy it with the keys or the menu of your device.')
+      return
+    }
+    setSaid(
+      clipboard === undefined
+        ? 'It is marked now: copy it with the keys or the menu of your device.'
+        : 'Copied.',
+    )
+  }
+  return (
+    <section class="sheet" aria-labelledby="calendar">
+      <h2 id="calendar">The dates in your calendar</h2>
+      <p class="sentence">
+        Portions that are due, days to measure again, next treatments and ends of trials, as whole
+        days. In your calendar program choose to subscribe to a calendar by its address and paste
+        this; it then follows when dates move. The device has to reach the hub.
+      </p>
+      <label class="field full">
+        <span class="hint">Address of the calendar</span>
+        <input
+          ref={address}
+          readOnly
+          value={location.origin + files.calendar}
+          onFocus={(event) => event.currentTarget.select()}
+        />
+      </label>
+      <p class="buttons">
+        <button type="button" onClick={() => void copy()}>
+          Copy the address
+        </button>
+        <a class="button" href={files.calendar} download="garden.ics">
+          Fetch it once as a file
+        </a>
+      </p>
+      <p role="status" class="faint">
+        {said}
+      </p>
+    </section>
+  )
+}

@@ -1,0 +1,51 @@
+import type { PlanView } from '../../../../hub/api/schemas/planning.ts'
+import { amount, dateOnly } from '../../format.ts'
+import { useHub } from '../../hub-context.tsx'
+import { Link } from '../link.tsx'
+
+/** The next step of a plan in a few words. */
+function Step({ plan }: { plan: PlanView }) {
+  const { garden } = useHub()
+  if (plan.stop === 'reached') return <strong>Nothing more is needed</strong>
+  if (plan.stop === 'stopped') return <strong>Put nothing more on</strong>
+  const { next } = plan
+  if (next === null) return <strong>No portion ahead</strong>
+  return (
+    <>
+      <strong>
+        Portion {next.stage + 1} of {plan.stages.length}:{' '}
+        {amount('mass', next.amountG, garden.units)}, from {dateOnly(next.dueAt, garden)} on
+      </strong>
+    </>
+  )
+}
+
+/** Plans that run, each with its next step. */
+export function RunningPlans({ plans }: { plans: readonly PlanView[] }) {
+  if (plans.length === 0) {
+    return (
+      <p class="faint">
+        No plan runs. Whether a bed needs one is told on its page under &lsquo;What to do
+        next&rsquo;.
+      </p>
+    )
+  }
+  return (
+    <ul class="plans">
+      {plans.map((plan) => (
+        <li key={plan.id} data-plan={plan.id}>
+          <h3>
+            <Link to={{ page: 'plan', id: plan.bedId }}>
+              {plan.name} in {plan.bed}
+            </Link>
+          </h3>
+          <p>
+            <Step plan={plan} />
+          </p>
+          <p class="sentence">{plan.sentence}</p>
+          {plan.next !== null && plan.stop === null && <p class="sentence">{plan.next.sentence}</p>}
+        </li>
+      ))}
+    </ul>
+  )
+}

@@ -1,0 +1,121 @@
+import type { EffectAnswer } from '../../../../hub/api/schemas/findings.ts'
+import type { ReviewedTreatmentView } from '../../../../hub/api/schemas/review.ts'
+import { amountWriter, atMost, daysWriter, phChangeWriter, withDoubt } from '../../doubt.ts'
+import { halfLifeWords } from '../../effect-words.ts'
+import { amount, dateOnly } from '../../format.ts'
+import { useHub } from '../../hub-context.tsx'
+import { Why } from '../findings/finding.tsx'
+import { WORKED_WORDS, costWords } from './review-words.ts'
+
+/** What the effect was held against. */
+function against({ question, controls }: EffectAnswer): string {
+  if (question === 'above where it was') return 'Held against where the bed was before.'
+  return controls.length === 0
+    ? 'Held against untreated beds.'
+    : `Held against what was not treated: ${controls.join(', ')}.`
+}
+
+/** How far it went at its best, or how much may have been missed. */
+function Peak({
+  effect,
+  days,
+}: {
+  effect: EffectAnswer | null
+  days: (x: EffectAnswer['onsetDays']) => string
+}) {
+  const { units } = useHub().garden
+  if (effect?.verdict === 'no measurable effect' && effect.notLargerThan !== null) {
+    return <>none larger than {atMost(effect.notLargerThan, units)} pH</>
+  }
+  if (effect?.verdict !== 'effect' || effect.peak === null) return <>–</>
+  return (
+    <>
+      {withDoubt(effect.peak, phChangeWriter(units))} pH
+      {effect.peakDays !== null && <span class="beside">after {days(effect.peakDays)}</span>}
+    </>
+  )
+}
+
+function Treatment({ treatment }: { treatment: ReviewedTreatmentView }) {
+  const { garden } = useHub()
+  const { units } = garden
+  const { effect, phMonths, cost, amountG, material } = treatment
+  const seen = effect?.verdict === 'effect' ? effect : null
+  const days = (x: EffectAnswer['onsetDays']): string =>
+    x === null ? '–' : withDoubt(x, daysWriter(x, units))
+  const portions = treatment.entryIds.length
+  return (
+    <tbody>
+      <tr class="figures">
+        <th scope="row">
+          {material}
+          <span class="beside">
+            {dateOnly(treatment.at, garden)},{' '}
+            {amountG === null ? 'amount not written down' : amount('mass', amountG, units)}
+            {portions > 1 && `, in ${portions} portions`}
+          </span>
+        </th>
+        <td data-label="Worked" class="nowrap">
+          {WORKED_WORDS[treatment.worked]}
+        </td>
+        <td data-label="Began after">{days(seen?.onsetDays ?? null)}</td>
+        <td data-label="Highest">
+          <Peak effect={effect} days={days} />
+        </td>
+        <td data-label="Half of it lasts">
+          {seen === null ? '–' : halfLifeWords(seen.halfLife, units)}
+        </td>
+        <td data-label="pH-months">
+          {phMonths === null ? '–' : withDoubt(phMonths, amountWriter(phMonths, '', units))}
+        </td>
+        <td data-label="Cost of a pH-month">{cost === null ? '–' : costWords(cost, units)}</td>
+      </tr>
+      <tr class="said">
+        <td colSpan={7}>
+          <p class="sentence">{treatment.sentence}</p>
+          {effect !== null && (
+            <Why
+              of={`${material}, ${dateOnly(treatment.at, garden)}`}
+              grounds={[against(effect), ...effect.grounds]}
+            />
+          )}
+        </td>
+      </tr>
+    </tbody>
+  )
+}
+
+/** Treatments of one bed with all that is known of what they did, the newest first. */
+export function Treatments({
+  treatments,
+  bed,
+}: {
+  treatments: readonly ReviewedTreatmentView[]
+  bed: string
+}) {
+  if (treatments.length === 0) return null
+  const newestFirst = treatments.toSorted((a, b) => b.at - a.at)
+  return (
+    <div class="scroll">
+      <table class="stack compared treatments">
+        <caption>
+          Treatments of {bed}, with 95 % intervals. A pH-month is one pH held for one month.
+        </caption>
+        <thead>
+          <tr>
+            <th scope="col">Put on</th>
+            <th scope="col">Worked</th>
+            <th scope="col">Began after</th>
+            <th scope="col">Highest</th>
+            <th scope="col">Half of it lasts</th>
+            <th scope="col">pH-months</th>
+            <th scope="col">Cost of a pH-month</th>
+          </tr>
+        </thead>
+        {newestFirst.map((treatment) => (
+          <Treatment key={treatment.entryIds.join()} treatment={treatment} />
+        ))}
+      </table>
+    </div>
+  )
+}
