@@ -140,6 +140,35 @@ describe('how a bed holds its pH', () => {
     expect(weight('lower')).toBeLessThan(weight('raise'))
   })
 
+  test('so does what a laboratory advised for lime', () => {
+    const facts = factsOf({
+      tests: [
+        {
+          bedId: 1,
+          at: NOW,
+          text: '',
+          kind: 'lime requirement',
+          limeGM2: 350,
+          depthM: 0.15,
+          fromPh: 5.5,
+          toPh: 6.5,
+        },
+      ],
+    })
+    const width = (way: 'raise' | 'lower'): number => {
+      const { low, high } = bufferingOf(
+        { ...facts, bed: { ...facts.bed, texture: 'raised-bed mix' } },
+        way,
+      )!.gM2PerPh
+      return high / low
+    }
+    const alone = width('raise')
+    expect(alone).toBeGreaterThan(1.5)
+    const weight = (way: 'raise' | 'lower'): number =>
+      bufferingOf(facts, way)!.parts.find((p) => p.kind === 'laboratory')!.weight
+    expect(weight('lower')).toBeLessThan(0.9 * weight('raise'))
+  })
+
   test('the newest test of a kind is the one', () => {
     const need = (limeGM2: number, daysBefore: number): NewSoilTest => ({
       bedId: 1,

@@ -5,6 +5,7 @@ import type { BedFacts } from '#hub/planning/bed-facts.ts'
 import { type Buffering, bufferingOf } from '#hub/planning/buffering.ts'
 import { dayOf } from '#hub/planning/calendar.ts'
 import { type Draft, draftPlan } from '#hub/planning/draft.ts'
+import { draftCourse } from '#hub/planning/draft/draft-course.ts'
 import { needOf } from '#hub/planning/need.ts'
 import { optionsFor } from '#hub/planning/options.ts'
 import { type Change, factsOf, NOW, sampleOf, treated, yearOf } from './facts.ts'
@@ -158,6 +159,19 @@ describe('sulfur', () => {
     expect(Math.round((stages[1]!.dueAt - stages[0]!.dueAt) / DAY)).toBeGreaterThanOrEqual(97)
   })
 
+  test('a year that opens again in the winter opens when the soil is warm', () => {
+    // 1.04 kg on 15 January are all that may go on in a year (1000 lb an acre, UME254).
+    const facts = factsOf({
+      ph: 6.6,
+      bed: { ownBand: { low: 4, high: 5.8 } },
+      journal: [treated('sulfur', 117, 1041), sampleOf(6.6, 2)],
+      season: { from: '01-01', to: '12-31' },
+    })
+    const [first] = days(drafted(facts, 'sulfur'))
+    expect(first! >= '2028-04-01').toBe(true)
+    expect(first! <= '2028-04-08').toBe(true)
+  })
+
   test('no portion on soil that was too cold on that day a year ago, whatever the season says', () => {
     const at = Date.UTC(2027, 7, 1, 12)
     const facts = factsOf({
@@ -221,8 +235,9 @@ describe('what does not count, and what counts though it is not known', () => {
 
   test('two treatments of unknown amount fill a year: the next portion when one of them is a year ago', () => {
     const facts = factsOf({
-      journal: [treated('lime', 300), treated('lime', 140), sampleOf(5.5, 2)],
+      journal: [treated('dolomite', 300), treated('dolomite', 140), sampleOf(5.5, 2)],
     })
+    // Another product than the one that is planned: the pH of a year is what counts.
     const [first] = drafted(facts, LIME).plan.stages
     expect(first!.dueAt).toBeGreaterThanOrEqual(NOW - 300 * DAY + 365 * DAY - DAY)
   })
@@ -293,11 +308,29 @@ describe('how far a plan goes', () => {
     expect(course.time[0]).toBe(facts.at)
     expect(course.typical[0]).toBeCloseTo(5.5)
     expect(course.time[1]! - course.time[0]!).toBe(7 * DAY)
+    // To begin with the doubt is that of where the bed is.
+    const { ph } = needOf(facts, null)
+    expect(course.low[0]).toBeCloseTo(ph!.low)
+    expect(course.high[0]).toBeCloseTo(ph!.high)
     const top = Math.max(...course.typical)
     expect(top).toBeGreaterThan(6.2)
     expect(top).toBeLessThanOrEqual(ends.typical)
     expect(course.time.at(-1)!).toBeGreaterThanOrEqual(plan.stages.at(-1)!.fullBy)
   })
+})
+
+test('what is still to come from earlier doses is part of the course', () => {
+  const facts = factsOf({ journal: [treated('lime', 95, 1500), sampleOf(5.5, 2)] })
+  const need = needOf(facts, null)
+  const { coming } = need
+  const draft = drafted(facts, LIME)
+  const gone = draft.plan.stages.reduce((sum, s) => sum + s.change.typical, 0)
+  expect(coming!.value).toBeGreaterThan(0.03)
+  expect(draft.ends.typical).toBeCloseTo(5.5 + coming!.value + gone)
+  const { stages } = draft.plan
+  const without = draftCourse(NOW, { ...need, coming: null }, dosingOf(LIME)!, stages)
+  expect(draft.course.typical[0]).toBeCloseTo(without.typical[0]!)
+  expect(draft.course.typical.at(-1)! - without.typical.at(-1)!).toBeCloseTo(coming!.value)
 })
 
 describe('refused', () => {

@@ -589,6 +589,11 @@ describe('what is no means to move pH', () => {
   })
 })
 
+test('fertiliser is no unknown material: after its fortnight nothing is said of it', () => {
+  const { told } = askedFor(after(treated('Tomato fertiliser', 20)), LIME)
+  expect(told.filter(({ effect }) => effect === 'warn')).toEqual([])
+})
+
 test('hydrated lime is warned of, and a portion is half of what limestone may do', () => {
   const facts = factsOf(SOUR)
   const need = needOf(facts, null)
