@@ -8,6 +8,8 @@ import { zonedDay } from '../tables.ts'
 
 /** How often a calendar program may ask again, s. */
 const REFRESH_S = 6 * 3600
+/** Lines for the programs of one vendor; that a day is a whole one stands in the standard's own words beside them. */
+const OF_ONE_VENDOR = /^X-(?!WR-|PUBLISHED-)[^\r\n]*\r\n/gm
 
 /** Days of plans and trials as iCalendar (RFC 5545), for any calendar program to subscribe to. */
 export function calendarRoutes(deps: ApiDeps): FastifyPluginAsyncZod {
@@ -67,7 +69,7 @@ export function calendarRoutes(deps: ApiDeps): FastifyPluginAsyncZod {
         return reply
           .type('text/calendar; charset=utf-8')
           .header('cache-control', 'no-cache')
-          .send(calendar.toString())
+          .send(calendar.toString().replaceAll(OF_ONE_VENDOR, ''))
       },
     )
   }

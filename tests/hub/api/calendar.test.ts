@@ -92,6 +92,7 @@ test('portions and re-tests are whole days of the garden, their words unharmed',
   for (const line of ahead.text.split('\r\n')) {
     expect(Buffer.byteLength(line)).toBeLessThanOrEqual(75)
     expect(line).not.toMatch(/[\r\n]/)
+    expect(line).not.toMatch(/^X-(?!WR-CALNAME|PUBLISHED-TTL)/)
   }
 
   const doneAt = day('2027-10-08') + 9 * 3_600_000
