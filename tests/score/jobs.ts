@@ -5,14 +5,24 @@ import { BED_CASES, bedRun } from './bed-run.ts'
 import { bedInput } from './bed-input.ts'
 import { bedOutcome, type BedOutcome } from './bed-outcome.ts'
 import { noiseBed } from './noise-bed.ts'
+import { PORTION_CASES, portionRun } from './portion-run.ts'
 import { responseRun } from './response-run.ts'
+import { reviewRun } from './review-run.ts'
 import { ELECTRODE_CASES, RESPONSE_CASES, TREND_CASES } from './series.ts'
 import { electrodeRun, FORECAST_CASES, forecastRun, trendRun } from './slow-runs.ts'
 import { seedOf, type SeedSet } from './seeds.ts'
 import { seenEvents } from './seen-events.ts'
 
 export type BedPart = 'eventful' | 'quiet' | 'further' | 'coarse'
-export type RunPart = 'noise' | 'trend' | 'electrode' | 'response' | 'bed' | 'forecast'
+export type RunPart =
+  | 'noise'
+  | 'trend'
+  | 'electrode'
+  | 'response'
+  | 'bed'
+  | 'forecast'
+  | 'review'
+  | 'portion'
 
 /** A piece of work for one thread: one bed-year, or one run of a series. */
 export interface Job {
@@ -71,6 +81,10 @@ export function runJob({ part, set, cell, run }: Job): JobResult {
       return { part, cell, measures: forecastRun(seededRandom(seed), FORECAST_CASES[cell]!) }
     case 'response':
       return { part, cell, measures: responseRun(seededRandom(seed), RESPONSE_CASES[cell]!) }
+    case 'review':
+      return { part, cell, measures: reviewRun(seededRandom(seed), RESPONSE_CASES[cell]!) }
+    case 'portion':
+      return { part, cell, measures: portionRun(seededRandom(seed), PORTION_CASES[cell]!) }
     case 'bed':
       return { part, cell, measures: bedRun(seededRandom(seed), BED_CASES[cell]!) }
   }

@@ -6,20 +6,20 @@ import { FORECAST_AHEAD, FORECAST_CASES } from './slow-runs.ts'
 import { atLeast, atMost, between, type Bound, type ScoreRow } from './score-row.ts'
 
 /** Runs of one part and case. */
-function runsOf(results: readonly JobResult[], part: RunPart, cell: number): Measures[] {
+export function runsOf(results: readonly JobResult[], part: RunPart, cell: number): Measures[] {
   return results.flatMap((result) =>
     result.part === part && 'measures' in result && result.cell === cell ? [result.measures] : [],
   )
 }
 
 /** One figure of all runs in which it was asked for. */
-const figures = (runs: readonly Measures[], name: string): number[] =>
+export const figures = (runs: readonly Measures[], name: string): number[] =>
   runs.map((run) => run[name] ?? NaN).filter((value) => !Number.isNaN(value))
 
-const mean = (values: readonly number[]): number =>
+export const mean = (values: readonly number[]): number =>
   values.length === 0 ? NaN : values.reduce((sum, value) => sum + value, 0) / values.length
 
-function row(
+export function row(
   name: string,
   value: number,
   cases: number,

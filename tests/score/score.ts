@@ -1,6 +1,8 @@
 import { BED_CASES } from './bed-run.ts'
 import type { BedOutcome } from './bed-outcome.ts'
 import type { BedPart, Job } from './jobs.ts'
+import { planningRows } from './planning-rows.ts'
+import { PORTION_CASES } from './portion-run.ts'
 import { runJobs } from './run-jobs.ts'
 import {
   bedRows,
@@ -25,6 +27,7 @@ export const SCORED = [
   'response',
   'bed',
   'forecast',
+  'planning',
   'further',
 ] as const
 export type Scored = (typeof SCORED)[number]
@@ -68,6 +71,10 @@ export async function score(options: ScoreOptions): Promise<Score> {
   if (parts.includes('electrode')) add('electrode', [...ELECTRODE_CASES.keys()], 10 * years)
   if (parts.includes('forecast')) add('forecast', [...FORECAST_CASES.keys()], 4 * years)
   if (parts.includes('response')) add('response', [...RESPONSE_CASES.keys()], 4 * years)
+  if (parts.includes('planning')) {
+    add('review', [...RESPONSE_CASES.keys()], 2 * years)
+    add('portion', [...PORTION_CASES.keys()], 5 * years)
+  }
   if (parts.includes('bed')) add('bed', [...BED_CASES.keys()], 100 * years)
   const results = await runJobs(jobs, threads, (done) => onProgress?.(done, jobs.length))
 
@@ -86,6 +93,7 @@ export async function score(options: ScoreOptions): Promise<Score> {
   if (parts.includes('response')) rows.push(...responseRows(results))
   if (parts.includes('bed')) rows.push(...bedRows(results))
   if (parts.includes('forecast')) rows.push(...forecastRows(results))
+  if (parts.includes('planning')) rows.push(...planningRows(results))
   if (parts.includes('further')) rows.push(...furtherRows(further), ...coarseRows(beds('coarse')))
   return { rows, eventful, quiet, further }
 }

@@ -20,6 +20,8 @@ const PARTS = {
   bed: 7,
   forecast: 8,
   coarse: 9,
+  review: 10,
+  portion: 11,
 } as const
 export type SeededPart = keyof typeof PARTS
 

@@ -1,7 +1,7 @@
 import type { DailySeries } from '#hub/analysis/aggregate/daily-series.ts'
 import { DAY } from '#hub/model/clock.ts'
 import type { Random } from '#hub/simulator/random.ts'
-import { responseShare } from '#hub/simulator/soil.ts'
+import { type Response, responseShare } from '#hub/simulator/soil.ts'
 
 /** A Thursday, 00:00 UTC, from which generated series run: weeks counted from 1970 begin on one. */
 export const SERIES_START_MS = Date.UTC(2023, 7, 31)
@@ -123,6 +123,8 @@ export function responseSeries(
   doseAt: number
   endAt: number
   truth: ResponseTruth
+  /** The course behind it. */
+  response: Response
 } {
   const before = Math.floor((control ? 90 : 180) / 7)
   const weeks = before + Math.ceil(seen / 7)
@@ -153,6 +155,7 @@ export function responseSeries(
     doseAt: SERIES_START_MS + before * 7 * DAY,
     endAt: SERIES_START_MS + weeks * 7 * DAY,
     truth: { peakPh: response.peakPh, lagDays: response.lagDays, ...courseOf(response) },
+    response,
   }
 }
 
