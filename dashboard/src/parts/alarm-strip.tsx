@@ -4,6 +4,7 @@ import { ALARM_WORDS, dateTime } from '../format.ts'
 import { useHub } from '../hub-context.tsx'
 import { opening } from '../opening.ts'
 import { FormProblem, useSend } from './field.tsx'
+import { Link } from './link.tsx'
 
 /** What to do: all of it, or on the wall the first step with the rest behind it. */
 function Advice({ text, brief }: { text: string; brief: boolean }) {
@@ -43,6 +44,9 @@ export function AlarmStrip({ alarm, brief = false }: { alarm: Alarm; brief?: boo
         </p>
         <p class="sentence">{alarm.sentence}</p>
         <Advice text={alarm.advice} brief={brief} />
+        <p>
+          <Link to={{ page: 'plan', id: alarm.bedId }}>Decide what to do about {alarm.bed}</Link>
+        </p>
         <FormProblem problem={problem} fields={[]} />
       </div>
       {waits && (

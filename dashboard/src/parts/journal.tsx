@@ -8,6 +8,7 @@ import type { Units } from '../format.ts'
 import { useHub } from '../hub-context.tsx'
 import { Confirm, FormProblem, useSend } from './field.tsx'
 import { JournalForm } from './journal-form.tsx'
+import { EntryPhoto } from './plan/entry-photo.tsx'
 
 /** Entries shown before asking for all. */
 const AT_FIRST = 12
@@ -28,6 +29,8 @@ export function entryWords(entry: Entry, units: Units): string {
 interface JournalProps {
   readonly bed: BedView
   readonly entries: readonly Entry[]
+  /** Entries that have a photo. */
+  readonly photos: readonly number[]
   readonly highlighted: Entry | null
   readonly onHighlight: (entry: Entry | null) => void
   /** Entry to go to; a new object asks once more. */
@@ -35,7 +38,7 @@ interface JournalProps {
 }
 
 /** The entries of the stretch of time the charts show, in step with them. */
-export function Journal({ bed, entries, highlighted, onHighlight, wanted }: JournalProps) {
+export function Journal({ bed, entries, photos, highlighted, onHighlight, wanted }: JournalProps) {
   const { garden } = useHub()
   const [editing, setEditing] = useState<Entry | 'new' | null>(null)
   const { problem, send } = useSend()
@@ -109,6 +112,14 @@ export function Journal({ bed, entries, highlighted, onHighlight, wanted }: Jour
                 onYes={() => send(async () => void (await api.removeEntry(entry.id)))}
               />
             </span>
+            {photos.includes(entry.id) && (
+              <div class="photo-line">
+                <EntryPhoto
+                  entry={entry.id}
+                  of={`${JOURNAL_WORDS[entry.kind].toLowerCase()} of ${dateTime(entry.at, garden)}`}
+                />
+              </div>
+            )}
             {editing !== null && editing !== 'new' && editing.id === entry.id && (
               <div style={{ gridColumn: '1 / -1' }}>
                 <JournalForm bed={bed} entry={entry} onDone={() => setEditing(null)} />

@@ -72,6 +72,13 @@ export function Lane({
       <div class="lane-now">
         <PresentPh bed={bed} />
         <p class="sentence">{bed.sentence}</p>
+        {(bed.standing === 'below' || bed.standing === 'above') && (
+          <p>
+            <Link to={{ page: 'plan', id: bed.id }}>
+              Decide what to do<span class="unseen"> about {bed.name}</span>
+            </Link>
+          </p>
+        )}
         {event !== null && (
           <p class="lane-event" data-event={event.id}>
             <EventSign event={event} /> changed {dateOnly(event.onset, garden)}:{' '}

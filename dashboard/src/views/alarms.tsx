@@ -99,6 +99,11 @@ export function AlarmsView() {
               </summary>
               <p class="sentence">{alarm.sentence}</p>
               <p class="advice">{alarm.advice}</p>
+              <p>
+                <Link to={{ page: 'plan', id: alarm.bedId }}>
+                  Decide what to do about {alarm.bed}
+                </Link>
+              </p>
               <Evidence alarm={alarm} />
             </details>
           ))}

@@ -29,8 +29,10 @@ const FINDINGS_REFETCH_MS = 60_000
 const AHEAD_MOST = 0.5
 /** Days shown about an event or an entry that is gone to. */
 const ABOUT_DAYS = 14
+const NO_PHOTOS: readonly number[] = []
 const NO_EVENTS: readonly EventView[] = []
 
+const PlanAtWork = later(async () => (await import('../parts/plan/plan-at-work.tsx')).PlanAtWork)
 const Findings = later(async () => (await import('../parts/findings/findings.tsx')).Findings)
 
 const ON_THIS_PAGE = [
@@ -122,6 +124,11 @@ export function BedView({ id }: { id: number }) {
     (signal) => api.journal(id, {}, signal),
     journalTicks[id] ?? 0,
   )
+  const photos = useLoad(
+    loaded ? `photos ${id}` : null,
+    (signal) => api.photos(id, signal),
+    journalTicks[id] ?? 0,
+  )
   const oldest = useLoad(name === 'all' ? `oldest ${id}` : null, (signal) =>
     api.series(id, { quantity: 'ph', from: 0, to: until, points: 5000, spots: false }, signal),
   )
@@ -210,6 +217,11 @@ export function BedView({ id }: { id: number }) {
           <h1>{bed.name}</h1>
           <p class="crops">{crops === '' ? 'no crops named' : crops}</p>
           <p class="sentence">{bed.sentence}</p>
+          <p>
+            <Link to={{ page: 'plan', id }} class="button">
+              Decide what to do
+            </Link>
+          </p>
           {bed.notices.map((notice) => (
             <p key={`${notice.probe} ${notice.kind}`} class="sentence">
               <Link to={{ page: 'probe', id: notice.probe }} class="id">
@@ -253,11 +265,13 @@ export function BedView({ id }: { id: number }) {
       />
       <Journal
         bed={bed}
+        photos={photos.data ?? NO_PHOTOS}
         entries={entries}
         highlighted={highlighted}
         onHighlight={setHighlighted}
         wanted={wanted}
       />
+      <PlanAtWork bedId={id} tick={`${tick} ${journalTicks[id] ?? 0} ${connection}`} />
       {found.problem !== null && (
         <p class="error" role="alert">
           What was found could not be fetched: {found.problem.detail ?? found.problem.title}.{' '}

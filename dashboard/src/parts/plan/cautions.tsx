@@ -1,0 +1,41 @@
+import type { MaterialOptionView } from '../../../../hub/api/schemas/planning.ts'
+
+/** The usual cautions of one material, before anything of it is put on; the label comes first. */
+export function Cautions({
+  name,
+  cautions,
+}: {
+  readonly name: string
+  readonly cautions: MaterialOptionView['cautions']
+}) {
+  return (
+    <aside class="caution" aria-label={`Before you put ${name} on`}>
+      <strong>Before you put {name} on</strong>
+      <ul>
+        {cautions.map(({ text, source }) => (
+          <li key={text}>
+            {text}
+            {source !== null && (
+              <>
+                {' '}
+                <span class="faint">
+                  (
+                  {source.url === null ? (
+                    source.publisher
+                  ) : (
+                    <a href={source.url}>{source.publisher}</a>
+                  )}
+                  )
+                </span>
+              </>
+            )}
+          </li>
+        ))}
+        <li>
+          The product label, local rules and your local extension service come before anything said
+          here.
+        </li>
+      </ul>
+    </aside>
+  )
+}

@@ -1,0 +1,169 @@
+import { useMemo, useRef } from 'preact/hooks'
+import type uPlot from 'uplot'
+import type { Course } from '../../../../hub/api/schemas/planning.ts'
+import { axisRange, extent } from '../../chart/columns.ts'
+import { paintBand } from '../../chart/paint.ts'
+import type { BandEdges } from '../../chart/paint.ts'
+import { paintNow } from '../../chart/paint-findings.ts'
+import { usePalette } from '../../chart/palette.ts'
+import type { Palette } from '../../chart/palette.ts'
+import { Plot } from '../../chart/plot.tsx'
+import type { Range } from '../../chart/range.ts'
+import { localeOf, num } from '../../format.ts'
+import type { Units } from '../../format.ts'
+import type { Tick } from '../../zone.ts'
+
+export interface CourseChartProps {
+  /** What is expected, pH. */
+  readonly course: Course
+  /** What was measured, day by day. */
+  readonly points: {
+    readonly time: readonly number[]
+    readonly value: readonly (number | null)[]
+  } | null
+  readonly samples: readonly { readonly at: number; readonly ph: number }[]
+  readonly portions: readonly { readonly at: number; readonly done: boolean }[]
+  readonly retests: readonly number[]
+  readonly band: BandEdges | null
+  readonly now: number
+  readonly range: Range
+  readonly ticks: readonly Tick[]
+  readonly units: Units
+}
+
+/** Days as dots of ink, samples as crosses. */
+function paintMeasured(u: uPlot, { points, samples }: CourseChartProps, palette: Palette): void {
+  const { ctx } = u
+  const px = devicePixelRatio
+  ctx.fillStyle = palette.ink
+  points?.time.forEach((time, i) => {
+    const value = points.value[i]
+    if (typeof value !== 'number') return
+    ctx.beginPath()
+    ctx.arc(u.valToPos(time, 'x', true), u.valToPos(value, 'y', true), 1.9 * px, 0, 2 * Math.PI)
+    ctx.fill()
+  })
+  ctx.fillStyle = palette.mark
+  for (const { at, ph } of samples) {
+    const x = u.valToPos(at, 'x', true)
+    const y = u.valToPos(ph, 'y', true)
+    const [long, thick] = [6 * px, 2 * px]
+    ctx.fillRect(x - long, y - thick, 2 * long, 2 * thick)
+    ctx.fillRect(x - thick, y - long, 2 * thick, 2 * long)
+  }
+}
+
+/** Portions as triangles at the foot, filled once they are on; re-tests as ticks at the head. */
+function paintDays(u: uPlot, { portions, retests }: CourseChartProps, palette: Palette): void {
+  const { left, top, width, height } = u.bbox
+  const { ctx } = u
+  const px = devicePixelRatio
+  const foot = top + height
+  ctx.strokeStyle = ctx.fillStyle = palette.mark
+  ctx.lineWidth = 1.5 * px
+  for (const { at, done } of portions) {
+    const x = u.valToPos(at, 'x', true)
+    if (x < left || x > left + width) continue
+    // At the edges the sign keeps within the paper.
+    const middle = Math.min(left + width - 7 * px, Math.max(left + 7 * px, x))
+    ctx.beginPath()
+    ctx.moveTo(middle, foot - 13 * px)
+    ctx.lineTo(middle + 6 * px, foot - 2 * px)
+    ctx.lineTo(middle - 6 * px, foot - 2 * px)
+    ctx.closePath()
+    if (done) ctx.fill()
+    else ctx.stroke()
+  }
+  ctx.beginPath()
+  for (const at of retests) {
+    const x = u.valToPos(at, 'x', true)
+    ctx.moveTo(x, top)
+    ctx.lineTo(x, top + 9 * px)
+  }
+  ctx.stroke()
+}
+
+/** The pH as it is expected, as a shade about its middle, and as it was measured, in ink. */
+export function CourseChart(props: CourseChartProps) {
+  const palette = usePalette()
+  const latest = useRef(props)
+  latest.current = props
+  const { course, range, points, samples } = props
+  const data = useMemo(() => [course.time, course.typical, course.low, course.high], [course])
+  const y = useRef<readonly [number, number]>([0, 1])
+  y.current = axisRange(
+    extent([course.low, course.high, [...(points?.value ?? [])], samples.map(({ ph }) => ph)]),
+    props.band,
+    1.2,
+  )
+  const build = (): Omit<uPlot.Options, 'width' | 'height'> => ({
+    padding: [10, 10, 0, 0],
+    scales: {
+      x: { time: true, range: () => [latest.current.range.from, latest.current.range.to] },
+      y: { range: () => [...y.current] as [number, number] },
+    },
+    axes: [
+      {
+        size: 30,
+        font: `12px ${palette.font}`,
+        stroke: palette.faint,
+        splits: () => latest.current.ticks.map(({ at }) => at),
+        values: () => latest.current.ticks.map(({ label }) => label),
+        grid: { stroke: palette.rule, width: 1 },
+        ticks: { stroke: palette.rule, width: 1, size: 5 },
+      },
+      {
+        size: 46,
+        font: `12px ${palette.font}`,
+        stroke: palette.faint,
+        space: 26,
+        incrs: [0.1, 0.2, 0.5, 1, 2],
+        values: (_, splits) => splits.map((v) => num(v, 1, latest.current.units)),
+        grid: { stroke: palette.rule, width: 1 },
+        ticks: { show: false },
+      },
+    ],
+    series: [
+      {},
+      { stroke: palette.ink, width: 1.75, dash: [7, 4], points: { show: false } },
+      { width: 0, points: { show: false } },
+      { width: 0, points: { show: false } },
+    ],
+    bands: [{ series: [3, 2], fill: palette.shade }],
+    cursor: { show: false },
+    hooks: {
+      drawClear: [(u) => paintBand(u, 'stripe', latest.current.band, palette)],
+      drawAxes: [(u) => paintBand(u, 'edges', latest.current.band, palette)],
+      draw: [
+        (u) => {
+          const { ctx, bbox } = u
+          ctx.save()
+          ctx.setLineDash([])
+          ctx.beginPath()
+          ctx.rect(bbox.left, bbox.top, bbox.width, bbox.height)
+          ctx.clip()
+          paintMeasured(u, latest.current, palette)
+          paintDays(u, latest.current, palette)
+          ctx.restore()
+          paintNow(u, latest.current.now, palette)
+        },
+      ],
+    },
+  })
+  return (
+    <Plot
+      build={build}
+      buildKey={JSON.stringify([palette, localeOf(props.units)])}
+      data={data as uPlot.AlignedData}
+      height={230}
+      drawKey={JSON.stringify([
+        range,
+        props.band,
+        points?.time.length,
+        samples.length,
+        props.portions,
+        props.retests,
+      ])}
+    />
+  )
+}

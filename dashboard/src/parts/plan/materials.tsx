@@ -1,0 +1,202 @@
+import { Fragment } from 'preact'
+import { useState } from 'preact/hooks'
+import type { Decision, MaterialOptionView } from '../../../../hub/api/schemas/planning.ts'
+import { dateOnly } from '../../format.ts'
+import { useHub } from '../../hub-context.tsx'
+import { spreadRange, spreadText, weightRange, weightText } from './dose-words.ts'
+import { canDraft, ownTold, waitsUntil } from './plan-words.ts'
+import { Question } from './question.tsx'
+import { Settles } from './settle.tsx'
+import { ToldList } from './told-list.tsx'
+
+interface MaterialsProps {
+  readonly decision: Decision
+  readonly chosen: string | null
+  /** Left out: only looked at, a plan runs. */
+  readonly onChoose?: ((material: string) => void) | undefined
+  readonly onChanged: () => void
+}
+
+const GROUPS = [
+  ['possible', 'Can be used now'],
+  ['wait', 'Not yet'],
+  ['refused', 'Not for this bed'],
+] as const
+
+/** Every material of the table: what can be used, what has to wait, and what is refused, each with its reasons. */
+export function Materials(props: MaterialsProps) {
+  const { options, need, running } = props.decision
+  const moves = need.verdict === 'raise' || need.verdict === 'lower'
+  return (
+    <Question id="materials" title="With what">
+      {running !== null ? (
+        <p class="sentence">A plan runs: another one can be made when it has ended.</p>
+      ) : need.verdict === 'none' ? (
+        <p class="sentence">Nothing has to go on, so nothing is offered.</p>
+      ) : (
+        !moves && (
+          <p class="sentence">
+            Nothing can be chosen before it is known whether the bed needs anything.
+          </p>
+        )
+      )}
+      {GROUPS.map(([verdict, words]) => {
+        const rows = options.filter((option) => option.verdict === verdict)
+        if (rows.length === 0) return null
+        const table = <Group key={verdict} {...props} rows={rows} words={words} />
+        return verdict !== 'refused' && moves && running === null ? (
+          table
+        ) : (
+          <details key={verdict} class="group">
+            <summary>
+              {words}: {rows.map(({ name }) => name).join(', ')}
+            </summary>
+            {table}
+          </details>
+        )
+      })}
+    </Question>
+  )
+}
+
+function Group({
+  rows,
+  words,
+  ...props
+}: MaterialsProps & { readonly rows: readonly MaterialOptionView[]; readonly words: string }) {
+  const dosed = rows.some(({ dose }) => dose !== null)
+  return (
+    <div class="scroll">
+      <table class="stack materials">
+        <caption>{words}</caption>
+        <thead>
+          <tr>
+            <th scope="col">Material</th>
+            {dosed && (
+              <>
+                <th scope="col">Whole way, on the bed</th>
+                <th scope="col">On the ground</th>
+              </>
+            )}
+            <th scope="col">
+              <span class="unseen">What to do</span>
+            </th>
+          </tr>
+        </thead>
+        <tbody>
+          {rows.map((option) => (
+            <Row key={option.material} {...props} option={option} dosed={dosed} />
+          ))}
+        </tbody>
+      </table>
+    </div>
+  )
+}
+
+function Row({
+  decision: { need, bedId, soil },
+  chosen,
+  onChoose,
+  onChanged,
+  option,
+  dosed,
+}: MaterialsProps & { readonly option: MaterialOptionView; readonly dosed: boolean }) {
+  const { garden } = useHub()
+  const { units } = garden
+  const [open, setOpen] = useState(false)
+  const { dose, name, material, verdict, expected } = option
+  const own = ownTold(option, need)
+  const until = waitsUntil(option)
+  const shared = option.told.length - own.length
+  const isChosen = chosen === material
+  return (
+    <Fragment>
+      <tr class="figures-row" data-material={material}>
+        <th scope="row">{name}</th>
+        {dosed && (
+          <>
+            <td data-label="Whole way, on the bed">
+              {dose === null ? (
+                '–'
+              ) : (
+                <>
+                  <strong class="figures">{weightText(dose.bedG.typical, units)}</strong>{' '}
+                  <span class="faint">({weightRange(dose.bedG, units)})</span>
+                </>
+              )}
+            </td>
+            <td data-label="On the ground">
+              {dose === null ? (
+                '–'
+              ) : (
+                <>
+                  <span class="figures">{spreadText(dose.gM2.typical, units)}</span>{' '}
+                  <span class="faint">({spreadRange(dose.gM2, units)})</span>
+                </>
+              )}
+            </td>
+          </>
+        )}
+        <td class="choose">
+          {canDraft(option) && onChoose !== undefined && (
+            <button
+              type="button"
+              class={isChosen ? '' : 'main'}
+              aria-pressed={isChosen}
+              onClick={() => onChoose(material)}
+            >
+              {isChosen ? 'Chosen' : 'Plan with it'}
+              <span class="unseen">: {name}</span>
+            </button>
+          )}
+          {verdict === 'wait' && until !== null && (
+            <span class="until">not before {dateOnly(until, garden)}</span>
+          )}
+        </td>
+      </tr>
+      <tr class="said">
+        <td colSpan={dosed ? 4 : 2}>
+          {verdict === 'refused' ? (
+            <p class="sentence">{option.told[0]?.sentence}</p>
+          ) : (
+            <p class="sentence">{expected}</p>
+          )}
+          {shared > 0 && verdict === 'wait' && own.every(({ effect }) => effect !== 'wait') && (
+            <p class="faint">Waits for what is missing above.</p>
+          )}
+          <details class="why" onToggle={(event) => setOpen(event.currentTarget.open)}>
+            <summary>
+              {own.length > 0
+                ? `Why, and what else holds (${own.length})`
+                : dose === null
+                  ? 'What it does'
+                  : 'Why so much'}
+              <span class="unseen">: {name}</span>
+            </summary>
+            {open && (
+              <>
+                <ToldList
+                  told={own}
+                  label={`What holds for ${name}`}
+                  action={({ settle }) =>
+                    settle !== null && (
+                      <Settles ways={[settle]} bedId={bedId} soil={soil} onDone={onChanged} />
+                    )
+                  }
+                />
+                {verdict === 'refused' && <p class="sentence">{expected}</p>}
+                {dose !== null && (
+                  <ol class="steps" aria-label={`Arithmetic for ${name}`}>
+                    {dose.steps.map((step) => (
+                      <li key={step}>{step}</li>
+                    ))}
+                  </ol>
+                )}
+              </>
+            )}
+          </details>
+        </td>
+      </tr>
+    </Fragment>
+  )
+}

@@ -1,0 +1,51 @@
+import { useState } from 'preact/hooks'
+import { api } from '../../api.ts'
+import { useHub } from '../../hub-context.tsx'
+import { Choices, Form, FormProblem, useSend } from '../field.tsx'
+import type { SettleFormProps } from './settle.tsx'
+
+/** Whether there is free lime in the soil. */
+export function VinegarForm({ bedId, onDone, onCancel }: SettleFormProps) {
+  const { aheadMs } = useHub()
+  const [fizzes, setFizzes] = useState<'yes' | 'no' | null>(null)
+  const { problem, busy, send, refuse } = useSend()
+  const save = (): void => {
+    if (fizzes === null) return refuse([{ path: 'fizzes', message: 'say whether it fizzes' }])
+    send(async () => {
+      const at = Date.now() + aheadMs
+      await api.addSoilTest(bedId, { kind: 'vinegar test', at, fizzes: fizzes === 'yes' })
+      onDone()
+    })
+  }
+  return (
+    <Form
+      label="Vinegar test"
+      onSubmit={save}
+      busy={busy}
+      submit="Write it down"
+      onCancel={onCancel}
+    >
+      <ol class="steps">
+        <li>Let a spoonful of soil from the worked depth dry, and crumble it on a saucer.</li>
+        <li>Pour household vinegar over it, keeping your face away.</li>
+        <li>
+          Look and listen closely for a minute: bubbles and a hiss come from free lime. A few
+          bubbles of air at once are none.
+        </li>
+      </ol>
+      <Choices
+        legend="Does it fizz?"
+        value={fizzes}
+        options={[
+          { value: 'yes', words: 'Yes, it fizzes' },
+          { value: 'no', words: 'No' },
+        ]}
+        onChange={setFizzes}
+      />
+      {problem?.errors?.some(({ path }) => path === 'fizzes') === true && (
+        <small class="error">Say whether it fizzes.</small>
+      )}
+      <FormProblem problem={problem} fields={['fizzes']} />
+    </Form>
+  )
+}
