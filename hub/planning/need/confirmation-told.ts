@@ -19,7 +19,9 @@ export function confirmationTold(
   bySample: number | null,
 ): readonly Told[] {
   const { bed, zone } = facts
+  const moves = verdict === 'raise' || verdict === 'lower'
   if (confirmation === null) {
+    if (!moves) return []
     const weak =
       weakSamples(facts).length > 0 ? ' A hand meter or a colour kit does not confirm it.' : ''
     return [
@@ -36,7 +38,7 @@ export function confirmationTold(
   const of = `The sample of ${dayText(at, zone)} (${method}, pH ${ph1(ph)})`
   const told: Told[] = []
   const since = wentOn(facts).findLast((dose) => dose.at >= at)
-  if (since !== undefined) {
+  if (moves && since !== undefined) {
     told.push(
       tell(
         'ask',
@@ -61,7 +63,7 @@ export function confirmationTold(
   const outside = (value: number): boolean =>
     band !== null && (verdict === 'raise' ? value < band.low : value > band.high)
   const agrees = outside(ph) && (bySample === null || outside(bySample))
-  if (band !== null && !agrees) {
+  if (moves && band !== null && !agrees) {
     told.push(
       tell(
         'ask',
@@ -72,7 +74,7 @@ export function confirmationTold(
       ),
     )
   }
-  if (apart === null) {
+  if (moves && apart === null) {
     told.push(
       tell(
         'warn',

@@ -141,7 +141,7 @@ describe('a sample held against the probes', () => {
     expect(need.from).toBeCloseTo(5.9)
     expect(need.change).toBeCloseTo(0.6)
     expect(need.sentence).toMatch(
-      /By the sample that confirms it the bed is at 5\.9 now; the smaller way counts\. It takes 0\.6 pH up/,
+      /By the newest sample it is at 5\.9 now; the smaller way counts\. It takes 0\.6 pH up/,
     )
     // The other way round the probes need less.
     const below = needOf(factsOf({ journal: [sampleOf(5.2, 5)] }), null)
@@ -160,6 +160,14 @@ describe('a sample held against the probes', () => {
     expect(needOf(factsOf({ journal: [sampleOf(5.6, 5)] }), null).grounds).toContain(
       'The newest sample that counts: laboratory, 7 May 2027, pH 5.6, 0.1 pH above the probes of those days.',
     )
+  })
+
+  test('far from the probes puts an all-clear in doubt, too', () => {
+    const need = needOf(factsOf({ ph: 6.5, journal: [sampleOf(5.7, 5)] }), null)
+    expect(need.verdict).toBe('none')
+    expect(need.told[0]).toMatchObject({ effect: 'ask', settle: 'sample' })
+    expect(need.told[0]!.sentence).toMatch(/0\.8 pH below the probes/)
+    expect(needOf(factsOf({ ph: 6.5, journal: [] }), null).told).toHaveLength(1)
   })
 
   test('of days without a probe cannot be compared, and that is said', () => {

@@ -1,0 +1,87 @@
+import { BAND_TOLERANCE_PH, LEAST_VALID_DAYS } from '../../agronomy/planning-limits.ts'
+import { bandText, counted, ph1 } from '../../analysis/format.ts'
+import type { PhBand } from '../../model/bed.ts'
+import { sizeText } from '../amount-words.ts'
+import type { BedFacts } from '../bed-facts.ts'
+import type { Coming } from '../coming.ts'
+import type { Need } from '../need.ts'
+import { comingText } from './coming-told.ts'
+import type { LevelNow } from './level-now.ts'
+
+/** Where the bed is, how sure, what it takes. */
+export function needSentence(
+  { bed, study }: BedFacts,
+  {
+    verdict,
+    level,
+    from,
+    band,
+    aim,
+    change,
+    coming,
+  }: {
+    verdict: Need['verdict']
+    level: LevelNow | null
+    from: number | null
+    band: PhBand | null
+    aim: number | null
+    change: number
+    coming: Coming | null
+  },
+): string {
+  if (study === null) {
+    return `${bed.name}: its days have not been gone through yet; that is done soon after the hub has started, and once a day. Look again later.`
+  }
+  if (level === null) {
+    return `${bed.name}: no valid day of pH in the last 30 days, so nobody can say whether it needs anything. Let its probes run in moist soil for two weeks.`
+  }
+  const at = `${bed.name} is at pH ${ph1(level.value)} (${ph1(level.low)} to ${ph1(level.high)}, ${counted(level.days, 'valid day')})`
+  if (band === null) return `${at}; there is no band to hold it against yet.`
+  if (level.days < LEAST_VALID_DAYS.value) {
+    return `${at}. That is too few days to decide on: ${LEAST_VALID_DAYS.value} are needed.`
+  }
+  const against = `its band ${bandText(band)}`
+  const rest = coming === null ? '' : ` ${comingText(coming)}`
+  if (verdict === 'cannot tell') {
+    return `${at}, outside ${against}, but so loosely known that it may be well inside. Nothing is put on before it is known better.${rest}`
+  }
+  if (verdict === 'none') {
+    const out = level.value < band.low || level.value > band.high
+    if (!out) return `${at}, inside ${against}. It needs nothing: keep it as it is.${rest}`
+    const near =
+      Math.max(band.low - level.value, level.value - band.high) <= BAND_TOLERANCE_PH.value
+    return near
+      ? `${at}, so near to ${against} that it counts as inside. It needs nothing: correcting too much does more harm.${rest}`
+      : `${at}, outside ${against}, but what went on is still at work.${rest} Wait and measure again.`
+  }
+  const smaller =
+    from === level.value
+      ? ''
+      : ` By the newest sample it is at ${ph1(from!)} now; the smaller way counts.`
+  return `${at}, ${verdict === 'raise' ? 'below' : 'above'} ${against}.${smaller} It takes ${sizeText(change)} ${verdict === 'raise' ? 'up' : 'down'} to come to ${ph1(aim!)}.${rest}`
+}
+
+/** What the sentence rests on. */
+export function needGrounds(
+  { study }: BedFacts,
+  level: LevelNow | null,
+  coming: Coming | null,
+): readonly string[] {
+  return [
+    ...(level === null
+      ? []
+      : [
+          `Median of the last ${counted(level.days, 'valid day')} within 30 days; 90 % interval plus or minus ${level.half90.toFixed(2)}, which holds what the spots have in common.`,
+        ]),
+    ...(study === null || study.days.needed.spots === 0
+      ? []
+      : [
+          `${counted(study.days.needed.spots, 'spot')} with a probe; ${study.days.needed.needed} would tell the bed to within 0.2.`,
+        ]),
+    ...(coming === null
+      ? []
+      : [
+          'What earlier treatments still have to do is reckoned from their amounts, their strength and how this bed holds its pH.',
+        ]),
+  ]
+}
