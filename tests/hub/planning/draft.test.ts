@@ -339,6 +339,16 @@ describe('refused', () => {
     expect(refusal(facts, 'sulfur')).toMatch(/kitchen scales cannot show it/)
   })
 
+  test('soil that was never warm enough', () => {
+    // Warm just now, after two years of cold.
+    const facts = factsOf({
+      ...SWEET,
+      soilC: (before) => (before < 8 ? 12 : 5),
+      season: { from: '06-01', to: '09-30' },
+    })
+    expect(refusal(facts, 'sulfur')).toMatch(/never warm enough/)
+  })
+
   test('a product too weak for this bed', () => {
     const facts = factsOf()
     expect(refusal(facts, LIME, { strength: 0.02 })).toMatch(/take something stronger/)
