@@ -20,11 +20,11 @@ export interface PlannedDay {
   readonly text: string
 }
 
-/** Everything that lies ahead for these beds, and what was due and was not done; ascending. */
 /** A re-test counts as done when a sample was taken so near to it, and is asked for no longer than this after it. */
 const RETEST_EARLY_MS = 14 * DAY
 const RETEST_ASKED_MS = 60 * DAY
 
+/** Everything that lies ahead for these beds, and what was due and was not done; ascending. */
 export function plannedDays(beds: readonly BedFacts[]): readonly PlannedDay[] {
   return beds
     .flatMap((facts) => [
@@ -43,10 +43,13 @@ function daysOfPlan(facts: BedFacts, plan: Plan): readonly PlannedDay[] {
   const { next, stop } = followPlan(facts, plan)
   if (stop !== null) return []
   const name = amendmentBySlug(plan.material).name
+  // What is late moves everything after it by as much.
+  const late =
+    next === null ? 0 : Math.max(0, Math.max(next.dueAt, at) - plan.stages[next.stage]!.dueAt)
   return plan.stages.flatMap((stage, i): PlannedDay[] => {
     if (stage.entryId !== null || next === null || i < next.stage) return []
     const isNext = i === next.stage
-    const dueAt = isNext ? next.dueAt : Math.max(stage.dueAt, next.dueAt)
+    const dueAt = isNext ? next.dueAt : stage.dueAt + late
     const amountG = isNext ? next.amountG : stage.amountG
     const overdue = dueAt < at - DAY ? ` It has been due since ${dayText(dueAt, zone)}.` : ''
     return [

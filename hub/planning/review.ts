@@ -5,6 +5,7 @@ import { counted } from '../analysis/format.ts'
 import type { BedFacts } from './bed-facts.ts'
 import type { Interval3 } from './interval3.ts'
 import { nextDue } from './review/next-due.ts'
+import { treatmentSentence } from './review/treatment-words.ts'
 import { phMonths } from './review/ph-months.ts'
 
 /** One treatment as the review tells it. */
@@ -102,7 +103,7 @@ function reviewDose(facts: BedFacts, dose: DoseAnswers): ReviewedTreatment | nul
     phMonths: months,
     cost,
     worked: workedOf(effect, row?.direction ?? null),
-    sentence: wordsOf(dose.material, effect, months, cost),
+    sentence: treatmentSentence(dose.material, effect, months, cost),
   }
 }
 
@@ -149,36 +150,14 @@ function workedOf(
   direction: 'raises' | 'lowers' | 'none' | 'unclear' | null,
 ): ReviewedTreatment['worked'] {
   if (effect === null || effect.verdict === 'insufficient') return 'not known'
+  // What leaves pH alone, or may go both ways, was not put on to move it.
+  if (direction === 'none' || direction === 'unclear') return 'not known'
   if (effect.verdict === 'no measurable effect') {
     // One that matters could have hidden in the doubt.
     return (effect.notLargerThan ?? Infinity) <= MATTERS_PH ? 'no' : 'not known'
   }
-  if (direction !== 'raises' && direction !== 'lowers') return 'not known'
+  if (direction === null) return 'not known'
   return (effect.peak?.value ?? 0) > 0 === (direction === 'raises') ? 'yes' : 'no'
-}
-
-function wordsOf(
-  material: string,
-  effect: DoseEffect | null,
-  months: Interval3 | null,
-  cost: ReviewedTreatment['cost'],
-): string {
-  if (effect === null) {
-    return `${material.charAt(0).toUpperCase()}${material.slice(1)}: nothing can be said of it yet.`
-  }
-  const parts = [effect.sentence]
-  if (months !== null) {
-    parts.push(
-      `So far that is ${months.value.toFixed(1)} pH months (${months.low.toFixed(1)} to ${months.high.toFixed(1)}).`,
-    )
-  }
-  if (cost !== null) {
-    const most = cost.high === null ? 'or much more' : `to ${cost.high.toFixed(2)}`
-    parts.push(
-      `One pH for one month has cost ${cost.value.toFixed(2)} ${cost.currency} (${cost.low.toFixed(2)} ${most}); it gets cheaper as long as the effect lasts.`,
-    )
-  }
-  return parts.join(' ')
 }
 
 function sentenceOf(bed: string, treatments: readonly ReviewedTreatment[]): string {

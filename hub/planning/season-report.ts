@@ -183,17 +183,19 @@ function sentenceOf(
   if (days === 0) return `${bed.name} has no valid day in this period.`
   const band = study?.band ?? bandFor(bed).band
   const last = months.findLast(({ median: level }) => level !== null)
+  const interval =
+    change === null
+      ? ''
+      : `${changeText(change.value)} pH (${changeText(change.low)} to ${changeText(change.high)}) since its first month`
+  const moved =
+    change === null
+      ? ''
+      : change.low > 0 || change.high < 0
+        ? `: ${interval}`
+        : `; no change can be told: ${interval}`
   const parts = [
-    `${bed.name} stood at pH ${ph1(last!.median!)} at the end of it, by ${days} valid days.`,
+    `${bed.name} stood at pH ${ph1(last!.median!)} at the end of it, by ${counted(days, 'valid day')}${moved}.`,
   ]
-  if (change !== null) {
-    const certain = change.low > 0 || change.high < 0
-    parts.push(
-      certain
-        ? `It moved by ${changeText(change.value)} pH (${changeText(change.low)} to ${changeText(change.high)}).`
-        : `No change can be told: ${changeText(change.value)} pH (${changeText(change.low)} to ${changeText(change.high)}).`,
-    )
-  }
   if (share !== null && band !== null) {
     parts.push(
       `${Math.round(100 * share.value)} % of its days were inside ${bandText(band)} (${Math.round(100 * share.low)} to ${Math.round(100 * share.high)} %).`,

@@ -1,3 +1,4 @@
+import { amendmentOf } from '../../agronomy/amendments.ts'
 import { FERTILISER_DAYS } from '../../agronomy/planning-limits.ts'
 import type { Dosing } from '../../agronomy/dosing.ts'
 import { DAY } from '../../model/clock.ts'
@@ -82,7 +83,11 @@ export function tooMuchCauses(
   const planned = portions.reduce((sum, { stage }) => sum + stage.amountG, 0)
   const own = new Set(plan.stages.map(({ entryId }) => entryId))
   const others = journal.filter(
-    (e) => e.kind === 'treatment' && e.at > since - 90 * DAY && !own.has(e.id),
+    (e) =>
+      e.kind === 'treatment' &&
+      e.at > since - 90 * DAY &&
+      !own.has(e.id) &&
+      amendmentOf(e.material ?? '')?.direction !== 'none',
   )
   const salts = fertilised(facts, Math.max(FERTILISER_DAYS.value, 28)).length > 0
   const drifting = (study?.electrodes ?? []).some(

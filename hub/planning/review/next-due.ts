@@ -4,6 +4,7 @@ import { bandFor } from '../../analysis/band.ts'
 import { bandText, ph1 } from '../../analysis/format.ts'
 import { DAY } from '../../model/clock.ts'
 import type { BedFacts } from '../bed-facts.ts'
+import { dayText } from '../calendar.ts'
 import { newestLevel } from '../follow/measured-change.ts'
 import type { BedReview } from '../review.ts'
 
@@ -12,21 +13,6 @@ const YEAR_MS = 365.25 * DAY
 const LONGEST_MS = 10 * YEAR_MS
 
 type NextDue = Pick<BedReview, 'nextDue' | 'nextSentence'>
-
-const MONTHS = [
-  'January',
-  'February',
-  'March',
-  'April',
-  'May',
-  'June',
-  'July',
-  'August',
-  'September',
-  'October',
-  'November',
-  'December',
-] as const
 
 /** When the bed is expected to need something again: by its outlook, by the effect that wears off, by its texture. */
 export function nextDue(facts: BedFacts): NextDue {
@@ -39,7 +25,7 @@ export function nextDue(facts: BedFacts): NextDue {
   }
   if (level.value < band.low || level.value > band.high) {
     return nothing(
-      `${bed.name} is at pH ${ph1(level.value)}, outside its band ${bandText(band)} now: its plan says what to do.`,
+      `${bed.name} is at pH ${ph1(level.value)}, outside its band ${bandText(band)} already: decide about it now.`,
     )
   }
   const leaves = study.forecast.status === 'ok' ? study.forecast.leaves : null
@@ -50,13 +36,20 @@ export function nextDue(facts: BedFacts): NextDue {
       'by how the bed has gone lately',
     )
   }
+  // The outlook thinks it may leave sooner, though more likely it stays.
+  const soonest = leaves?.earliest ?? Infinity
+  const sooner = (dates: Dates): Dates =>
+    soonest < (dates.earliest ?? Infinity) ? { ...dates, earliest: soonest } : dates
   const worn = byWearingOff(facts, band, level.value)
-  if (worn !== null) return due(facts, worn, 'as the last treatment wears off')
+  if (worn !== null && worn.dates.typical !== null) {
+    return due(facts, sooner(worn.dates), 'as the last treatment wears off')
+  }
   const sunk = byTexture(facts, band.low, level.value)
   if (sunk !== null) {
+    const least = worn?.toward === 1 ? (worn.dates.earliest ?? 0) : 0
     return due(
       facts,
-      sunk,
+      sooner(notBefore(sunk, least)),
       `by what rain and harvests take from ${bed.texture} elsewhere, which is a rough guide`,
     )
   }
@@ -72,23 +65,29 @@ function byWearingOff(
   { study, at }: BedFacts,
   band: { readonly low: number; readonly high: number },
   now: number,
-): Dates | null {
+): { readonly dates: Dates; readonly toward: 1 | -1 } | null {
   for (const { material, answers } of (study?.effects ?? []).toReversed()) {
     const toward = amendmentOf(material)?.direction === 'lowers' ? -1 : 1
     const answer = answers.find(
-      ({ verdict, halfLife }) => verdict === 'effect' && halfLife.kind === 'known',
+      ({ verdict, halfLife }) => verdict === 'effect' && halfLife.kind !== 'unknown',
     )
-    if (answer?.halfLife.kind !== 'known') continue
+    if (answer === undefined || answer.halfLife.kind === 'unknown') continue
     const present = answer.present?.value ?? 0
-    const { value, low, high } = answer.halfLife.days
+    const { value, low, high } =
+      answer.halfLife.kind === 'known'
+        ? answer.halfLife.days
+        : { value: null, low: answer.halfLife.days, high: null }
     const edge = toward > 0 ? band.low : band.high
     const base = now - present
     // It comes to rest inside the band: wearing off alone never makes it leave.
-    if (toward * present <= 0 || toward * (base - edge) >= 0 || value === null) return null
+    if (toward * present <= 0 || toward * (base - edge) >= 0) return null
     const halves = Math.log2(present / (edge - base))
     const after = (days: number | null): number | null =>
       days === null || halves * days * DAY > LONGEST_MS ? null : at + halves * days * DAY
-    return { typical: after(value), earliest: after(low), latest: after(high) }
+    return {
+      dates: { typical: after(value), earliest: after(low), latest: after(high) },
+      toward,
+    }
   }
   return null
 }
@@ -104,6 +103,12 @@ function byTexture({ bed, at }: BedFacts, edge: number, now: number): Dates | nu
   return typical === null
     ? null
     : { typical, earliest: after(decline.high), latest: after(decline.low) }
+}
+
+/** What raised the bed stays at least so long, and keeps it in its band at least so long. */
+function notBefore({ typical, earliest, latest }: Dates, least: number): Dates {
+  const later = (at: number | null): number | null => (at === null ? null : Math.max(at, least))
+  return { typical: later(typical), earliest: later(earliest), latest: later(latest) }
 }
 
 function due(facts: BedFacts, dates: Dates, basis: string): NextDue {
@@ -129,7 +134,7 @@ function due(facts: BedFacts, dates: Dates, basis: string): NextDue {
 
 const nothing = (nextSentence: string): NextDue => ({ nextDue: null, nextSentence })
 
+/** 'April 2028': nobody can tell the day. */
 function monthOf(at: number, zone: string): string {
-  const day = Temporal.Instant.fromEpochMilliseconds(Math.round(at)).toZonedDateTimeISO(zone)
-  return `${MONTHS[day.month - 1]!} ${day.year}`
+  return dayText(at, zone).replace(/^\d+ /, '')
 }
