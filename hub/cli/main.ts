@@ -1,6 +1,7 @@
 import { parseArgs } from 'node:util'
 import { HubError } from '../errors.ts'
 import { demo } from './demo.ts'
+import { probesCommand } from './probes.ts'
 import { replayCommand } from './replay.ts'
 import { settings } from './settings.ts'
 import { start } from './start.ts'
@@ -30,6 +31,11 @@ const COMMANDS: Readonly<Record<string, Command>> = {
     sentence: 'go through a past again and tell what would have been raised, and when',
     ownOptions: true,
     run: replayCommand,
+  },
+  probes: {
+    sentence: 'run simulated probes against any broker, with faults if you like',
+    ownOptions: true,
+    run: probesCommand,
   },
   settings: {
     sentence: 'list every setting with its unit, default and meaning',

@@ -19,20 +19,25 @@ export interface HeldReadings {
 }
 
 const RESEND_AFTER_MS = MINUTE
-const LONGEST_PAUSE_MS = 16 * MINUTE
+/** Pauses double up to so many times the first. */
+const LONGEST_PAUSE = 16
 const BETWEEN_BATCHES_MS = SECOND
 
 /**
  * The memory of a probe by the rules of the firmware specification: oldest first, one batch unanswered at
  * a time, at most one a second, again after a minute without an answer and then with growing pauses.
  */
-export function heldReadings(capacity: number): HeldReadings {
+export function heldReadings(
+  capacity: number,
+  /** Wait for an answer, ms. @default 60000 */
+  resendAfterMs: number = RESEND_AFTER_MS,
+): HeldReadings {
   let held: Counted[] = []
   /** Readings from here on went out when they were measured and may still be answered. */
   let freshFrom = 0
   /** Newest reading of the batch that waits for its answer. */
   let unanswered: number | null = null
-  let pauseMs = RESEND_AFTER_MS
+  let pauseMs = resendAfterMs
   let nextAt = 0
 
   const resendAll = (): void => {
@@ -50,16 +55,20 @@ export function heldReadings(capacity: number): HeldReadings {
     connected(at) {
       resendAll()
       unanswered = null
-      pauseMs = RESEND_AFTER_MS
+      pauseMs = resendAfterMs
       nextAt = at
     },
     acknowledged(n, at) {
       const before = held.length
       held = held.filter((one) => one.seq > n)
       if (held.length === before) return
-      pauseMs = RESEND_AFTER_MS
+      pauseMs = resendAfterMs
       if (unanswered !== null && n >= unanswered) unanswered = null
-      nextAt = at + (hasBacklog() && unanswered === null ? BETWEEN_BATCHES_MS : pauseMs)
+      nextAt =
+        at +
+        (hasBacklog() && unanswered === null
+          ? Math.min(BETWEEN_BATCHES_MS, resendAfterMs)
+          : pauseMs)
     },
     dueAt: () => (held.length === 0 ? null : nextAt),
     due(at) {
@@ -70,7 +79,7 @@ export function heldReadings(capacity: number): HeldReadings {
     sent(last, at) {
       unanswered = last
       nextAt = at + pauseMs
-      pauseMs = Math.min(2 * pauseMs, LONGEST_PAUSE_MS)
+      pauseMs = Math.min(2 * pauseMs, LONGEST_PAUSE * resendAfterMs)
     },
   }
 }

@@ -28,11 +28,26 @@ export interface SimulatedProbeOptions {
   /** Told of trouble with the connection; it is tried again anyway. */
   readonly onTrouble?: (trouble: Error) => void
   readonly password?: string
+  /** Told of every message about to go out; true throws it away, as a bad link would. @default none is lost */
+  readonly loses?: () => boolean
+  /** Wait for the hub's answer before a reading is sent again, ms. @default 60000 */
+  readonly resendAfterMs?: number
 }
 
 export interface RunningProbe {
   /** Readings taken that the hub has not acknowledged. */
   unacknowledged(): number
+  /** Readings taken so far. */
+  taken(): number
+  /** Newest reading the hub has acknowledged, by its number; -1: none. */
+  acknowledged(): number
+  connected(): boolean
+  /** Nothing gets through any more, and nobody said goodbye; it goes on measuring. */
+  loseReach(): void
+  /** The way is free again. */
+  regainReach(): void
+  /** The power goes: whatever it held is gone, and nobody said goodbye. */
+  losePower(): void
   /** Says goodbye and closes the connection. */
   stop(): Promise<void>
 }
@@ -54,7 +69,8 @@ export function startSimulatedProbe(options: SimulatedProbeOptions): RunningProb
   let uptime = 0
   /** Never falls, whatever the clock does. */
   const uptimeS = (at: number): number => {
-    uptime = Math.max(uptime, Math.round((at - startedAt) / SECOND))
+    const elapsed = (at - startedAt) * (1 + probe.clockError)
+    uptime = Math.max(uptime, Math.round(elapsed / SECOND))
     return uptime
   }
   const will = goodbye(id, boot)
@@ -70,15 +86,16 @@ export function startSimulatedProbe(options: SimulatedProbeOptions): RunningProb
     will: { topic: will.topic, payload: Buffer.from(will.payload), qos: 1, retain: true },
   })
 
-  const held = heldReadings(probe.buffer)
+  const held = heldReadings(probe.buffer, options.resendAfterMs)
   let seq = 0
+  let newest = -1
   let stopped = false
   let measuring: NodeJS.Timeout | undefined
   let resending: NodeJS.Timeout | undefined
   const inFlight = new Set<number>()
 
   const publish = ({ topic, payload, retain }: WireMessage): void => {
-    if (!client.connected) return
+    if (!client.connected || options.loses?.() === true) return
     client.publish(topic, payload, { qos: 1, retain }, (_error, packet) => {
       // Failed or not: what counts is the hub's acknowledgement, until which the reading is held.
       const messageId = packet !== undefined && 'messageId' in packet ? packet.messageId : undefined
@@ -132,6 +149,7 @@ export function startSimulatedProbe(options: SimulatedProbeOptions): RunningProb
     if (!('kind' in message) || message.kind !== 'ack') return
     // An acknowledgement speaks of its own boot only.
     if (message.body.b !== boot) return
+    newest = Math.max(newest, message.body.n)
     held.acknowledged(message.body.n, clock())
     planResending()
   })
@@ -164,12 +182,26 @@ export function startSimulatedProbe(options: SimulatedProbeOptions): RunningProb
       })
     })
 
+  const halt = (): void => {
+    stopped = true
+    clearTimeout(measuring)
+    clearTimeout(resending)
+  }
   return {
     unacknowledged: () => held.count(),
+    taken: () => seq,
+    acknowledged: () => newest,
+    connected: () => client.connected,
+    loseReach: () => void client.end(true),
+    regainReach: () => {
+      if (!stopped) client.reconnect()
+    },
+    losePower: () => {
+      halt()
+      client.end(true)
+    },
     stop: async () => {
-      stopped = true
-      clearTimeout(measuring)
-      clearTimeout(resending)
+      halt()
       const said = await sayGoodbye()
       forgetInFlight()
       // Without a goodbye the broker speaks the will, which says the same.
