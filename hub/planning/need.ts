@@ -65,7 +65,8 @@ export function needOf(facts: BedFacts, target: number | null): Need {
   const from = level === null ? null : moves ? nearerOf(level.value, bySample, way) : level.value
   const change =
     moves && aim !== null && from !== null
-      ? way * Math.max(0, way * (aim - from) - Math.abs(alongTheWay(coming, way)))
+      ? // Never minus zero.
+        way * Math.max(0, way * (aim - from) - Math.abs(alongTheWay(coming, way))) + 0
       : 0
   const told = byGravity([
     ...bandTold(facts, view, target),

@@ -1,4 +1,4 @@
-import { FERTILISER_DAYS } from '../../agronomy/planning-limits.ts'
+import { BAND_TOLERANCE_PH, FERTILISER_DAYS } from '../../agronomy/planning-limits.ts'
 import type { WatchEvent } from '../../analysis/watch/event.ts'
 import { counted, listed } from '../../analysis/format.ts'
 import { changeText } from '../amount-words.ts'
@@ -47,7 +47,7 @@ function suddenChange({ bed, assessment, zone }: BedFacts): readonly Told[] {
   })
 }
 
-function drift({ bed, study }: BedFacts): readonly Told[] {
+function drift({ bed, study, at }: BedFacts): readonly Told[] {
   if (study === null) return []
   const probes = study.electrodes.flatMap(({ probe, drift: own }) =>
     own.status === 'ok' && own.drifts
@@ -60,6 +60,26 @@ function drift({ bed, study }: BedFacts): readonly Told[] {
       tell(
         'ask',
         `In ${bed.name} ${counted(probes.length, 'electrode')} ${probes.length === 1 ? 'drifts' : 'drift'}: ${listed(probes)}. Calibrate before anything is put on.`,
+        'A drifting electrode looks just like soil that turns sour or sweet.',
+        ['MEM'],
+        { settle: 'calibrate' },
+      ),
+    )
+  }
+  // What its calibrations took away again and again it will have gathered by now.
+  const gathered = study.electrodes.flatMap(({ probe, since, jumps, drift: own }) => {
+    if (jumps.status !== 'ok' || !jumps.drifts || since === null) return []
+    const by = (jumps.per30Days * (at - since)) / (30 * DAY)
+    const seen = own.status === 'ok' && own.drifts
+    return seen || Math.abs(by) < BAND_TOLERANCE_PH.value
+      ? []
+      : [`${probe} (about ${changeText(by)} pH)`]
+  })
+  if (gathered.length > 0) {
+    told.push(
+      tell(
+        'ask',
+        `In ${bed.name} ${listed(gathered)} ${gathered.length === 1 ? 'has' : 'have'} drifted since the last calibration, if it went as between those before. Calibrate before anything is put on.`,
         'A drifting electrode looks just like soil that turns sour or sweet.',
         ['MEM'],
         { settle: 'calibrate' },

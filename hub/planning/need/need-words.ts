@@ -58,6 +58,9 @@ export function needSentence(
     from === level.value
       ? ''
       : ` By the newest sample it is at ${ph1(from!)} now; the smaller way counts.`
+  if (change === 0) {
+    return `${at}, ${verdict === 'raise' ? 'below' : 'above'} ${against}.${smaller} That would need nothing: another sample has to tell.${rest}`
+  }
   return `${at}, ${verdict === 'raise' ? 'below' : 'above'} ${against}.${smaller} It takes ${sizeText(change)} ${verdict === 'raise' ? 'up' : 'down'} to come to ${ph1(aim!)}.${rest}`
 }
 

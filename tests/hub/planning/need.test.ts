@@ -149,6 +149,23 @@ describe('a sample held against the probes', () => {
     expect(below.change).toBeCloseTo(1)
   })
 
+  test('that needs nothing by now leaves nothing to do, and it is said', () => {
+    // A sample at 6.2 beside probes at 5.8, which have climbed to 6.05 since: 6.45 by the sample, the aim is 6.4.
+    const ph = Array.from({ length: 45 }, (_, i) => (i < 20 ? 5.8 : 6.05))
+    const facts = factsOf({
+      ph,
+      bed: { ownBand: { low: 6.3, high: 6.5 } },
+      journal: [sampleOf(6.2, 35)],
+    })
+    const need = needOf(facts, null)
+    expect(need.verdict).toBe('raise')
+    expect(need.change).toBe(0)
+    expect(need.sentence).toMatch(
+      /By the newest sample it is at 6\.[45] now.* That would need nothing: another sample/,
+    )
+    expect(need.told[0]!.effect).toBe('ask')
+  })
+
   test('moves with the probes since it was taken', () => {
     // At 5.9 beside probes at 5.7; these have sunk to 5.5 since.
     const ph = Array.from({ length: 40 }, (_, i) => (i < 20 ? 5.7 : 5.5))

@@ -213,6 +213,15 @@ const SCENARIOS: readonly Scenario[] = [
     silent: { ...SOUR, study: { electrodes: [electrode(false)] } },
   },
   {
+    rule: 'an electrode that drifts from calibration to calibration, long after the last',
+    material: LIME,
+    speaks: { ...SOUR, study: { electrodes: [jumping(80)] } },
+    effect: 'ask',
+    says: /hern1 \(about \+0\.32 pH\) has drifted since the last calibration/,
+    verdict: 'wait',
+    silent: { ...SOUR, study: { electrodes: [jumping(40)] } },
+  },
+  {
     rule: 'samples show that all probes drift',
     material: LIME,
     speaks: { ...SOUR, study: { samples: witness(true) } },
@@ -717,6 +726,27 @@ function electrode(drifts: boolean): ElectrodeStudy {
     since: NOW - 90 * DAY,
     drift: { status: 'ok', per30Days: 0.12, low: 0.06, high: 0.18, days: 80, peers: 2, drifts },
     jumps: { status: 'insufficient', have: '', need: '' },
+  }
+}
+
+/** Drifts by 0.12 pH in 30 days, as its calibrations showed; calibrated so many days ago. */
+function jumping(days: number): ElectrodeStudy {
+  const since = NOW - days * DAY
+  return {
+    spotId: 1,
+    probe: 'hern1',
+    since,
+    drift: { status: 'insufficient', have: '', need: '' },
+    jumps: {
+      status: 'ok',
+      per30Days: 0.12,
+      low: 0.08,
+      high: 0.16,
+      jumps: 3,
+      newest: -0.1,
+      at: since,
+      drifts: true,
+    },
   }
 }
 
