@@ -37,7 +37,7 @@ export function trialAbout(
 ): TrialDraft {
   return {
     ...emptyTrial(now, zone),
-    claim: `${material} ${DIRECTION_WORDS[direction]}`,
+    claim: `putting on ${material} ${DIRECTION_WORDS[direction]}`,
     material,
     direction,
   }

@@ -1,6 +1,6 @@
 import { describe, expect, test } from 'vitest'
 import { trialInput } from '#hub/api/schemas/trial.ts'
-import { emptyTrial, planOf, trialOf } from '../../dashboard/src/trial-draft.ts'
+import { emptyTrial, planOf, trialAbout, trialOf } from '../../dashboard/src/trial-draft.ts'
 
 const now = Date.UTC(2026, 3, 10, 9, 30)
 const zone = 'Europe/Lisbon'
@@ -53,5 +53,18 @@ describe('a trial in the form', () => {
     expect(planOf({ ...filled, roles: { 1: 'treated' } }, zone)).toBeNull()
     expect(planOf({ ...filled, leastEffect: '' }, zone)).toBeNull()
     expect(planOf({ ...filled, startsAt: '' }, zone)).toBeNull()
+  })
+
+  test('about a material it has a claim to begin with, which the hub would take', () => {
+    const draft = trialAbout({ material: 'wood ash', direction: 'raises' }, now, zone)
+    expect(draft).toMatchObject({
+      claim: 'putting on wood ash raises the pH',
+      material: 'wood ash',
+      direction: 'raises',
+    })
+    const { trial, errors } = trialOf({ ...draft, roles: filled.roles }, zone)
+    expect(errors).toEqual([])
+    expect(trialInput.safeParse(trial).success).toBe(true)
+    expect(trialAbout({ material: 'grit' }, now, zone).direction).toBe('changes')
   })
 })

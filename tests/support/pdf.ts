@@ -31,15 +31,14 @@ export function readPdf(bytes: Buffer): ReadPdf {
     if (found === undefined) throw new Error(`the PDF has no object ${String(id)}`)
     return found
   }
-  const kids = /\/Type \/Pages[^>]*?\/Kids \[([^\]]*)\]/.exec(whole)?.[1] ?? ''
-  const pages = Array.from(kids.matchAll(/(\d+) 0 R/g), ([, id = '']) => id).flatMap((id) =>
-    // Many pages hang on branches of the tree.
-    object(id).head.includes('/Type /Pages') ? [] : [id],
-  )
-  const all =
-    pages.length > 0
-      ? pages
-      : [...objects].filter(([, { head }]) => /\/Type \/Page\n/.test(head)).map(([id]) => id)
+  // Pages hang on a tree; its root is the branch without a parent.
+  const pagesUnder = (id: string): string[] => {
+    const { head } = object(id)
+    const kids = /\/Kids \[([^\]]*)\]/.exec(head)?.[1]
+    if (kids === undefined) return [id]
+    return Array.from(kids.matchAll(/(\d+) 0 R/g), ([, kid = '']) => kid).flatMap(pagesUnder)
+  }
+  const all = pagesUnder(/\/Type \/Catalog\n\/Pages (\d+) 0 R/.exec(whole)?.[1] ?? '')
   return {
     sizes: all.map((id) => {
       const [, width, height] = /\/MediaBox \[0 0 ([\d.]+) ([\d.]+)\]/.exec(object(id).head) ?? []

@@ -114,7 +114,7 @@ describe('the review', () => {
       /amount not written down\s+no\s+–\s+none larger than 0\.13 pH\s+–\s+–\s+–$/,
     )
     expect(await rows.nth(0).innerText()).toMatch(/not known\s+–\s+–/)
-    const ground = mine.getByText('Held against where the bed was before.').first()
+    const ground = mine.getByText('26 weekly values')
     expect(await ground.isVisible()).toBe(false)
     await mine.locator('details.why > summary').first().click()
     await ground.waitFor()
@@ -160,7 +160,7 @@ describe('the review', () => {
     await page.keyboard.press('Enter')
     const claim = page.getByRole('textbox', { name: 'What is claimed' })
     await claim.waitFor()
-    expect(await claim.inputValue()).toBe('wood ash raises the pH')
+    expect(await claim.inputValue()).toBe('putting on wood ash raises the pH')
     expect(await page.getByRole('combobox', { name: 'What is put on' }).inputValue()).toBe(
       'wood ash',
     )
@@ -177,6 +177,21 @@ describe('the review', () => {
     await page.waitForURL(`${hub.url}/trials`)
     await page.getByRole('button', { name: 'Put a claim to the test' }).click()
     expect(await claim.inputValue()).toBe('')
+    expect(complaints).toEqual([])
+    await page.close()
+  })
+
+  test('a claim that is often heard is put to the test from the page of trials', async () => {
+    const { page, complaints } = await open('/trials')
+    await page.route('**/api/trials', (route) =>
+      route.fulfill({ contentType: 'application/json', body: '[]' }),
+    )
+    await page.reload()
+    await page.getByRole('link', { name: 'coffee grounds sour the soil' }).click()
+    const claim = page.getByRole('textbox', { name: 'What is claimed' })
+    await claim.waitFor()
+    expect(await claim.inputValue()).toBe('putting on coffee grounds lowers the pH')
+    await page.goBack()
     expect(complaints).toEqual([])
     await page.close()
   })
@@ -367,7 +382,7 @@ describe('the report', () => {
           await page.evaluate('getComputedStyle(document.documentElement).backgroundColor'),
         ).toBe('rgb(255, 255, 255)')
         expect(
-          await page.getByText('Held against where the bed was before.').first().isVisible(),
+          await page.getByText('season taken off with one yearly wave').first().isVisible(),
         ).toBe(true)
         await picture(page, `print-${name}-${format}`)
         const made = await page.pdf({
@@ -398,7 +413,7 @@ describe('the report', () => {
             '38mmofrain',
             'laboratory6.35',
             '€0.17(€0.14to€0.21)',
-            'Heldagainstwherethebedwasbefore.',
+            'seasontakenoffwithoneyearlywave',
             'nexttreatmentdueabout',
           ]) {
             expect(all).toContain(words)

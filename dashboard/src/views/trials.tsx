@@ -2,6 +2,7 @@ import { useEffect, useRef, useState } from 'preact/hooks'
 import { api } from '../api.ts'
 import { useHub, useLoad } from '../hub-context.tsx'
 import '../parts/findings/findings.css'
+import { Link } from '../parts/link.tsx'
 import { Trial } from '../parts/trials/trial.tsx'
 import { TrialForm } from '../parts/trials/trial-form.tsx'
 import { emptyTrial, trialAbout } from '../trial-draft.ts'
@@ -14,6 +15,37 @@ interface TrialsProps {
   /** A material the page was opened for, and what it is said to do. */
   readonly material?: string
   readonly direction?: TrialDraft['direction']
+}
+
+/** What is often said, and seldom measured. */
+const SAID = [
+  { material: 'coffee grounds', direction: 'lowers', words: 'coffee grounds sour the soil' },
+  { material: 'eggshells', direction: 'raises', words: 'eggshells sweeten it' },
+  { material: 'pine needles', direction: 'lowers', words: 'pine needles make it acid' },
+] as const
+
+/** How to begin, as long as there is no trial. */
+function Said() {
+  return (
+    <section class="sheet" aria-labelledby="said">
+      <h2 id="said">No claim is on trial yet</h2>
+      <p class="sentence">
+        Here a claim meets your own beds: some are treated, some are left alone, and the answer
+        &lsquo;no measurable effect&rsquo; is as welcome as any. It is said, for one, that
+      </p>
+      <ul>
+        {SAID.map(({ material, direction, words }) => (
+          <li key={material}>
+            <Link to={{ page: 'trials', material, direction }}>{words}</Link>
+          </li>
+        ))}
+      </ul>
+      <p class="sentence">
+        Or begin with a material of your own, from the table in the{' '}
+        <Link to={{ page: 'review' }}>review</Link>.
+      </p>
+    </section>
+  )
 }
 
 /** Claims put to the test in one's own beds. */
@@ -31,6 +63,10 @@ export function TrialsView({ trial: first, material, direction }: TrialsProps) {
     else if (opened.current) opener.current?.focus()
     opened.current = open
   }, [open])
+  // A link on this very page may name a material, too.
+  useEffect(() => {
+    if (material !== undefined) setAdding(true)
+  }, [material])
   const trials = useLoad(loaded ? 'trials' : null, api.trials, connection)
   const newestFirst = trials.data?.toSorted((a, b) => b.startsAt - a.startsAt) ?? []
   const draft = (): TrialDraft => {
@@ -84,13 +120,7 @@ export function TrialsView({ trial: first, material, direction }: TrialsProps) {
       {trials.data === null && trials.problem === null && (
         <p class="quiet-line">Fetching the trials …</p>
       )}
-      {trials.data !== null && newestFirst.length === 0 && !open && (
-        <p class="sentence">
-          No claim is on trial yet. It is said that coffee grounds sour the soil, that eggshells
-          sweeten it: here such a claim meets your own beds, with the answer &lsquo;no measurable
-          effect&rsquo; as welcome as any.
-        </p>
-      )}
+      {trials.data !== null && newestFirst.length === 0 && !open && enough && <Said />}
       {newestFirst.map((trial) => (
         <Trial key={trial.id} trial={trial} first={trial.id === first} onChanged={trials.reload} />
       ))}

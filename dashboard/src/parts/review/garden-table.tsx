@@ -47,12 +47,12 @@ export function GardenTable({ reports }: { reports: readonly SeasonReportView[] 
                   <a href={`#report-${report.bedId}`}>{report.bed}</a>
                   {report.crops.length > 0 && <span class="beside">{report.crops.join(', ')}</span>}
                 </th>
-                <td data-label="Band, pH">
+                <td data-label="Band, pH" class="nowrap">
                   {report.band === null
                     ? '–'
                     : `${num(report.band.low, 1, units)} to ${num(report.band.high, 1, units)}`}
                 </td>
-                <td data-label="pH">
+                <td data-label="pH" class="nowrap">
                   {last === undefined ? (
                     'not known'
                   ) : (
@@ -62,12 +62,12 @@ export function GardenTable({ reports }: { reports: readonly SeasonReportView[] 
                     </>
                   )}
                 </td>
-                <td data-label="Change">
+                <td data-label="Change" class="nowrap">
                   {report.change === null
                     ? 'not known'
                     : withDoubt(report.change, phChangeWriter(units))}
                 </td>
-                <td data-label="Days in band">
+                <td data-label="Days in band" class="nowrap">
                   {share === null ? (
                     'not known'
                   ) : (

@@ -43,7 +43,9 @@ export function RunningPlans({ plans }: { plans: readonly PlanView[] }) {
             <Step plan={plan} />
           </p>
           <p class="sentence">{plan.sentence}</p>
-          {plan.next !== null && plan.stop === null && <p class="sentence">{plan.next.sentence}</p>}
+          {plan.next !== null && !plan.sentence.includes(plan.next.sentence) && (
+            <p class="sentence">{plan.next.sentence}</p>
+          )}
         </li>
       ))}
     </ul>

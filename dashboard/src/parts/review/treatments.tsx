@@ -7,14 +7,6 @@ import { useHub } from '../../hub-context.tsx'
 import { Why } from '../findings/finding.tsx'
 import { WORKED_WORDS, costWords } from './review-words.ts'
 
-/** What the effect was held against. */
-function against({ question, controls }: EffectAnswer): string {
-  if (question === 'above where it was') return 'Held against where the bed was before.'
-  return controls.length === 0
-    ? 'Held against untreated beds.'
-    : `Held against what was not treated: ${controls.join(', ')}.`
-}
-
 /** How far it went at its best, or how much may have been missed. */
 function Peak({
   effect,
@@ -74,10 +66,7 @@ function Treatment({ treatment }: { treatment: ReviewedTreatmentView }) {
         <td colSpan={7}>
           <p class="sentence">{treatment.sentence}</p>
           {effect !== null && (
-            <Why
-              of={`${material}, ${dateOnly(treatment.at, garden)}`}
-              grounds={[against(effect), ...effect.grounds]}
-            />
+            <Why of={`${material}, ${dateOnly(treatment.at, garden)}`} grounds={effect.grounds} />
           )}
         </td>
       </tr>
