@@ -1,5 +1,6 @@
 import { bandFor } from '../analysis/band.ts'
 import { bandText, counted, ph1 } from '../analysis/format.ts'
+import { timeInBand } from '../analysis/forecast/time-in-band.ts'
 import { median } from '../analysis/stats/median.ts'
 import { DAY } from '../model/clock.ts'
 import type { BedFacts } from './bed-facts.ts'
@@ -41,8 +42,6 @@ export interface SeasonReport {
 const LEAST_DAYS = 7
 /** What electrodes move between two levels of one bed, pH; judgement. */
 const ELECTRODE_SE = 0.05
-/** Days of one week say nearly the same. */
-const DAYS_PER_VOICE = 7
 const Z95 = 1.96
 
 type Month = SeasonReport['months'][number]
@@ -62,7 +61,7 @@ export function seasonReport(
   const until = Math.min(to, at)
   const months = monthsOf(facts, from, until)
   const change = changeOver(facts, from, until)
-  const inBandShare = shareOf(months)
+  const inBandShare = shareOf(facts, from, until)
   const whole = reviewBed(facts)
   const review = {
     ...whole,
@@ -156,20 +155,12 @@ function changeOver({ study, zone }: BedFacts, from: number, to: number): Interv
   return { value, low: value - reach, high: value + reach }
 }
 
-/** Share of the days inside the band, with Wilson's interval (1927); days of one week count as one. */
-function shareOf(months: readonly Month[]): Interval3 | null {
-  const days = months.reduce((sum, m) => sum + m.days, 0)
-  if (days === 0 || months.some(({ inBand }) => inBand === null)) return null
-  const value = months.reduce((sum, m) => sum + m.inBand!, 0) / days
-  const n = Math.max(1, days / DAYS_PER_VOICE)
-  const z2 = Z95 ** 2
-  const middle = (value + z2 / (2 * n)) / (1 + z2 / n)
-  const reach = (Z95 / (1 + z2 / n)) * Math.sqrt((value * (1 - value)) / n + z2 / (4 * n * n))
-  return {
-    value,
-    low: Math.min(value, Math.max(0, middle - reach)),
-    high: Math.max(value, Math.min(1, middle + reach)),
-  }
+/** Share of the days inside the band, as the page of the bed counts them; null with few days or without a band. */
+function shareOf({ study, bed }: BedFacts, from: number, to: number): Interval3 | null {
+  const band = study?.band ?? bandFor(bed).band
+  if (study === null || band === null) return null
+  const found = timeInBand(study.days.bed, band, from - DAY / 2, to - DAY / 2)
+  return found.status === 'ok' ? { value: found.share, low: found.low, high: found.high } : null
 }
 
 function sentenceOf(
@@ -197,9 +188,9 @@ function sentenceOf(
     `${bed.name} stood at pH ${ph1(last!.median!)} at the end of it, by ${counted(days, 'valid day')}${moved}.`,
   ]
   if (share !== null && band !== null) {
-    parts.push(
-      `${Math.round(100 * share.value)} % of its days were inside ${bandText(band)} (${Math.round(100 * share.low)} to ${Math.round(100 * share.high)} %).`,
-    )
+    const [value, low, high] = [share.value, share.low, share.high].map((v) => Math.round(100 * v))
+    const doubt = low === high ? '' : ` (${low} to ${high} %)`
+    parts.push(`${value} % of its days were inside ${bandText(band)}${doubt}.`)
   }
   const worked = treatments.filter((t) => t.worked === 'yes').length
   if (treatments.length > 0) {
