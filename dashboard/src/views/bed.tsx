@@ -217,9 +217,12 @@ export function BedView({ id }: { id: number }) {
           <h1>{bed.name}</h1>
           <p class="crops">{crops === '' ? 'no crops named' : crops}</p>
           <p class="sentence">{bed.sentence}</p>
-          <p>
+          <p class="buttons">
             <Link to={{ page: 'plan', id }} class="button">
               Decide what to do
+            </Link>
+            <Link to={{ page: 'report', bed: id }} class="button">
+              Report of the season
             </Link>
           </p>
           {bed.notices.map((notice) => (

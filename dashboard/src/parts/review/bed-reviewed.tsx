@@ -24,7 +24,7 @@ export function BedReviewed({
           The bed<span class="unseen"> {review.bed}</span>
         </Link>
         <Link to={{ page: 'plan', id: review.bedId }}>
-          What to do next<span class="unseen"> in {review.bed}</span>
+          Decide what to do<span class="unseen"> in {review.bed}</span>
         </Link>
         <Link to={{ page: 'report', bed: review.bedId }}>
           Report of the season<span class="unseen"> of {review.bed}</span>
