@@ -5,6 +5,7 @@ import type { Route } from '../../dashboard/src/router.ts'
 const ROUTES: [string, Route][] = [
   ['/', { page: 'garden' }],
   ['/bed/3', { page: 'bed', id: 3 }],
+  ['/bed/3/plan', { page: 'plan', id: 3 }],
   ['/bed/new', { page: 'new-bed' }],
   ['/probes', { page: 'probes' }],
   ['/probe/sill1', { page: 'probe', id: 'sill1' }],

@@ -31,10 +31,7 @@ export function Cautions({
             )}
           </li>
         ))}
-        <li>
-          The product label, local rules and your local extension service come before anything said
-          here.
-        </li>
+        <li>Your local rules come before anything said here.</li>
       </ul>
     </aside>
   )

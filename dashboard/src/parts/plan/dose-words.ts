@@ -25,16 +25,21 @@ function weightFor(grams: number, units: Units): Weight {
   return { unit: 'g', size: 1, decimals: grams < 10 ? 1 : 0 }
 }
 
+/** No more digits than scales and doubt leave worth saying. */
+function sized(value: number, decimals: number, units: Units): string {
+  return upTo(Number(value.toPrecision(3)), decimals, units)
+}
+
 /** A weight of a product as one would weigh it out: '840 g', '1.25 kg', '2.6 lb'. */
 export function weightText(grams: number, units: Units): string {
   const { unit, size, decimals } = weightFor(grams, units)
-  return `${upTo(grams / size, decimals, units)}\u00a0${unit}`
+  return `${sized(grams / size, decimals, units)}\u00a0${unit}`
 }
 
 /** Least to most in one unit: '0.62 to 1.9 kg'. */
 export function weightRange({ low, high }: RangeView, units: Units): string {
   const { unit, size, decimals } = weightFor(high, units)
-  return `${upTo(low / size, decimals, units)} to ${upTo(high / size, decimals, units)}\u00a0${unit}`
+  return `${sized(low / size, decimals, units)} to ${sized(high / size, decimals, units)}\u00a0${unit}`
 }
 
 interface Spread {
@@ -51,11 +56,11 @@ const SPREADS: Readonly<Record<Units, Spread>> = {
 /** So much on so much ground, as the gardener measures: '120 g/m²', '2.46 lb/100 sq ft'. */
 export function spreadText(gM2: number, units: Units): string {
   const { unit, size, decimals } = SPREADS[units]
-  return `${upTo(gM2 / size, gM2 < 10 ? decimals + 1 : decimals, units)}\u00a0${unit}`
+  return `${sized(gM2 / size, gM2 < 10 ? decimals + 1 : decimals, units)}\u00a0${unit}`
 }
 export function spreadRange({ low, high }: RangeView, units: Units): string {
   const { unit, size, decimals } = SPREADS[units]
-  const of = (x: number): string => upTo(x / size, high < 10 ? decimals + 1 : decimals, units)
+  const of = (x: number): string => sized(x / size, high < 10 ? decimals + 1 : decimals, units)
   return `${of(low)} to ${of(high)}\u00a0${unit}`
 }
 

@@ -12,7 +12,7 @@ import { Field, FormProblem, useSend } from '../field.tsx'
 import { Cautions } from './cautions.tsx'
 import { CourseFigure } from './course-figure.tsx'
 import { changeRange, spreadText, weightText } from './dose-words.ts'
-import { fullWords, ownTold } from './plan-words.ts'
+import { draftTold, fullWords } from './plan-words.ts'
 import { Question } from './question.tsx'
 import { labelStrength } from './strength.ts'
 import { ToldList } from './told-list.tsx'
@@ -44,7 +44,6 @@ export function DraftPart({ decision, option, target, onKept }: DraftPartProps) 
           <Field
             label={`By its label: ${label.words}`}
             type="decimal"
-            width="short"
             unit="%"
             hint="empty: as usual, with that doubt"
             value={percent}
@@ -81,7 +80,7 @@ export function DraftPart({ decision, option, target, onKept }: DraftPartProps) 
             words={`from ${num(mine.fromPh, 2, garden.units)} to ${num(mine.ends.typical, 2, garden.units)} (${num(mine.ends.low, 2, garden.units)} to ${num(mine.ends.high, 2, garden.units)}); the shade holds what may come of it, triangles are portions, ticks at the upper edge measuring again`}
           />
           <Portions draft={mine} />
-          <ToldList told={ownTold(mine, need)} label="What holds for this plan" />
+          <ToldList told={draftTold(mine, option, need)} label="What holds for this plan" />
           <Why grounds={mine.grounds} of="the portions" />
           <Cautions name={name} cautions={option.cautions} />
           <FormProblem problem={problem} fields={[]} />

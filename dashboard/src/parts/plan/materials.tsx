@@ -3,6 +3,7 @@ import { useState } from 'preact/hooks'
 import type { Decision, MaterialOptionView } from '../../../../hub/api/schemas/planning.ts'
 import { dateOnly } from '../../format.ts'
 import { useHub } from '../../hub-context.tsx'
+import { opening } from '../../opening.ts'
 import { spreadRange, spreadText, weightRange, weightText } from './dose-words.ts'
 import { canDraft, ownTold, waitsUntil } from './plan-words.ts'
 import { Question } from './question.tsx'
@@ -105,6 +106,7 @@ function Row({
   const { units } = garden
   const [open, setOpen] = useState(false)
   const { dose, name, material, verdict, expected } = option
+  const [briefly, rest] = opening(expected)
   const own = ownTold(option, need)
   const until = waitsUntil(option)
   const shared = option.told.length - own.length
@@ -139,12 +141,7 @@ function Row({
         )}
         <td class="choose">
           {canDraft(option) && onChoose !== undefined && (
-            <button
-              type="button"
-              class={isChosen ? '' : 'main'}
-              aria-pressed={isChosen}
-              onClick={() => onChoose(material)}
-            >
+            <button type="button" aria-pressed={isChosen} onClick={() => onChoose(material)}>
               {isChosen ? 'Chosen' : 'Plan with it'}
               <span class="unseen">: {name}</span>
             </button>
@@ -159,7 +156,7 @@ function Row({
           {verdict === 'refused' ? (
             <p class="sentence">{option.told[0]?.sentence}</p>
           ) : (
-            <p class="sentence">{expected}</p>
+            <p class="sentence">{briefly}</p>
           )}
           {shared > 0 && verdict === 'wait' && own.every(({ effect }) => effect !== 'wait') && (
             <p class="faint">Waits for what is missing above.</p>
@@ -184,7 +181,7 @@ function Row({
                     )
                   }
                 />
-                {verdict === 'refused' && <p class="sentence">{expected}</p>}
+                <p>{verdict === 'refused' ? expected : rest}</p>
                 {dose !== null && (
                   <ol class="steps" aria-label={`Arithmetic for ${name}`}>
                     {dose.steps.map((step) => (

@@ -1,4 +1,4 @@
-import type { Decision } from '../../../../hub/api/schemas/planning.ts'
+import type { Decision, ToldView as Told } from '../../../../hub/api/schemas/planning.ts'
 import { dateOnly, num, parseNumber } from '../../format.ts'
 import { useHub } from '../../hub-context.tsx'
 import { useState } from 'preact/hooks'
@@ -22,22 +22,17 @@ export function Need({ decision, target, onTarget, onChanged }: NeedProps) {
   const { garden } = useHub()
   const { need, bedId, soil } = decision
   const missing = missingOf(need)
-  const rest = need.told.filter((told) => !missing.includes(told))
+  const known = need.told.filter(({ effect }) => effect === 'tell')
+  const careful = need.told.filter((told) => !missing.includes(told) && !known.includes(told))
+  const action = ({ settle }: Told) =>
+    settle !== null && <Settles ways={[settle]} bedId={bedId} soil={soil} onDone={onChanged} />
   const { confirmation } = need
   return (
     <Question id="need" title="Does it need anything?">
       {missing.length > 0 && (
         <>
           <h3>What is missing before anything goes on</h3>
-          <ToldList
-            told={missing}
-            label="What is missing"
-            action={({ settle }) =>
-              settle !== null && (
-                <Settles ways={[settle]} bedId={bedId} soil={soil} onDone={onChanged} />
-              )
-            }
-          />
+          <ToldList told={missing} label="What is missing" action={action} />
         </>
       )}
       {confirmation !== null && (
@@ -49,15 +44,13 @@ export function Need({ decision, target, onTarget, onChanged }: NeedProps) {
           .
         </p>
       )}
-      <ToldList
-        told={rest}
-        label="Good to know"
-        action={({ settle }) =>
-          settle !== null && (
-            <Settles ways={[settle]} bedId={bedId} soil={soil} onDone={onChanged} />
-          )
-        }
-      />
+      <ToldList told={careful} label="What to take care of" action={action} />
+      {known.length > 0 && (
+        <details class="group">
+          <summary>Good to know ({known.length})</summary>
+          <ToldList told={known} label="Good to know" action={action} />
+        </details>
+      )}
       <Why grounds={need.grounds} of="what the pH of the bed rests on" />
       {need.band !== null && <Aim {...{ decision, target, onTarget }} />}
       <h3>What it means for nutrients</h3>
@@ -75,7 +68,6 @@ export function Need({ decision, target, onTarget, onChanged }: NeedProps) {
           <Sources sources={need.nutrients.sources} />
         </details>
       )}
-      <p class="faint">The pH first, fertiliser later.</p>
     </Question>
   )
 }

@@ -105,6 +105,18 @@ export function ownTold(
   return option.told.filter(({ sentence }) => !known.has(sentence))
 }
 
+/** What was told of a draft: what is new to it, and again what limits it or needs care. */
+export function draftTold(
+  draft: Pick<MaterialOptionView, 'told'>,
+  option: Pick<MaterialOptionView, 'told'>,
+  need: Pick<Decision['need'], 'told'>,
+): readonly ToldView[] {
+  const known = new Set(option.told.map(({ sentence }) => sentence))
+  return ownTold(draft, need).filter(
+    ({ effect, sentence }) => effect !== 'tell' || !known.has(sentence),
+  )
+}
+
 /** True when a plan can be drawn up with it, if need be one that begins later. */
 export const canDraft = ({ dose, verdict }: MaterialOptionView): boolean =>
   dose !== null && verdict !== 'refused'

@@ -90,9 +90,12 @@ function PutOnForm({
   }, [])
   useEffect(() => {
     if (photo === null) return setPicture(null)
-    const url = URL.createObjectURL(photo)
-    setPicture(url)
-    return () => URL.revokeObjectURL(url)
+    const reader = new FileReader()
+    reader.addEventListener('load', () => {
+      if (typeof reader.result === 'string') setPicture(reader.result)
+    })
+    reader.readAsDataURL(photo)
+    return () => reader.abort()
   }, [photo])
   const take = async (file: File | undefined): Promise<void> => {
     setPhotoError(null)
