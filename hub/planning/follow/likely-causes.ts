@@ -29,7 +29,7 @@ export function noResponseCauses(
   const dry = assessment?.water.state === 'dry'
   const fizz = tests.findLast((test) => test.kind === 'vinegar test')
   const drifting = (study?.electrodes ?? []).some(
-    ({ drift }) => drift.status === 'ok' && (drift.low > 0 || drift.high < 0),
+    ({ drift }) => drift.status === 'ok' && drift.drifts,
   )
   const lowers = dosing.slug === 'sulfur' || dosing.slug.endsWith('-sulfate')
   return ranked([
@@ -91,7 +91,7 @@ export function tooMuchCauses(
   )
   const salts = fertilised(facts, Math.max(FERTILISER_DAYS.value, 28)).length > 0
   const drifting = (study?.electrodes ?? []).some(
-    ({ drift }) => drift.status === 'ok' && (drift.low > 0 || drift.high < 0),
+    ({ drift }) => drift.status === 'ok' && drift.drifts,
   )
   return ranked([
     {

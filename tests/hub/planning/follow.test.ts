@@ -238,7 +238,92 @@ describe('a plan', () => {
   })
 })
 
+test('the order of the journal changes nothing', () => {
+  const journal = [
+    { ...treated('ground limestone', 150, 1600), id: 1 },
+    { ...sampleOf(5.6, 160), id: 2 },
+    { ...sampleOf(5.9, 20), id: 3 },
+    { ...treated('gypsum', 90, 300), id: 4 },
+  ]
+  const expected = followPlan(bedOf(150, asPlanned, { journal }), planOf(150))
+  fc.assert(
+    fc.property(fc.shuffledSubarray(journal, { minLength: 4 }), (shuffled) => {
+      const follow = followPlan(bedOf(150, asPlanned, { journal: shuffled }), planOf(150))
+      expect({ ...follow, stages: [] }).toEqual({ ...expected, stages: [] })
+    }),
+    { numRuns: 10 },
+  )
+})
+
+test('more put on is predicted to do more in proportion, and is what the bed is held against', () => {
+  fc.assert(
+    fc.property(fc.integer({ min: 200, max: 4000 }), (amountG) => {
+      const put = (grams: number) =>
+        followPlan(
+          bedOf(150, asPlanned, { journal: [treated('ground limestone', 150, grams)] }),
+          planOf(150),
+        )
+      const planned = put(1600)
+      const other = put(amountG)
+      expect(other.predicted!.typical).toBeCloseTo(
+        (planned.predicted!.typical * amountG) / 1600,
+        10,
+      )
+      // Twice as much on for the same change: the bed answers less strongly.
+      expect(Math.sign(other.answers!.typical - planned.answers!.typical)).toBe(
+        Math.sign(1600 - amountG),
+      )
+    }),
+    { numRuns: 20 },
+  )
+})
+
 describe('the next portion', () => {
+  const sulfurPlan = (dueAt: number): Plan =>
+    planOf(null, {
+      material: 'sulfur',
+      strength: 2.8,
+      fromPh: 7,
+      targetPh: 6,
+      stages: [
+        { ...stage(dueAt, null), amountG: 300, change: { low: -0.28, typical: -0.4, high: -0.6 } },
+      ],
+    })
+
+  test('of sulfur waits for warm soil, by what the soil did a year ago', () => {
+    // Cold now, and a year ago until 45 days after this day.
+    const cold = (before: number): number => (before < 10 || before > 320 ? 6 : 13)
+    const facts = factsOf({ ph: 7, bed: { ownBand: { low: 5.5, high: 6.2 } }, soilC: cold })
+    const { next } = followPlan(facts, sulfurPlan(NOW - 3 * DAY))
+    expect(Math.abs(next!.dueAt - (NOW + 45 * DAY))).toBeLessThan(4 * DAY)
+    const warm = followPlan(
+      { ...facts, ...factsOf({ ph: 7, soilC: () => 14 }) },
+      sulfurPlan(NOW - 3 * DAY),
+    )
+    expect(warm.next!.dueAt).toBe(NOW - 3 * DAY)
+    expect(warm.next!.sentence).toContain('it has been due since 9 May 2027')
+  })
+
+  test('out of season waits for it, even when it was due long ago', () => {
+    const facts = factsOf({ season: { from: '08-01', to: '10-31' } })
+    const { next } = followPlan(facts, planOf(null))
+    expect(next!.dueAt).toBe(Date.UTC(2027, 7, 1) - 3_600_000)
+    expect(next!.sentence).toContain('from 1 August 2027 on')
+  })
+
+  test('tells what it does by what the bed did so far', () => {
+    const change = (factor: number) =>
+      followPlan(besideUntreated(bedOf(190, times(factor))), planOf(190, { targetPh: 6.8 })).next!
+    const [weak, usual] = [change(0.6), change(1)]
+    const perKg = ({ change: { typical }, amountG }: typeof weak) => typical / amountG
+    expect(perKg(weak)).toBeLessThan(perKg(usual))
+    expect(perKg(usual)).toBeCloseTo(0.4 / 1600, 5)
+    expect(usual.change.low).toBeLessThan(usual.change.typical)
+    expect(usual.change.high).toBeGreaterThan(usual.change.typical)
+    // Narrower than before the first portion had shown anything, but for what one soil differs from the next.
+    expect(usual.change.high / usual.change.low).toBeLessThan(3)
+  })
+
   test('waits for the re-test of the one before, counted from the day that really went on', () => {
     const plan = planOf(100)
     const late = bedOf(100, asPlanned, { journal: [treated('ground limestone', 60, 1600)] })
