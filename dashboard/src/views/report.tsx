@@ -40,6 +40,7 @@ export function ReportView({ bed, from, to }: ReportProps) {
     },
   )
   const { data, problem } = reports
+  if (!loaded) return <p class="quiet-line">Fetching the garden …</p>
   const name =
     data !== null && bed !== undefined ? data[0]?.bed : beds.find(({ id }) => id === bed)?.name
   const title = bed === undefined ? 'Report of the garden' : `Report of ${name ?? 'a bed'}`

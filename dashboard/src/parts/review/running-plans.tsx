@@ -25,8 +25,8 @@ export function RunningPlans({ plans }: { plans: readonly PlanView[] }) {
   if (plans.length === 0) {
     return (
       <p class="faint">
-        No plan runs. Whether a bed needs one is told on its page under &lsquo;What to do
-        next&rsquo;.
+        No plan runs. Whether a bed needs one is told under &lsquo;Decide what to do&rsquo;, bed by
+        bed.
       </p>
     )
   }
