@@ -238,6 +238,57 @@ describe('a plan', () => {
   })
 })
 
+test('a bed that has gone past its aim is stopped and told so', () => {
+  const follow = followPlan(
+    besideUntreated(bedOf(150, (d) => 1.2 * (1 - Math.exp(-d / 30)))),
+    planOf(150, {
+      stages: [{ ...stage(NOW - 150 * DAY, 1), change: { low: 1, typical: 1.2, high: 1.4 } }],
+    }),
+  )
+  expect(follow.verdict).toBe('more than expected')
+  expect(follow.stop).toBe('stopped')
+  expect(follow.sentence).toContain('It has gone past pH 6.4, where it should have come to rest')
+})
+
+test('the course counts with portions to come only while one comes', () => {
+  const going = followPlan(bedOf(190, asPlanned), planOf(190))
+  const closed = followPlan(
+    bedOf(190, asPlanned),
+    planOf(190, { closedAt: NOW, ending: 'given up' }),
+  )
+  const highest = ({ course }: typeof going): number => Math.max(...course!.typical)
+  expect(going.next).not.toBeNull()
+  expect(highest(going)).toBeGreaterThan(highest(closed) + 0.2)
+  expect(closed.course!.time[0]).toBe(NOW - 190 * DAY)
+  for (const [i, typical] of going.course!.typical.entries()) {
+    expect(going.course!.low[i]!).toBeLessThanOrEqual(typical)
+    expect(typical).toBeLessThanOrEqual(going.course!.high[i]!)
+  }
+})
+
+test('portions count in the order they went on, not in that of the plan', () => {
+  const facts = bedOf(150, asPlanned, {
+    journal: [treated('ground limestone', 150, 1600), treated('ground limestone', 20, 1600)],
+  })
+  const firstAt = NOW - 150 * DAY
+  // The portions were written to each other's place.
+  const swapped = planOf(150, { stages: [stage(firstAt, 2), stage(firstAt + 130 * DAY, 1)] })
+  const straight = planOf(150, { stages: [stage(firstAt, 1), stage(firstAt + 130 * DAY, 2)] })
+  const [a, b] = [followPlan(facts, swapped), followPlan(facts, straight)]
+  expect(a.measured).toEqual(b.measured)
+  expect(a.predicted).toEqual(b.predicted)
+  expect(a.stages[1]!.after!.to).toBe(NOW - 20 * DAY)
+})
+
+test('what else went on is told, and how strongly the bed answers', () => {
+  const facts = bedOf(150, asPlanned, {
+    journal: [treated('ground limestone', 150, 1600), treated('wood ash', 60, 300)],
+  })
+  const said = followPlan(facts, planOf(150)).grounds.join(' ')
+  expect(said).toContain('Also at work, and part of what was measured: wood ash of 13 March 2027.')
+  expect(said).toMatch(/answers 1\.0 times as strongly as planned/)
+})
+
 test('the order of the journal changes nothing', () => {
   const journal = [
     { ...treated('ground limestone', 150, 1600), id: 1 },

@@ -1,0 +1,123 @@
+import { OVERSHOOT_RATIO } from '../../agronomy/planning-limits.ts'
+import { counted, listed, ph1 } from '../../analysis/format.ts'
+import { DAY } from '../../model/clock.ts'
+import type { Plan, Range } from '../../model/plan.ts'
+import { amendmentBySlug } from '../amendment-by-slug.ts'
+import { changeText, sizeText } from '../amount-words.ts'
+import type { BedFacts } from '../bed-facts.ts'
+import { dayText } from '../calendar.ts'
+import type { Follow } from '../follow.ts'
+import { wentOn } from '../went-on.ts'
+import type { ChangeSince, MeasuredChange } from './measured-change.ts'
+import type { NextPortion } from './next-portion.ts'
+import { HARDLY_ANYTHING } from './plan-verdict.ts'
+import { NO_CHANGE, type PutOn } from './predicted-change.ts'
+
+/** What nobody knows the course of counts as at work for so long. */
+const OTHERS_DAYS = 180
+
+/** What was measured against what was expected, what to think of it, what comes next. */
+export function followSentence(
+  facts: BedFacts,
+  plan: Plan,
+  state: {
+    readonly verdict: Follow['verdict']
+    readonly measured: MeasuredChange | null
+    readonly predicted: Range
+    readonly stop: Follow['stop']
+    readonly ahead: NextPortion | null
+    readonly seen: ChangeSince | null
+    readonly isPast: boolean
+  },
+): string {
+  const { bed } = facts
+  const { verdict, measured, predicted, stop, ahead, seen, isPast } = state
+  const name = amendmentBySlug(plan.material).name
+  const change =
+    measured === null
+      ? ''
+      : `${bed.name} has moved by ${changeText(measured.value)} pH (${changeText(measured.low)} to ${changeText(measured.high)}) since the first ${name}; ${rangeWords(predicted)} were expected by now. `
+  if (plan.closedAt !== null) {
+    return `${change}The plan ended on ${dayText(plan.closedAt, facts.zone)}.`
+  }
+  if (stop === 'reached') {
+    return `${change}It is inside its band: put nothing more on, and end the plan.`
+  }
+  const after = ahead === null ? '' : 'none' in ahead ? ahead.none : ahead.sentence
+  switch (verdict) {
+    case 'not begun':
+      return `Nothing has been put on yet. ${after}`
+    case 'cannot tell':
+      return `${seen !== null && 'missing' in seen ? seen.missing : 'Nothing can be said yet.'} ${after}`
+    case 'too early':
+      return `${change}It is too early to judge. ${after}`
+    case 'as expected':
+      return `${change}${maybeTooMuch(measured, predicted) ? 'That may be more than expected, though the doubt is large: take a sample before anything more.' : 'That is as expected.'} ${after}`
+    case 'less than expected':
+      return `${change}That is less than expected; wait and measure rather than put on more. ${after}`
+    case 'more than expected':
+      return `${change}${isPast ? `It has gone past pH ${ph1(plan.targetPh)}, where it should have come to rest` : 'That is more than expected'}: put nothing more on, measure by hand, and end the plan.`
+    case 'no response':
+      return `${change}No response can be seen: put nothing more on until the reason is found.`
+  }
+}
+
+/** More than half as much again, but not for certain. */
+function maybeTooMuch(measured: MeasuredChange | null, predicted: Range): boolean {
+  return (
+    measured !== null &&
+    measured.value / predicted.typical > OVERSHOOT_RATIO.value &&
+    Math.abs(measured.value) > HARDLY_ANYTHING
+  )
+}
+
+function rangeWords(predicted: Range): string {
+  if (predicted === NO_CHANGE) return sizeText(0)
+  return `${changeText(predicted.low)} to ${changeText(predicted.high)}`
+}
+
+/** What the sentence rests on: one fact a line. */
+export function followGrounds(
+  facts: BedFacts,
+  plan: Plan,
+  state: {
+    readonly measured: MeasuredChange | null
+    readonly predicted: Range
+    readonly answers: Range
+    readonly portions: readonly PutOn[]
+  },
+): readonly string[] {
+  const { measured, predicted, answers, portions } = state
+  const [first] = portions
+  if (first === undefined) return [plan.basis]
+  return [
+    plan.basis,
+    ...(measured === null ? [] : [measured.against]),
+    ...answersGround(measured, answers, predicted),
+    ...othersGround(facts, plan, first.at),
+    `${counted(portions.length, 'portion')} of ${plan.stages.length} put on ${facts.bed.name}, the first on ${dayText(first.at, facts.zone)}.`,
+  ]
+}
+
+function answersGround(
+  measured: MeasuredChange | null,
+  { low, typical, high }: Range,
+  predicted: Range,
+): readonly string[] {
+  if (measured === null || Math.abs(predicted.typical) < HARDLY_ANYTHING) return []
+  return [
+    `Taken together with what was planned, this bed answers ${typical.toFixed(1)} times as strongly as planned (${low.toFixed(1)} to ${high.toFixed(1)}); the next portion counts with that.`,
+  ]
+}
+
+/** What else is at work on this bed and is part of what was measured. */
+function othersGround(facts: BedFacts, { stages }: Plan, since: number): readonly string[] {
+  const own = new Set(stages.map(({ entryId }) => entryId))
+  const others = wentOn(facts).filter(
+    ({ entry, at, dosing }) =>
+      !own.has(entry.id) && at > since - (dosing?.peak.high ?? OTHERS_DAYS) * DAY,
+  )
+  if (others.length === 0) return []
+  const names = others.map(({ row, at }) => `${row.name} of ${dayText(at, facts.zone)}`)
+  return [`Also at work, and part of what was measured: ${listed(names)}.`]
+}
