@@ -118,6 +118,11 @@ export function Journal({ bed, entries, photos, highlighted, onHighlight, wanted
                   entry={entry.id}
                   of={`${JOURNAL_WORDS[entry.kind].toLowerCase()} of ${dateTime(entry.at, garden)}`}
                 />
+                <Confirm
+                  words="Remove the photo"
+                  ask="Remove this photo for good?"
+                  onYes={() => send(async () => void (await api.removePhoto(entry.id)))}
+                />
               </div>
             )}
             {editing !== null && editing !== 'new' && editing.id === entry.id && (

@@ -1,11 +1,14 @@
 import { Fragment } from 'preact'
-import { useState } from 'preact/hooks'
-import type { Decision, MaterialOptionView } from '../../../../hub/api/schemas/planning.ts'
+import type {
+  Decision,
+  MaterialOptionView,
+  ToldView,
+} from '../../../../hub/api/schemas/planning.ts'
 import { dateOnly } from '../../format.ts'
 import { useHub } from '../../hub-context.tsx'
 import { opening } from '../../opening.ts'
 import { spreadRange, spreadText, weightRange, weightText } from './dose-words.ts'
-import { canDraft, ownTold, waitsUntil } from './plan-words.ts'
+import { canDraft, missingOf, ownTold, waitsUntil } from './plan-words.ts'
 import { Question } from './question.tsx'
 import { Settles } from './settle.tsx'
 import { ToldList } from './told-list.tsx'
@@ -104,12 +107,14 @@ function Row({
 }: MaterialsProps & { readonly option: MaterialOptionView; readonly dosed: boolean }) {
   const { garden } = useHub()
   const { units } = garden
-  const [open, setOpen] = useState(false)
   const { dose, name, material, verdict, expected } = option
-  const [briefly, rest] = opening(expected)
+  const [briefly, more] = opening(expected)
   const own = ownTold(option, need)
   const until = waitsUntil(option)
-  const shared = option.told.length - own.length
+  const grave = missingOf({ told: own })
+  const rest = own.filter((told) => !grave.includes(told))
+  const action = ({ settle }: ToldView) =>
+    settle !== null && <Settles ways={[settle]} bedId={bedId} soil={soil} onDone={onChanged} />
   const isChosen = chosen === material
   return (
     <Fragment>
@@ -153,44 +158,26 @@ function Row({
       </tr>
       <tr class="said">
         <td colSpan={dosed ? 4 : 2}>
-          {verdict === 'refused' ? (
-            <p class="sentence">{option.told[0]?.sentence}</p>
-          ) : (
-            <p class="sentence">{briefly}</p>
-          )}
-          {shared > 0 && verdict === 'wait' && own.every(({ effect }) => effect !== 'wait') && (
+          {verdict !== 'refused' && <p class="sentence">{briefly}</p>}
+          {grave.length > 0 && <ToldList told={grave} label={`Why not ${name}`} action={action} />}
+          {verdict === 'wait' && grave.length === 0 && (
             <p class="faint">Waits for what is missing above.</p>
           )}
-          <details class="why" onToggle={(event) => setOpen(event.currentTarget.open)}>
+          <details class="why">
             <summary>
-              {own.length > 0
-                ? `Why, and what else holds (${own.length})`
-                : dose === null
-                  ? 'What it does'
-                  : 'Why so much'}
+              {dose === null ? 'What it does' : 'Why so much'}
+              {rest.length > 0 && `, and what else holds (${rest.length})`}
               <span class="unseen">: {name}</span>
             </summary>
-            {open && (
-              <>
-                <ToldList
-                  told={own}
-                  label={`What holds for ${name}`}
-                  action={({ settle }) =>
-                    settle !== null && (
-                      <Settles ways={[settle]} bedId={bedId} soil={soil} onDone={onChanged} />
-                    )
-                  }
-                />
-                <p>{verdict === 'refused' ? expected : rest}</p>
-                {dose !== null && (
-                  <ol class="steps" aria-label={`Arithmetic for ${name}`}>
-                    {dose.steps.map((step) => (
-                      <li key={step}>{step}</li>
-                    ))}
-                  </ol>
-                )}
-              </>
+            {dose !== null && (
+              <ol class="steps" aria-label={`Arithmetic for ${name}`}>
+                {dose.steps.map((step) => (
+                  <li key={step}>{step}</li>
+                ))}
+              </ol>
             )}
+            <p>{verdict === 'refused' ? expected : more}</p>
+            <ToldList told={rest} label={`What else holds for ${name}`} action={action} />
           </details>
         </td>
       </tr>

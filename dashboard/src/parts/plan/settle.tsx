@@ -1,3 +1,4 @@
+import { Fragment } from 'preact'
 import type { ComponentType } from 'preact'
 import { useRef, useState } from 'preact/hooks'
 import type { SoilInput } from '../../../../hub/api/schemas/planning.ts'
@@ -89,11 +90,14 @@ export function Settles({ ways, bedId, soil, onDone }: SettlesProps) {
     <p class="settles" ref={openers}>
       {ways.map((way) =>
         way === 'calibrate' ? (
-          here.map(({ id, name }) => (
-            <Link key={id} to={{ page: 'probe', id }}>
-              Calibrate {name}
-            </Link>
-          ))
+          <Fragment key={way}>
+            {here.length === 0 && <Link to={{ page: 'probes' }}>{SETTLE_WORDS.calibrate}</Link>}
+            {here.map(({ id, name }) => (
+              <Link key={id} to={{ page: 'probe', id }}>
+                Calibrate {name}
+              </Link>
+            ))}
+          </Fragment>
         ) : (
           <button key={way} type="button" data-way={way} onClick={() => setOpen(way)}>
             {way === 'laboratory' ? 'Write a laboratory’s figure down' : SETTLE_WORDS[way]}
