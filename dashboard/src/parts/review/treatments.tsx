@@ -1,4 +1,5 @@
-import type { EffectAnswer } from '../../../../hub/api/schemas/findings.ts'
+import type { ComponentChildren } from 'preact'
+import type { Interval } from '../../../../hub/api/schemas/findings.ts'
 import type { ReviewedTreatmentView } from '../../../../hub/api/schemas/review.ts'
 import { amountWriter, atMost, daysWriter, phChangeWriter, withDoubt } from '../../doubt.ts'
 import { halfLifeWords } from '../../effect-words.ts'
@@ -7,24 +8,12 @@ import { useHub } from '../../hub-context.tsx'
 import { Why } from '../findings/finding.tsx'
 import { WORKED_WORDS, costWords } from './review-words.ts'
 
-/** How far it went at its best, or how much may have been missed. */
-function Peak({
-  effect,
-  days,
-}: {
-  effect: EffectAnswer | null
-  days: (x: EffectAnswer['onsetDays']) => string
-}) {
-  const { units } = useHub().garden
-  if (effect?.verdict === 'no measurable effect' && effect.notLargerThan !== null) {
-    return <>none larger than {atMost(effect.notLargerThan, units)} pH</>
-  }
-  if (effect?.verdict !== 'effect' || effect.peak === null) return <>–</>
+/** A figure of the table; one that is not known is a dash, and left out where rows are stacked. */
+function Cell({ label, children }: { label: string; children: ComponentChildren }) {
   return (
-    <>
-      {withDoubt(effect.peak, phChangeWriter(units))} pH
-      {effect.peakDays !== null && <span class="beside">after {days(effect.peakDays)}</span>}
-    </>
+    <td data-label={label} class={children === null ? 'none' : undefined}>
+      {children ?? '–'}
+    </td>
   )
 }
 
@@ -33,8 +22,8 @@ function Treatment({ treatment }: { treatment: ReviewedTreatmentView }) {
   const { units } = garden
   const { effect, phMonths, cost, amountG, material } = treatment
   const seen = effect?.verdict === 'effect' ? effect : null
-  const days = (x: EffectAnswer['onsetDays']): string =>
-    x === null ? '–' : withDoubt(x, daysWriter(x, units))
+  const days = (x: Interval): string => withDoubt(x, daysWriter(x, units))
+  const missed = effect?.verdict === 'no measurable effect' ? effect.notLargerThan : null
   const portions = treatment.entryIds.length
   return (
     <tbody>
@@ -50,17 +39,24 @@ function Treatment({ treatment }: { treatment: ReviewedTreatmentView }) {
         <td data-label="Worked" class="nowrap">
           {WORKED_WORDS[treatment.worked]}
         </td>
-        <td data-label="Began after">{days(seen?.onsetDays ?? null)}</td>
-        <td data-label="Highest">
-          <Peak effect={effect} days={days} />
-        </td>
-        <td data-label="Half of it lasts">
-          {seen === null ? '–' : halfLifeWords(seen.halfLife, units)}
-        </td>
-        <td data-label="pH-months">
-          {phMonths === null ? '–' : withDoubt(phMonths, amountWriter(phMonths, '', units))}
-        </td>
-        <td data-label="Cost of a pH-month">{cost === null ? '–' : costWords(cost, units)}</td>
+        <Cell label="Began after">{seen?.onsetDays ? days(seen.onsetDays) : null}</Cell>
+        <Cell label="Highest">
+          {seen?.peak ? (
+            <>
+              {withDoubt(seen.peak, phChangeWriter(units))} pH
+              {seen.peakDays !== null && <span class="beside">after {days(seen.peakDays)}</span>}
+            </>
+          ) : missed === null ? null : (
+            `none larger than ${atMost(missed, units)} pH`
+          )}
+        </Cell>
+        <Cell label="Half of it lasts">
+          {seen === null ? null : halfLifeWords(seen.halfLife, units)}
+        </Cell>
+        <Cell label="pH-months">
+          {phMonths === null ? null : withDoubt(phMonths, amountWriter(phMonths, '', units))}
+        </Cell>
+        <Cell label="Cost of a pH-month">{cost === null ? null : costWords(cost, units)}</Cell>
       </tr>
       <tr class="said">
         <td colSpan={7}>
