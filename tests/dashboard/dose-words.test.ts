@@ -20,6 +20,7 @@ describe('amounts as one weighs them out', () => {
     [28.349523125, 'us', '1 oz'],
     // An avoirdupois pound is 453.59237 g: NIST Handbook 44, appendix C.
     [1360.77711, 'us', '3 lb'],
+    [1350, 'us', '2.98 lb'],
   ] as const)('%d g in %s units', (grams, units, words) => {
     expect(plain(weightText(grams, units))).toBe(words)
   })

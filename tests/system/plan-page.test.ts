@@ -238,7 +238,10 @@ describe('what is missing is put right on the spot', () => {
     await until('the soil is stored', () => decision().soil.bulkDensity === 640)
     expect(decision().soil).toEqual({ bulkDensity: 640, planting: null, hardWater: true })
 
-    await page.getByRole('button', { name: /laboratory’s figure/ }).click()
+    await page
+      .getByRole('button', { name: /laboratory’s figure/ })
+      .last()
+      .click()
     const form = page.getByRole('form', { name: 'Figure of a laboratory' })
     await form.getByRole('textbox', { name: 'Lime it advises' }).fill('100')
     await form.getByRole('combobox', { name: 'in', exact: true }).selectOption('lb/1000 sq ft')

@@ -65,7 +65,7 @@ export function BufferingPart({
         </>
       )}
       <Tests decision={decision} onChanged={onChanged} />
-      <h3>To know it better</h3>
+      <h3 class="to-know">To know it better</h3>
       <Settles
         ways={['jar test', 'laboratory', 'soil form', 'vinegar test']}
         bedId={bedId}

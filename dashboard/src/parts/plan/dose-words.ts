@@ -18,7 +18,7 @@ interface Weight {
 function weightFor(grams: number, units: Units): Weight {
   if (grams >= LARGE_G[units]) {
     return units === 'us'
-      ? { unit: 'lb', size: LB_G, decimals: 1 }
+      ? { unit: 'lb', size: LB_G, decimals: 2 }
       : { unit: 'kg', size: 1000, decimals: 2 }
   }
   if (units === 'us') return { unit: 'oz', size: OZ_G, decimals: 1 }

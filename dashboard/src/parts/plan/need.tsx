@@ -25,7 +25,14 @@ export function Need({ decision, target, onTarget, onChanged }: NeedProps) {
   const known = need.told.filter(({ effect }) => effect === 'tell')
   const careful = need.told.filter((told) => !missing.includes(told) && !known.includes(told))
   const action = ({ settle }: Told) =>
-    settle !== null && <Settles ways={[settle]} bedId={bedId} soil={soil} onDone={onChanged} />
+    settle !== null && (
+      <Settles
+        ways={settle === 'jar test' ? ['jar test', 'laboratory'] : [settle]}
+        bedId={bedId}
+        soil={soil}
+        onDone={onChanged}
+      />
+    )
   const { confirmation } = need
   return (
     <Question id="need" title="Does it need anything?">

@@ -84,10 +84,9 @@ function PutOnForm({
   const [photoError, setPhotoError] = useState<string | null>(null)
   const { problem, busy, send, refuse } = useSend()
   const id = useId()
-  const place = useRef<HTMLDivElement>(null)
-  useEffect(() => {
-    place.current?.querySelector<HTMLElement>('button[type=submit]')?.focus()
-  }, [])
+  const heading = useRef<HTMLHeadingElement>(null)
+  // Not the button: the cautions would scroll away above it.
+  useEffect(() => heading.current?.focus(), [])
   useEffect(() => {
     if (photo === null) return setPicture(null)
     const reader = new FileReader()
@@ -124,8 +123,8 @@ function PutOnForm({
     })
   }
   return (
-    <div class="put-on" ref={place}>
-      <h3>
+    <div class="put-on">
+      <h3 ref={heading} tabIndex={-1}>
         Portion {next.stage + 1}: {weightText(next.amountG, garden.units)} of {plan.name}
       </h3>
       <Cautions name={plan.name} cautions={plan.cautions} />
