@@ -3,6 +3,7 @@ import type { Bed, PhBand } from '../model/bed.ts'
 import { DAY } from '../model/clock.ts'
 import type { JournalEntry } from '../model/journal.ts'
 import { type BedDays, bedDays } from './aggregate/bed-days.ts'
+import { type TakenJump, withoutJumps } from './aggregate/without-jumps.ts'
 import { withoutCommonWobble } from './aggregate/without-common-wobble.ts'
 import { type DoseAnswers, amendmentAnswers } from './amendment/amendment-answers.ts'
 import type { Dose } from './amendment/dose-effect.ts'
@@ -113,6 +114,16 @@ export function study(
           { doseAt: first.at, at },
         )
   const breaks = levelBreaks(doses, facts.events)
+  // A treatment is held against the level it met, not against one the soil had left by itself.
+  const level = withoutJumps(
+    days.bed,
+    jumped(worked(doses), facts.events).map((e) => ({
+      at: e.onset,
+      until: e.onset + (e.form === 'step' ? STEP_MS : ON_ITS_WAY_MS),
+      size: e.size,
+      before: doses.find((dose) => dose.at > e.onset)?.at ?? Infinity,
+    })),
+  )
   const calibrations = Array.from(new Set(days.spots.map(({ probe }) => probe))).flatMap(
     (probe) => {
       const visits = facts.visits.get(probe) ?? []
@@ -128,10 +139,10 @@ export function study(
     samples: sampleWitness(days.bed, samplesOf(own, at), calibrations),
     wobble: { took: calm.took, beds: calm.from.map((i) => others[i]!.bed.name) },
     control,
-    effects: amendmentAnswers(days.bed, control?.series ?? null, doses, {
+    effects: amendmentAnswers(level.series, control?.series ?? null, doses, {
       at,
       controls: control?.status === 'ok' ? control.beds : [],
-    }),
+    }).map((dose) => withJumps(dose, level.taken)),
     band: facts.band,
     forecast: forecastBand(calm.series, facts.band, { at, breaks }),
     inBand:
@@ -168,6 +179,9 @@ function samplesOf({ journal }: StudiedBed, at: number): Sample[] {
 const AT_WORK_MS = 180 * DAY
 /** The watch follows a slow change for so long. */
 const LONGEST_RAMP_MS = 30 * DAY
+/** A step is there within hours; what comes over days is given so long. */
+const STEP_MS = 2 * DAY
+const ON_ITS_WAY_MS = 14 * DAY
 /** Jumps nearer than this to each other are one. */
 const ONE_JUMP_MS = 60 * DAY
 
@@ -176,7 +190,22 @@ const ONE_JUMP_MS = 60 * DAY
  * sudden changes of the soil that stayed. What leaves pH alone, and what nobody can foretell (compost), is no break.
  */
 function levelBreaks(doses: readonly Dose[], events: readonly WatchEvent[]): LevelBreak[] {
-  const worked = doseGroups(doses).flatMap(({ at, material }): LevelBreak[] => {
+  const treated = worked(doses)
+  const sudden = jumped(treated, events).map((e): LevelBreak =>
+    e.form === 'ramp' ? { at: e.onset, until: e.onset + LONGEST_RAMP_MS } : { at: e.onset },
+  )
+  const breaks: LevelBreak[] = []
+  for (const one of [...treated, ...sudden].toSorted((a, b) => a.at - b.at)) {
+    const last = breaks.at(-1)
+    if (one.until === undefined && last !== undefined && one.at - last.at < ONE_JUMP_MS) continue
+    breaks.push(one)
+  }
+  return breaks
+}
+
+/** Treatments that move pH, for as long as they are at work. */
+function worked(doses: readonly Dose[]): LevelBreak[] {
+  return doseGroups(doses).flatMap(({ at, material }): LevelBreak[] => {
     const row = amendmentOf(material)
     if (row?.direction === 'none' || row?.direction === 'unclear') return []
     const peak = row?.peak ?? null
@@ -185,20 +214,35 @@ function levelBreaks(doses: readonly Dose[], events: readonly WatchEvent[]): Lev
       row === null ? { at, until } : { at, until, toward: row.direction === 'raises' ? 1 : -1 },
     ]
   })
-  const jumped = events.flatMap((e): LevelBreak[] =>
-    (e.cause === 'soil' || e.cause === 'treatment') &&
-    e.state !== 'recovered' &&
-    !worked.some(({ at, until }) => e.onset >= at - DAY && e.onset < (until ?? at) + DAY)
-      ? [e.form === 'ramp' ? { at: e.onset, until: e.onset + LONGEST_RAMP_MS } : { at: e.onset }]
-      : [],
+}
+
+/** Sudden changes of the soil that stayed and that no treatment at work explains. */
+function jumped(
+  treated: readonly LevelBreak[],
+  events: readonly WatchEvent[],
+): readonly WatchEvent[] {
+  return events.filter(
+    (e) =>
+      (e.cause === 'soil' || e.cause === 'treatment') &&
+      e.state !== 'recovered' &&
+      !treated.some(({ at, until }) => e.onset >= at - DAY && e.onset < (until ?? at) + DAY),
   )
-  const breaks: LevelBreak[] = []
-  for (const one of [...worked, ...jumped].toSorted((a, b) => a.at - b.at)) {
-    const last = breaks.at(-1)
-    if (one.until === undefined && last !== undefined && one.at - last.at < ONE_JUMP_MS) continue
-    breaks.push(one)
-  }
-  return breaks
+}
+
+/** Says of each answer what was taken out of the days before the treatment. */
+function withJumps(dose: DoseAnswers, taken: readonly TakenJump[]): DoseAnswers {
+  const words = taken
+    .filter(({ at }) => at < dose.at)
+    .map(
+      ({ at, by }) =>
+        `The soil itself had ${by < 0 ? 'fallen' : 'risen'} by ${Math.abs(by).toFixed(2)} pH ${Math.round((dose.at - at) / DAY)} days before; that is taken out.`,
+    )
+  return words.length === 0
+    ? dose
+    : {
+        ...dose,
+        answers: dose.answers.map((a) => ({ ...a, grounds: [...a.grounds, ...words] })),
+      }
 }
 
 function electrodesOf(

@@ -12,6 +12,9 @@ import { appendAll } from './watched-garden.ts'
 export const PLANNED_FROM = Date.UTC(2027, 2, 10)
 export const DECIDED_AT = Date.UTC(2027, 4, 10, 9)
 
+/** Readings are numbered from here. */
+const POWER_UP = PLANNED_FROM - 400 * DAY
+
 /** Level of each bed, pH; lettuce wants 6 to 7, so that the first lies 0.7 below its band. */
 const LEVELS = { 'Heron Bed': 5.3, 'Rush Bed': 6.5 } as const
 const PROBES = {
@@ -44,15 +47,16 @@ export interface PlannedGarden {
 }
 
 /** Two beds of loam with five probes, and a laboratory sample of the sour one. Nothing was read yet. */
-export async function plantPlannedGarden({
-  garden,
-}: Pick<Stores, 'garden'>): Promise<PlannedGarden> {
+export async function plantPlannedGarden(
+  { garden }: Pick<Stores, 'garden'>,
+  from: number = PLANNED_FROM,
+): Promise<PlannedGarden> {
   await garden.setGarden({ name: 'Tidewater Garden', zone: 'Europe/Lisbon', units: 'metric' })
   const ids: number[] = []
   for (const [name, probes] of Object.entries(PROBES)) {
     const bed = await garden.addBed(
       { name, areaM2: 2, depthM: 0.2, texture: 'loam', crops: ['lettuce'], ownBand: null },
-      PLANNED_FROM,
+      from,
     )
     ids.push(bed.id)
     for (const [i, probe] of probes.entries()) {
@@ -61,10 +65,10 @@ export async function plantPlannedGarden({
         channel('vwc', 'vwc', '/'),
         channel('st', 'temp.soil', 'Cel'),
       ]
-      await garden.hear([{ id: probe, at: PLANNED_FROM, channels }], 20)
-      await garden.adoptProbe(probe, probe, PLANNED_FROM)
+      await garden.hear([{ id: probe, at: from, channels }], 20)
+      await garden.adoptProbe(probe, probe, from)
       const spot = await garden.addSpot(bed.id, `Row ${i + 1}`)
-      await garden.placeProbe(probe, spot!.id, PLANNED_FROM)
+      await garden.placeProbe(probe, spot!.id, from)
     }
   }
   const [sour, fine] = ids as [number, number]
@@ -87,22 +91,24 @@ export const sampleOf = (bedId: number, at: number, ph: number): NewJournalEntry
 
 /**
  * Hourly readings of all probes in [from, to). From `limed.at` on the sour bed rises by `limed.rise`, half of it in 30
- * days; the other keeps its pH.
+ * days; before `sank.at` it lay higher by `sank.by` and came down within two days. The other keeps its pH.
  */
 export async function readPlannedGarden(
   stores: Pick<Stores, 'readings'>,
   from: number = PLANNED_FROM,
   to: number = DECIDED_AT,
   limed: { readonly at: number; readonly rise: number } | null = null,
+  sank: { readonly at: number; readonly by: number } | null = null,
 ): Promise<void> {
   const random = seededRandom(Math.round(from / HOUR))
   const out: Reading[] = []
   for (let at = Math.ceil(from / HOUR) * HOUR + 60_000; at < to; at += HOUR) {
     const limeDays = limed === null ? 0 : Math.max(0, (at - limed.at) / DAY)
-    const risen = (limed?.rise ?? 0) * (1 - 2 ** (-limeDays / 30))
-    const hour = Math.round((at - PLANNED_FROM) / HOUR)
+    const fallen = sank === null ? 1 : Math.min(1, Math.max(0, (at - sank.at) / (2 * DAY)))
+    const moved = (limed?.rise ?? 0) * (1 - 2 ** (-limeDays / 30)) + (sank?.by ?? 0) * (1 - fallen)
+    const hour = Math.round((at - POWER_UP) / HOUR)
     for (const [bed, probes] of Object.entries(PROBES)) {
-      const level = LEVELS[bed as keyof typeof LEVELS] + (bed === 'Heron Bed' ? risen : 0)
+      const level = LEVELS[bed as keyof typeof LEVELS] + (bed === 'Heron Bed' ? moved : 0)
       for (const [i, probe] of probes.entries()) {
         const ph = level + 0.06 * (i - 1) + 0.06 * (random() - 0.5)
         const warm = SOIL_C + 2 * Math.sin((2 * Math.PI * at) / DAY) + random() - 0.5

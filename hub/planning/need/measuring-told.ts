@@ -1,4 +1,9 @@
-import { BAND_TOLERANCE_PH, FERTILISER_DAYS } from '../../agronomy/planning-limits.ts'
+import {
+  BAND_TOLERANCE_PH,
+  FERTILISER_DAYS,
+  SAMPLE_APART_PH,
+  WANTED_VALID_DAYS,
+} from '../../agronomy/planning-limits.ts'
 import type { WatchEvent } from '../../analysis/watch/event.ts'
 import { counted, listed } from '../../analysis/format.ts'
 import { changeText } from '../amount-words.ts'
@@ -8,6 +13,7 @@ import { dayFrom, dayText, startOf } from '../calendar.ts'
 import { DAY } from '../../model/clock.ts'
 import { tell, type Told } from '../told.ts'
 import { fertilised, unclearTreatments } from '../went-on.ts'
+import { confirmationOf } from './confirm-level.ts'
 
 /** What keeps the readings from being believed just now: sudden changes, drifting electrodes, salt of fertiliser. */
 export function measuringTold(facts: BedFacts): readonly Told[] {
@@ -23,7 +29,8 @@ export function measuringTold(facts: BedFacts): readonly Told[] {
 /** A probe that left its bed by itself does not count; the others still tell. */
 const OF_ONE_PROBE: ReadonlySet<WatchEvent['cause']> = new Set(['probe', 'service', 'dry contact'])
 
-function suddenChange({ bed, assessment, zone }: BedFacts): readonly Told[] {
+function suddenChange(facts: BedFacts): readonly Told[] {
+  const { bed, assessment, zone } = facts
   if (assessment === null) return []
   const open = new Map<string, WatchEvent>()
   for (const event of assessment.watch.events) if (event.state === 'open') open.set(event.id, event)
@@ -35,16 +42,40 @@ function suddenChange({ bed, assessment, zone }: BedFacts): readonly Told[] {
         leftOut === null && !event.spots.some((s) => s.spotId === spotId && s.moved),
     )
     const alone = OF_ONE_PROBE.has(event.cause) && others
+    if (!alone && isConfirmed(facts, event)) {
+      return tell(
+        'warn',
+        `${bed.name} changed suddenly on ${dayText(event.onset, zone)} (${changeText(event.present)} pH) and has kept its new level since; your newest sample agrees. Find out what did it, or it will do it again.`,
+        'What was put right without its cause comes back.',
+        ['MEM'],
+      )
+    }
     return tell(
       alone ? 'warn' : 'ask',
       alone
         ? `One probe of ${bed.name} left the others on ${dayText(event.onset, zone)} (${changeText(event.present)} pH). It does not count; see to it before anything is put on.`
-        : `${bed.name} changed suddenly on ${dayText(event.onset, zone)} (${changeText(event.present)} pH) and it is not settled yet: measure by hand first, and wait until the change is closed.`,
+        : `${bed.name} changed suddenly on ${dayText(event.onset, zone)} (${changeText(event.present)} pH) and it is not settled yet: it takes ${WANTED_VALID_DAYS.value} days at the new level, until ${dayText(event.onset + KEPT_MS, zone)}, and a slurry or laboratory sample from after it that agrees.`,
       'Soil does not move that fast by itself; what looks like it is mostly water, salt or the probe.',
       ['SCOTT2001', 'PAGANI2012'],
       { settle: 'sample' },
     )
   })
+}
+
+/** Days to come to the new level, and the valid days a level takes. */
+const KEPT_MS = (2 + WANTED_VALID_DAYS.value) * DAY
+
+/** Its cause is settled, it lasts, and a sample taken after it tells the same as the probes. */
+function isConfirmed(facts: BedFacts, { onset, decidedAt }: WatchEvent): boolean {
+  const confirmation = confirmationOf(facts)
+  return (
+    decidedAt !== null &&
+    facts.at >= onset + KEPT_MS &&
+    confirmation !== null &&
+    confirmation.at >= onset + DAY &&
+    confirmation.apart !== null &&
+    Math.abs(confirmation.apart) <= SAMPLE_APART_PH.value
+  )
 }
 
 function drift({ bed, study, at }: BedFacts): readonly Told[] {
