@@ -23,6 +23,8 @@ export interface PlannedDay {
 /** A re-test counts as done when a sample was taken so near to it, and is asked for no longer than this after it. */
 const RETEST_EARLY_MS = 14 * DAY
 const RETEST_ASKED_MS = 60 * DAY
+/** A rough guide to years ahead has no place in a calendar. */
+const NEXT_WITHIN_MS = 2 * 365 * DAY
 
 /** Everything that lies ahead for these beds, and what was due and was not done; ascending. */
 export function plannedDays(beds: readonly BedFacts[]): readonly PlannedDay[] {
@@ -99,6 +101,7 @@ function nextDays(facts: BedFacts): readonly PlannedDay[] {
   if (plans.some(({ closedAt }) => closedAt === null)) return []
   const { nextDue: due, nextSentence } = nextDue(facts)
   if (due === null || due.typical === null || due.typical < at) return []
+  if (due.typical > at + NEXT_WITHIN_MS) return []
   return [
     {
       key: `bed-${bed.id}-next`,

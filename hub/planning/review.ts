@@ -164,10 +164,12 @@ function sentenceOf(bed: string, treatments: readonly ReviewedTreatment[]): stri
   if (treatments.length === 0) return `Nothing was put on ${bed} so far.`
   const worked = treatments.filter((t) => t.worked === 'yes').length
   const not = treatments.filter((t) => t.worked === 'no').length
-  const open = treatments.length - worked - not
+  const aside = treatments.filter((t) => amendmentOf(t.material)?.direction === 'none').length
+  const open = treatments.length - worked - not - aside
   const parts = [
     worked > 0 ? `${worked} worked` : '',
     not > 0 ? `${not} did nothing that could be measured, or the opposite` : '',
+    aside > 0 ? `${aside} ${aside === 1 ? 'is' : 'are'} known to leave pH alone` : '',
     open > 0 ? `of ${open} it cannot be said` : '',
   ].filter((part) => part !== '')
   return `${bed}: ${counted(treatments.length, 'treatment')}; ${parts.join(', ')}.`

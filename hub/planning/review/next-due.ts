@@ -24,8 +24,9 @@ export function nextDue(facts: BedFacts): NextDue {
     return nothing(`What ${bed.name} will need cannot be said: there are too few recent days.`)
   }
   if (level.value < band.low || level.value > band.high) {
+    const runs = facts.plans.some(({ closedAt }) => closedAt === null)
     return nothing(
-      `${bed.name} is at pH ${ph1(level.value)}, outside its band ${bandText(band)} already: decide about it now.`,
+      `${bed.name} is at pH ${ph1(level.value)}, outside its band ${bandText(band)} ${runs ? 'still: go on with its plan' : 'already: decide about it now'}.`,
     )
   }
   const leaves = study.forecast.status === 'ok' ? study.forecast.leaves : null

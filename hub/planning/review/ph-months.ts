@@ -23,21 +23,29 @@ export function phMonths(effect: DoseEffect, toward: 1 | -1, at: number): Interv
   }
 }
 
-/** Trapezoids between the points inside [from, to], the last one carried to `to`; null with fewer than two points. */
+/** Trapezoids from `from` to `to`, the last point carried on for a month at most; null with fewer than two points. */
 function area(time: Float64Array, value: Float64Array, from: number, to: number): number | null {
   const points = Array.from(time, (at, i) => ({ at, value: value[i]! })).filter(
-    (p) => p.at >= from && p.at <= to && Number.isFinite(p.value),
+    (p) => p.at >= from && Number.isFinite(p.value),
   )
-  const [first] = points
-  const last = points.at(-1)
-  if (first === undefined || last === undefined || points.length < 2) return null
-  let sum = 0
+  const inside = points.filter((p) => p.at <= to)
+  const [first] = inside
+  const last = inside.at(-1)
+  if (first === undefined || last === undefined || inside.length < 2) return null
+  const next = points[inside.length]
+  const end =
+    next === undefined
+      ? { at: Math.min(to, last.at + MONTH_MS), value: last.value }
+      : {
+          at: to,
+          value: last.value + ((next.value - last.value) * (to - last.at)) / (next.at - last.at),
+        }
   // Nothing had happened when it went on.
   let before = { at: from, value: first.at === from ? first.value : 0 }
-  for (const point of points) {
+  let sum = 0
+  for (const point of [...inside, end]) {
     sum += ((point.value + before.value) / 2) * (point.at - before.at)
     before = point
   }
-  sum += last.value * Math.max(0, Math.min(to, last.at + MONTH_MS) - last.at)
   return sum / MONTH_MS
 }

@@ -181,7 +181,9 @@ describe('a treatment looked back on', () => {
       ['not known', null],
     ])
     expect(treatments[0]!.sentence).toBe('Sulfur: nothing can be said of it yet.')
-    expect(sentence).toBe('Heron Bed: 2 treatments; of 2 it cannot be said.')
+    expect(sentence).toBe(
+      'Heron Bed: 2 treatments; 1 is known to leave pH alone, of 1 it cannot be said.',
+    )
   })
 
   test('the order of the journal does not matter', () => {
