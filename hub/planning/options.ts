@@ -1,10 +1,12 @@
 import { AMENDMENTS, expectedOf } from '../agronomy/amendments.ts'
-import { dosingOf } from '../agronomy/dosing.ts'
+import { type Dosing, dosingOf } from '../agronomy/dosing.ts'
 import type { Range } from '../model/plan.ts'
 import type { BedFacts } from './bed-facts.ts'
 import type { Buffering } from './buffering.ts'
 import { doseOf } from './dose.ts'
+import { capsOn } from './limits.ts'
 import type { Need } from './need.ts'
+import { roundedDown } from './portions.ts'
 import { POINTLESS, RULES } from './rules/all-rules.ts'
 import type { Case } from './rules/rule.ts'
 import { byGravity, isFree, mayPlan, type Told } from './told.ts'
@@ -29,6 +31,8 @@ export interface MaterialOption {
     /** The arithmetic, one step a line. */
     readonly steps: readonly string[]
   } | null
+  /** The most of it that may go on in a year, where that is less than the whole way takes; null otherwise. */
+  readonly most: { readonly gM2: number; readonly bedG: number } | null
   /** What it is known to do, and when. */
   readonly expected: string
   readonly cautions: readonly { readonly text: string; readonly source: string }[]
@@ -45,6 +49,10 @@ export function optionsFor(
   const options = AMENDMENTS.map((row): MaterialOption => {
     const dosing = dosingOf(row.slug)
     const told = toldOf({ facts, need, buffering, row, dosing })
+    const dose =
+      dosing !== null && buffering !== null && mayPlan(told)
+        ? doseOf(facts, need, buffering, dosing)
+        : null
     return {
       material: row.slug,
       name: row.name,
@@ -56,15 +64,20 @@ export function optionsFor(
           ? null
           : { low: dosing.acts.low, typical: dosing.acts.typical, high: dosing.acts.high },
       label: dosing === null ? null : dosing.label,
-      dose:
-        dosing !== null && buffering !== null && mayPlan(told)
-          ? doseOf(facts, need, buffering, dosing)
-          : null,
+      dose,
+      most: dosing === null || dose === null ? null : mostOf(facts, dosing, dose.gM2.typical),
       expected: expectedOf(row),
       cautions: dosing?.cautions ?? [],
     }
   })
   return options.toSorted((a, b) => ORDER.indexOf(a.verdict) - ORDER.indexOf(b.verdict))
+}
+
+/** The smallest cap of a year, when it is less than the whole way takes. */
+function mostOf(facts: BedFacts, dosing: Dosing, wholeGM2: number): MaterialOption['most'] {
+  const caps = capsOn(facts, dosing, facts.at).filter(({ per }) => per === 'year')
+  const gM2 = Math.min(...caps.map((cap) => cap.gM2))
+  return gM2 < wholeGM2 ? { gM2, bedG: roundedDown(gM2 * facts.bed.areaM2) } : null
 }
 
 /** Of what is no means for this bed anyway, and of what is refused, nothing more is said. */

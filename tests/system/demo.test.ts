@@ -6,6 +6,7 @@ import type { Browser } from 'playwright-core'
 import { afterAll, beforeAll, describe, expect, test } from 'vitest'
 import type { Alarm } from '#hub/api/schemas/alarm.ts'
 import type { BedSeries, BedView } from '#hub/api/schemas/bed.ts'
+import type { Decision } from '#hub/api/schemas/planning.ts'
 import type { Health } from '#hub/api/schemas/health.ts'
 import type { ProbeView } from '#hub/api/schemas/probe.ts'
 import { openBrowser, openPage } from '../support/browser.ts'
@@ -119,6 +120,49 @@ describe('the demo garden', () => {
     await page.close()
   }, 190_000)
 
+  test('each bed has a plan, or a reason why not, with who says so', async () => {
+    const beds = await hub.get<BedView[]>('/api/beds')
+    const decisions = await until(
+      'every bed was gone through',
+      async () => {
+        const all = await Promise.all(
+          beds.map(({ id }) => hub.get<Decision>(`/api/beds/${id}/decision`)),
+        )
+        return all.every(({ need }) => need.days >= 10) ? all : undefined
+      },
+      60_000,
+    )
+    for (const { bed, need, options, running, buffering, bufferingMissing } of decisions) {
+      expect(need.sentence, bed).toContain(bed)
+      expect(need.band, bed).not.toBeNull()
+      expect(need.crops.flatMap(({ published }) => published).length, bed).toBeGreaterThan(0)
+      expect((buffering === null) === (bufferingMissing !== null), bed).toBe(true)
+      for (const { name, told, verdict, dose, cautions } of options) {
+        const what = `${bed}: ${name}`
+        // A refusal and a wait say why; a dose comes with its arithmetic and its cautions.
+        if (verdict !== 'possible') expect(told.length, what).toBeGreaterThan(0)
+        for (const one of told) expect(one.reason.length, what).toBeGreaterThan(15)
+        if (dose === null) continue
+        expect(need.verdict, what).toMatch(/raise|lower/)
+        expect(dose.steps.length, what).toBeGreaterThan(2)
+        expect(cautions.length, what).toBeGreaterThan(4)
+        expect(dose.gM2.low, what).toBeLessThanOrEqual(dose.gM2.typical)
+      }
+      if (need.verdict === 'none') {
+        expect(
+          options.every(({ verdict }) => verdict === 'refused'),
+          bed,
+        ).toBe(true)
+      }
+      if (bed === 'Moss Hollow') expect(running?.stages.length).toBe(3)
+    }
+    const named = (name: string) => decisions.find(({ bed }) => bed === name)!
+    expect(named('Cricket Strip').need.verdict).toBe('raise')
+    expect(named('Kettle Bed').need.verdict).toBe('none')
+    const gypsum = named('Cricket Strip').options.find(({ material }) => material === 'gypsum')!
+    expect(gypsum.told[0]!.sources.length).toBeGreaterThan(0)
+  }, 70_000)
+
   test.each([
     { width: 1280, height: 900 },
     { width: 360, height: 780 },
@@ -130,6 +174,7 @@ describe('the demo garden', () => {
       for (const path of [
         '/',
         `/bed/${bed!.id}`,
+        `/bed/${bed!.id}/plan`,
         '/probes',
         `/probe/${probe!.id}`,
         '/review',

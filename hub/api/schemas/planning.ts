@@ -186,6 +186,10 @@ export const materialOption = z
       .object({ gM2: range, bedG: range, steps: z.array(z.string()) })
       .nullable()
       .describe('product for the whole way; it goes on in portions'),
+    most: z
+      .object({ gM2: z.number(), bedG: z.number() })
+      .nullable()
+      .describe('the most in a year, where that is less than the whole way takes'),
     expected: z.string(),
     cautions: z.array(z.object({ text: z.string(), source: sourceView.nullable() })),
   })

@@ -98,25 +98,35 @@ function needView({ bed }: BedFacts, need: Need): NeedView {
     change: need.change,
     confirmation: confirmation === null ? null : { ...confirmation },
     told: toldViews(need.told),
-    nutrients: nutrientsView(ph?.value ?? null),
+    nutrients: nutrientsView(ph?.value ?? null, need.verdict),
     sentence: need.sentence,
     grounds: [...need.grounds],
   }
 }
 
-function nutrientsView(ph: number | null): NeedView['nutrients'] {
+function nutrientsView(ph: number | null, verdict: Need['verdict']): NeedView['nutrients'] {
   const hard = ph === null ? [] : nutrientsAt(ph)
-  const names = Array.from(new Set(hard.map(({ name }) => name)))
   return {
-    sentence:
-      ph === null
-        ? 'What the pH means for nutrients can be said once it is known.'
-        : hard.length === 0
-          ? `At pH ${ph1(ph)} nutrients are easy to get for most plants.`
-          : `At pH ${ph1(ph)} something is amiss with ${listed(names)}. Fertiliser does little about it while the pH is where it is: the pH first, fertiliser later.`,
+    sentence: nutrientsSentence(ph, hard, verdict),
     hard: hard.map(({ name, why }) => ({ name, why })),
-    sources: sourceViews(hard.map(({ source }: NutrientNote) => source)),
+    sources: sourceViews(hard.map(({ source }) => source)),
   }
+}
+
+function nutrientsSentence(
+  ph: number | null,
+  hard: readonly NutrientNote[],
+  verdict: Need['verdict'],
+): string {
+  if (ph === null) return 'What the pH means for nutrients can be said once it is known.'
+  if (hard.length === 0) {
+    return `At pH ${ph1(ph)} nutrients are easy to get for most plants.`
+  }
+  const names = listed(Array.from(new Set(hard.map(({ name }) => name))))
+  const what = `At pH ${ph1(ph)} these are hard to get or too plentiful: ${names}.`
+  return verdict === 'none'
+    ? `${what} The crops of this bed are at home with that.`
+    : `${what} Fertiliser does little about it while the pH is where it is: the pH first, fertiliser later.`
 }
 
 function optionView(option: MaterialOption): MaterialOptionView {
@@ -133,6 +143,7 @@ function optionView(option: MaterialOption): MaterialOptionView {
       dose === null
         ? null
         : { gM2: { ...dose.gM2 }, bedG: { ...dose.bedG }, steps: [...dose.steps] },
+    most: option.most === null ? null : { ...option.most },
     expected: option.expected,
     cautions: option.cautions.map(({ text, source }) => ({ text, source: sourceOrNull(source) })),
   }

@@ -767,3 +767,56 @@ function witness(drifts: boolean): Study['samples'] {
 function vinegar(fizzes: boolean): NewSoilTest {
   return { bedId: 1, at: NOW - 10 * DAY, text: '', kind: 'vinegar test', fizzes }
 }
+
+describe('the most of a material that may go on in a year', () => {
+  const optionOf = (material: string, change: Partial<Change> = {}) => {
+    const facts = factsOf({ ...SOUR, ...change })
+    const need = needOf(facts, null)
+    return optionsFor(facts, need, bufferingOf(facts, 'raise')).find(
+      (option) => option.material === material,
+    )!
+  }
+
+  test('is told where the whole way takes more: wood ash', () => {
+    const { dose, most } = optionOf('wood-ash')
+    expect(most!.gM2).toBeLessThan(dose!.gM2.typical)
+    // 20 lb/1000 sq ft a year (US extension note of 1991), on 9.29 m2.
+    expect(most!.gM2).toBeCloseTo(97.65, 1)
+    expect(most!.bedG).toBe(900)
+  })
+
+  test('is not told where the whole way takes less: a little limestone', () => {
+    expect(optionOf('ground-limestone', { ph: 6 }).most).toBeNull()
+  })
+})
+
+describe('a sudden change of the soil', () => {
+  const change = (
+    event: Parameters<typeof eventOf>[0],
+    sampleDaysAgo: number,
+    ph = 5.3,
+  ): readonly Told[] =>
+    needOf(
+      factsOf({
+        ...SOUR,
+        ph: 5.3,
+        journal: [sampleOf(ph, sampleDaysAgo)],
+        assessment: { watch: watching([eventOf({ ...event, decidedAt: NOW - DAY })]) },
+      }),
+      null,
+    ).told.filter(({ sentence }) => sentence.includes('changed suddenly'))
+
+  test('that lasts and that a sample from after it confirms may be treated, with a word of care', () => {
+    const told = change({ onset: NOW - 20 * DAY }, 5)
+    expect(told.map(({ effect }) => effect)).toEqual(['warn'])
+    expect(told[0]!.sentence).toContain('your newest sample agrees')
+  })
+
+  test.each([
+    ['is too young', { onset: NOW - 10 * DAY }, 5, 5.3],
+    ['has no sample from after it', { onset: NOW - 20 * DAY }, 25, 5.3],
+    ['is not what the sample says', { onset: NOW - 20 * DAY }, 5, 6.2],
+  ] as const)('that %s asks for measuring first', (_, event, daysAgo, ph) => {
+    expect(change(event, daysAgo, ph).map(({ effect }) => effect)).toEqual(['ask'])
+  })
+})

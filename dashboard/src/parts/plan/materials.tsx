@@ -107,12 +107,14 @@ function Row({
 }: MaterialsProps & { readonly option: MaterialOptionView; readonly dosed: boolean }) {
   const { garden } = useHub()
   const { units } = garden
-  const { dose, name, material, verdict, expected } = option
+  const { dose, most, name, material, verdict, expected } = option
   const [briefly, more] = opening(expected)
   const own = ownTold(option, need)
   const until = waitsUntil(option)
   const grave = missingOf({ told: own })
-  const rest = own.filter((told) => !grave.includes(told))
+  // What can harm is never folded away.
+  const risks = own.filter(({ effect }) => effect === 'warn')
+  const rest = own.filter((told) => !grave.includes(told) && !risks.includes(told))
   const action = ({ settle }: ToldView) =>
     settle !== null && <Settles ways={[settle]} bedId={bedId} soil={soil} onDone={onChanged} />
   const isChosen = chosen === material
@@ -129,6 +131,11 @@ function Row({
                 <>
                   <strong class="figures">{weightText(dose.bedG.typical, units)}</strong>{' '}
                   <span class="faint">({weightRange(dose.bedG, units)})</span>
+                  {most !== null && (
+                    <strong class="most">
+                      at most {weightText(most.bedG, units)} of it in a year
+                    </strong>
+                  )}
                 </>
               )}
             </td>
@@ -160,6 +167,7 @@ function Row({
         <td colSpan={dosed ? 4 : 2}>
           {verdict !== 'refused' && <p class="sentence">{briefly}</p>}
           {grave.length > 0 && <ToldList told={grave} label={`Why not ${name}`} action={action} />}
+          <ToldList told={risks} label={`Take care with ${name}`} action={action} />
           {verdict === 'wait' && grave.length === 0 && (
             <p class="faint">Waits for what is missing above.</p>
           )}
