@@ -15,7 +15,6 @@ export const SOIL_TEST_KINDS = [
   'jar test',
   'vinegar test',
 ] as const
-export type SoilTestKind = (typeof SOIL_TEST_KINDS)[number]
 
 /** What a laboratory or the gardener found out about how the soil of a bed holds its pH. */
 export type SoilTestBody =
