@@ -9,13 +9,6 @@ export interface BedSoil {
   readonly hardWater: boolean | null
 }
 
-export const SOIL_TEST_KINDS = [
-  'lime requirement',
-  'exchangeable acidity',
-  'jar test',
-  'vinegar test',
-] as const
-
 /** What a laboratory or the gardener found out about how the soil of a bed holds its pH. */
 export type SoilTestBody =
   /** A laboratory's advice: pure calcium carbonate, g/m2, worked in to a depth in m, to come from one pH to another. */
