@@ -9,8 +9,8 @@ import { confirmationOf, levelBySample, offsetGround, sampleGround } from './nee
 import { confirmationTold } from './need/confirmation-told.ts'
 import { levelNow } from './need/level-now.ts'
 import { levelTold } from './need/level-told.ts'
-import { measuringTold } from './need/measuring-told.ts'
-import { needGrounds, needSentence } from './need/need-words.ts'
+import { measuringTold, openChanges } from './need/measuring-told.ts'
+import { needGrounds, needSentence, suddenSentence } from './need/need-words.ts'
 import { aimOf, alongTheWay, nearerOf, standingOf } from './need/standing.ts'
 import { byGravity, tell, type Told } from './told.ts'
 
@@ -57,7 +57,9 @@ export function needOf(facts: BedFacts, target: number | null): Need {
   const confirmation = confirmationOf(facts)
   const coming = comingOf(facts)
   const standing = view.band === null ? null : standingOf(level, view.band, coming)
-  const verdict = standing ?? 'no band'
+  // The days before a sudden change say nothing of what the bed needs now.
+  const sudden = openChanges(facts).find((change) => change.standing === 'open') ?? null
+  const verdict = standing === null ? 'no band' : sudden === null ? standing : 'cannot tell'
   const aim = view.band === null ? null : aimOf(view.band, level, target)
   const moves = verdict === 'raise' || verdict === 'lower'
   const way = verdict === 'raise' ? 1 : -1
@@ -86,7 +88,10 @@ export function needOf(facts: BedFacts, target: number | null): Need {
     coming: coming === null ? null : { low: coming.low, value: coming.value, high: coming.high },
     confirmation,
     told: [...told, USUAL_ORDER],
-    sentence: needSentence(facts, { verdict, level, from, band: view.band, aim, change, coming }),
+    sentence:
+      sudden !== null && view.band !== null
+        ? suddenSentence(facts, sudden.event)
+        : needSentence(facts, { verdict, level, from, band: view.band, aim, change, coming }),
     grounds: [
       view.sentence,
       ...needGrounds(facts, level, coming),

@@ -29,38 +29,65 @@ export function measuringTold(facts: BedFacts): readonly Told[] {
 /** A probe that left its bed by itself does not count; the others still tell. */
 const OF_ONE_PROBE: ReadonlySet<WatchEvent['cause']> = new Set(['probe', 'service', 'dry contact'])
 
-function suddenChange(facts: BedFacts): readonly Told[] {
-  const { bed, assessment, zone } = facts
+/** A change of the bed itself that goes on, and what of it counts when something is decided. */
+export interface OpenChange {
+  readonly event: WatchEvent
+  /** `alone`: one probe left its bed; `kept`: the soil moved, stayed there, and a sample agrees; `open`: not settled. */
+  readonly standing: 'alone' | 'kept' | 'open'
+}
+
+export function openChanges(facts: BedFacts): readonly OpenChange[] {
+  const { assessment } = facts
   if (assessment === null) return []
   const open = new Map<string, WatchEvent>()
   for (const event of assessment.watch.events) if (event.state === 'open') open.set(event.id, event)
   const { shift } = assessment
   if (shift !== null && shift.event.state === 'open') open.set(shift.event.id, shift.event)
-  return Array.from(open.values(), (event) => {
+  return Array.from(open.values(), (event): OpenChange => {
     const others = assessment.spots.some(
       ({ spotId, leftOut }) =>
         leftOut === null && !event.spots.some((s) => s.spotId === spotId && s.moved),
     )
-    const alone = OF_ONE_PROBE.has(event.cause) && others
-    if (!alone && isConfirmed(facts, event)) {
-      return tell(
-        'warn',
-        `${bed.name} changed suddenly on ${dayText(event.onset, zone)} (${changeText(event.present)} pH) and has kept its new level since; your newest sample agrees. Find out what did it, or it will do it again.`,
-        'What was put right without its cause comes back.',
-        ['MEM'],
-      )
-    }
-    return tell(
-      alone ? 'warn' : 'ask',
-      alone
-        ? `One probe of ${bed.name} left the others on ${dayText(event.onset, zone)} (${changeText(event.present)} pH). It does not count; see to it before anything is put on.`
-        : `${bed.name} changed suddenly on ${dayText(event.onset, zone)} (${changeText(event.present)} pH) and it is not settled yet: it takes ${WANTED_VALID_DAYS.value} days at the new level, until ${dayText(event.onset + KEPT_MS, zone)}, and a slurry or laboratory sample from after it that agrees.`,
-      'Soil does not move that fast by itself; what looks like it is mostly water, salt or the probe.',
-      ['SCOTT2001', 'PAGANI2012'],
-      { settle: 'sample' },
-    )
+    if (OF_ONE_PROBE.has(event.cause) && others) return { event, standing: 'alone' }
+    return { event, standing: isConfirmed(facts, event) ? 'kept' : 'open' }
   })
 }
+
+function suddenChange(facts: BedFacts): readonly Told[] {
+  const { bed, zone } = facts
+  return openChanges(facts).map(({ event, standing }) => {
+    const when = dayText(event.onset, zone)
+    const by = `(${changeText(event.present)} pH)`
+    switch (standing) {
+      case 'kept':
+        return tell(
+          'warn',
+          `${bed.name} changed suddenly on ${when} ${by} and has kept its new level since; your newest sample agrees. Find out what did it, or it will do it again.`,
+          'What was put right without its cause comes back.',
+          ['MEM'],
+        )
+      case 'alone':
+        return tell(
+          'warn',
+          `One probe of ${bed.name} left the others on ${when} ${by}. It does not count; see to it before anything is put on.`,
+          NOT_SO_FAST,
+          ['SCOTT2001', 'PAGANI2012'],
+          { settle: 'sample' },
+        )
+      case 'open':
+        return tell(
+          'ask',
+          `${bed.name} changed suddenly on ${when} ${by} and it is not settled yet: it takes ${WANTED_VALID_DAYS.value} days at the new level, until ${dayText(event.onset + KEPT_MS, zone)}, and a slurry or laboratory sample from after it that agrees.`,
+          NOT_SO_FAST,
+          ['SCOTT2001', 'PAGANI2012'],
+          { settle: 'sample' },
+        )
+    }
+  })
+}
+
+const NOT_SO_FAST =
+  'Soil does not move that fast by itself; what looks like it is mostly water, salt or the probe.'
 
 /** Days to come to the new level, and the valid days a level takes. */
 const KEPT_MS = (2 + WANTED_VALID_DAYS.value) * DAY

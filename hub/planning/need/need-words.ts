@@ -1,12 +1,19 @@
 import { BAND_TOLERANCE_PH, LEAST_VALID_DAYS } from '../../agronomy/planning-limits.ts'
 import { bandText, counted, ph1 } from '../../analysis/format.ts'
+import type { WatchEvent } from '../../analysis/watch/event.ts'
 import type { PhBand } from '../../model/bed.ts'
-import { sizeText } from '../amount-words.ts'
+import { changeText, sizeText } from '../amount-words.ts'
 import type { BedFacts } from '../bed-facts.ts'
+import { dayText } from '../calendar.ts'
 import type { Coming } from '../coming.ts'
 import type { Need } from '../need.ts'
 import { comingText } from './coming-told.ts'
 import type { LevelNow } from './level-now.ts'
+
+/** What can be said while a sudden change of the bed is not settled. */
+export function suddenSentence({ bed, zone }: BedFacts, event: WatchEvent): string {
+  return `${bed.name} changed suddenly on ${dayText(event.onset, zone)}, by ${changeText(event.present)} pH: what it needs cannot be said before that is settled. Put nothing on it until then.`
+}
 
 /** Where the bed is, how sure, what it takes. */
 export function needSentence(

@@ -248,3 +248,18 @@ test('sentences are plain: where the bed is, how sure, what it takes', () => {
   expect(needOf(factsOf({ unstudied: true }), null).sentence).toMatch(/Look again later/)
   expect(needOf(factsOf({ ph: [] }), null).sentence).toMatch(/no valid day of pH/)
 })
+
+test('an all-clear by the days before a sudden change is none', () => {
+  const open = eventOf({ present: 1.5, size: 1.5, onset: NOW - 3_600_000 })
+  const facts = factsOf({
+    ph: 6.6,
+    assessment: { watch: { ...factsOf().assessment!.watch, events: [open] } },
+  })
+  const need = needOf(facts, null)
+  expect(need.verdict).toBe('cannot tell')
+  expect(need.change).toBe(0)
+  expect(need.sentence).toMatch(
+    /^Heron Bed changed suddenly on .*, by \+1\.5 pH: .* Put nothing on/,
+  )
+  expect(needOf(factsOf({ ph: 6.6 }), null).verdict).toBe('none')
+})
