@@ -2,6 +2,8 @@ import { dosingOf } from '../agronomy/dosing.ts'
 import type { JournalEntry } from '../model/journal.ts'
 import type { Plan, Range } from '../model/plan.ts'
 import type { BedFacts } from './bed-facts.ts'
+import { openChanges } from './need/measuring-told.ts'
+import { suddenSentence } from './need/need-words.ts'
 import { courseOf } from './follow/follow-course.ts'
 import { followGrounds, followSentence } from './follow/follow-words.ts'
 import { learnedResponse } from './follow/learned-response.ts'
@@ -103,10 +105,13 @@ export function followPlan(facts: BedFacts, plan: Plan): Follow {
           })
   const stop = stopOf(facts, plan, verdict, now, portions.length > 0)
   const answers = learnedResponse(portions, dosing, at, measured)
+  const sudden = openChanges(facts).find(({ standing }) => standing === 'open')
   const ahead =
     plan.closedAt !== null || stop !== null || verdict === 'no response'
       ? null
-      : nextPortion(facts, plan, dosing, { portions, answers, now })
+      : sudden === undefined
+        ? nextPortion(facts, plan, dosing, { portions, answers, now })
+        : { none: suddenSentence(facts, sudden.event) }
   const next = ahead === null || 'none' in ahead ? null : ahead
   return {
     verdict,

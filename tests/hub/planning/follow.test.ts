@@ -9,7 +9,7 @@ import { learnedResponse } from '#hub/planning/follow/learned-response.ts'
 import { predictedChange } from '#hub/planning/follow/predicted-change.ts'
 import { predictedShare } from '#hub/planning/predict.ts'
 import { roundedDown } from '#hub/planning/portions.ts'
-import { type Change, factsOf, NOW, sampleOf, treated } from './facts.ts'
+import { type Change, eventOf, factsOf, NOW, sampleOf, treated } from './facts.ts'
 
 const limestone = dosingOf('ground-limestone')!
 const BEFORE_DAYS = 40
@@ -327,6 +327,17 @@ test('more put on is predicted to do more in proportion, and is what the bed is 
     }),
     { numRuns: 20 },
   )
+})
+
+test('nothing more is offered while a sudden change of the bed is not settled', () => {
+  const calm = bedOf(190, asPlanned)
+  const watch = { ...calm.assessment!.watch, events: [eventOf({ present: -0.9, size: -0.9 })] }
+  const shaken = { ...calm, assessment: { ...calm.assessment!, watch } }
+  expect(followPlan(calm, planOf(190)).next).not.toBeNull()
+  const { next, sentence } = followPlan(shaken, planOf(190))
+  expect(next).toBeNull()
+  expect(sentence).toContain('changed suddenly')
+  expect(sentence).toContain('Put nothing on it until then.')
 })
 
 describe('the next portion', () => {
