@@ -11,6 +11,7 @@ import type {
   ChannelSeries,
   ProbeView,
 } from '../../hub/api/schemas/probe.ts'
+import type { ProbeDetail } from '../../hub/api/schemas/probe-account.ts'
 import type {
   Decision,
   DraftAnswer,
@@ -183,7 +184,7 @@ export const api = {
   removeEntry: (id: number) => ask<unknown>(`/journal/${id}`, { method: 'DELETE' }),
 
   probes: (signal?: AbortSignal) => ask<ProbeView[]>('/probes', { signal }),
-  probe: (id: string, signal?: AbortSignal) => ask<ProbeView>(`/probes/${id}`, { signal }),
+  probe: (id: string, signal?: AbortSignal) => ask<ProbeDetail>(`/probes/${id}`, { signal }),
   channelSeries: (
     id: string,
     asked: { channel: string; from: number; to: number; points: number },

@@ -63,7 +63,15 @@ export function openBoot(probe: string, boot: number, memory: BootMemory): Boot 
       return kept
     },
     mark() {
-      return { probe, boot, top: ledger.top, lost: ledger.lost, lastAt: this.lastAt }
+      return {
+        probe,
+        boot,
+        top: ledger.top,
+        lost: ledger.lost,
+        missing: ledger.missing,
+        highest: ledger.highest,
+        lastAt: this.lastAt,
+      }
     },
   }
 }

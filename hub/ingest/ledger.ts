@@ -4,6 +4,12 @@ export interface Ledger {
   readonly top: number
   /** How many of those are written off. */
   readonly lost: number
+  /** The highest number known to have been taken; -1 when none. */
+  readonly highest: number
+  /** How many below `highest` are neither stored nor written off. */
+  readonly missing: number
+  /** The first run of missing numbers, or null. */
+  readonly hole: { readonly from: number; readonly count: number } | null
   /** Notes a stored number. */
   take(seq: number): void
   /**
@@ -30,13 +36,16 @@ interface Run {
 export function createLedger(memory: LedgerMemory): Ledger {
   let { top, lost } = memory
   const runs: Run[] = []
-  for (const seq of memory.ahead) insert(runs, seq)
+  /** How many numbers the runs hold. */
+  let ahead = 0
+  for (const seq of memory.ahead) if (insert(runs, seq)) ahead++
   absorb()
 
   function absorb(): void {
     const [first] = runs
     if (first === undefined || first.from > top + 1) return
     top = Math.max(top, first.to)
+    ahead -= first.to - first.from + 1
     runs.shift()
   }
 
@@ -47,9 +56,19 @@ export function createLedger(memory: LedgerMemory): Ledger {
     get lost() {
       return lost
     },
+    get highest() {
+      return runs.at(-1)?.to ?? top
+    },
+    get missing() {
+      return this.highest - top - ahead
+    },
+    get hole() {
+      const [next] = runs
+      return next === undefined ? null : { from: top + 1, count: next.from - top - 1 }
+    },
     take(seq) {
       if (seq <= top) return
-      insert(runs, seq)
+      if (insert(runs, seq)) ahead++
       absorb()
     },
     startAt(seq) {
@@ -59,6 +78,7 @@ export function createLedger(memory: LedgerMemory): Ledger {
       for (let run = runs[0]; run !== undefined && run.from <= floor; run = runs[0]) {
         missing -= Math.min(run.to, floor) - run.from + 1
         floor = Math.max(floor, run.to)
+        ahead -= run.to - run.from + 1
         runs.shift()
       }
       lost += missing
@@ -68,8 +88,8 @@ export function createLedger(memory: LedgerMemory): Ledger {
   }
 }
 
-/** Adds a number to ascending runs that never touch each other. */
-function insert(runs: Run[], seq: number): void {
+/** Adds a number to ascending runs that never touch each other; false when it was there. */
+function insert(runs: Run[], seq: number): boolean {
   let low = 0
   let high = runs.length
   while (low < high) {
@@ -81,8 +101,9 @@ function insert(runs: Run[], seq: number): void {
   const run = runs[low]
   if (run === undefined || run.from > seq + 1) {
     runs.splice(low, 0, { from: seq, to: seq })
-    return
+    return true
   }
+  if (run.from <= seq && seq <= run.to) return false
   run.from = Math.min(run.from, seq)
   run.to = Math.max(run.to, seq)
   const next = runs[low + 1]
@@ -90,4 +111,5 @@ function insert(runs: Run[], seq: number): void {
     run.to = Math.max(run.to, next.to)
     runs.splice(low + 1, 1)
   }
+  return true
 }

@@ -8,6 +8,11 @@ export type PlacedBy =
   | 'anchors'
   /** No anchor for that boot: only bounded by the boots around it. Kept out of trends. */
   | 'bounded'
+  /** The time that stood in a file the gardener brought in. */
+  | 'file'
+
+/** Boot id of plain numbers, which carry none; no probe may use it. */
+export const PLAIN_BOOT = 4_294_967_295
 
 /** One value of one channel. NaN: the sensor was tried and failed. */
 export interface ChannelValue {
@@ -22,7 +27,7 @@ export interface ChannelValue {
 export interface Reading {
   /** Probe id, `^[a-z][a-z0-9]{2,22}$`. */
   readonly probe: string
-  /** Boot id, uint32: changes when the probe lost its sequence. */
+  /** Boot id: changes when the probe lost its sequence. uint32; from 2^32 on for readings out of files. */
   readonly boot: number
   /** Sequence number within the boot, uint32, from 0. */
   readonly seq: number
@@ -58,7 +63,34 @@ export interface BootMark {
   readonly top: number
   /** How many of those are written off: the probe no longer holds them. */
   readonly lost: number
+  /** How many below `highest` are neither stored nor written off. */
+  readonly missing: number
+  /** The highest seq known to have been taken; -1 when none. */
+  readonly highest: number
   /** Arrival of the newest message of this boot, epoch ms. */
+  readonly lastAt: number
+}
+
+/** What became of the readings of one boot of one probe. */
+export interface BootAccount {
+  readonly probe: string
+  readonly boot: number
+  /** Readings stored, each number once. */
+  readonly received: number
+  /** How many of those were not sent when they were measured. */
+  readonly late: number
+  /** Arrivals of a reading already stored. */
+  readonly duplicates: number
+  /** Numbers that are absent so far, and that the probe may still send. */
+  readonly missing: number
+  /** Numbers the probe no longer holds; one that turns up after all is taken off. */
+  readonly lost: number
+  /** The same number with other content: a fault of the firmware. */
+  readonly conflicting: number
+  /** How many of the received were placed in time in which way. */
+  readonly placed: Readonly<Record<PlacedBy, number>>
+  /** First and last arrival, epoch ms. */
+  readonly firstAt: number
   readonly lastAt: number
 }
 

@@ -1,4 +1,4 @@
-import type { Anchor, BootMark, IntakeBatch, Quarantined } from '../model/reading.ts'
+import type { Anchor, BootAccount, BootMark, IntakeBatch, Quarantined } from '../model/reading.ts'
 import type { Buckets, BucketQuery } from '../model/series.ts'
 
 /** The newest reading of one channel of one probe. */
@@ -67,6 +67,8 @@ export interface ReadingStore {
   /** The newest quarantined messages, newest first. */
   quarantine(limit: number): Promise<readonly QuarantineRow[]>
   counts(): Promise<IntakeCounts>
+  /** What became of the readings of a probe, newest boot first. Sees everything appended before. */
+  accounts(probe: string): Promise<readonly BootAccount[]>
   /** Deletes readings older than `before` (epoch ms), roll-ups too. Resolves to how many readings went. */
   prune(before: number): Promise<number>
   close(): Promise<void>

@@ -9,8 +9,6 @@ import { CHANNEL_NAME } from './topic.ts'
  */
 
 export const UINT32_MAX = 4_294_967_295
-/** Boot id under which the hub files plain numbers, which carry none. No probe may use it. */
-export const PLAIN_BOOT = 4_294_967_295
 /** 2020-01-01; an earlier "time" is an unset clock or seconds since boot. */
 export const EPOCH_MIN_S = 1_577_836_800
 export const MAX_CHANNELS_PER_MESSAGE = 8

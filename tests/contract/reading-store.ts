@@ -326,6 +326,8 @@ export function readingStoreContract(
           boot,
           top,
           lost: 1,
+          missing: 0,
+          highest: top,
           lastAt: MIDNIGHT,
         })
         const readings = [0, 1, 2, 4].map((seq) => sampleReading({ seq }))
@@ -375,11 +377,93 @@ export function readingStoreContract(
           boot,
           top: 9,
           lost,
+          missing: 0,
+          highest: 9,
           lastAt: MIDNIGHT,
         })
         await store.append(batchOf({ marks: [mark('row1', 1, 2), mark('row1', 2, 3)] }))
         await store.append(batchOf({ marks: [mark('row1', 2, 4), mark('row2', 1, 1)] }))
         expect((await store.counts()).lost).toBe(7)
+      }))
+
+    test('every boot has an account of what came, how it was placed, and what is absent', () =>
+      withStore(async (store) => {
+        expect(await store.accounts('row1')).toEqual([])
+        const late = MIDNIGHT + 3 * MINUTE
+        await store.append(
+          batchOf({
+            readings: [
+              sampleReading({ seq: 0, at: MIDNIGHT }),
+              sampleReading({ seq: 1, at: MIDNIGHT + MINUTE, placedBy: 'device' }),
+              // The same again, and again with other content, twice alike.
+              sampleReading({ seq: 0, at: MIDNIGHT, arrivedAt: late }),
+              sampleReading({ seq: 1, at: late, values: { e1: 7 } }),
+              sampleReading({ seq: 1, at: late, values: { e1: 7 } }),
+              sampleReading({
+                seq: 4,
+                at: MIDNIGHT + 2 * MINUTE,
+                arrivedAt: late,
+                placedBy: 'anchors',
+              }),
+              sampleReading({ seq: 5, at: MIDNIGHT, arrivedAt: late, placedBy: 'bounded' }),
+              // Believed to its own clock and yet long on its way.
+              sampleReading({ seq: 6, at: MIDNIGHT, arrivedAt: late, placedBy: 'device' }),
+              sampleReading({ boot: 2, seq: 0, at: late + MINUTE }),
+            ],
+            marks: [
+              { probe: 'row1', boot: 1, top: 2, lost: 1, missing: 1, highest: 6, lastAt: late },
+              {
+                probe: 'row1',
+                boot: 2,
+                top: 0,
+                lost: 0,
+                missing: 0,
+                highest: 0,
+                lastAt: late + MINUTE,
+              },
+            ],
+          }),
+        )
+        const second = {
+          probe: 'row1',
+          boot: 2,
+          received: 1,
+          late: 0,
+          duplicates: 0,
+          missing: 0,
+          lost: 0,
+          conflicting: 0,
+          placed: { arrival: 1, device: 0, anchors: 0, bounded: 0, file: 0 },
+          firstAt: late + MINUTE,
+          lastAt: late + MINUTE,
+        }
+        const first = {
+          probe: 'row1',
+          boot: 1,
+          received: 5,
+          late: 3,
+          duplicates: 2,
+          missing: 1,
+          lost: 1,
+          conflicting: 1,
+          placed: { arrival: 1, device: 2, anchors: 1, bounded: 1, file: 0 },
+          firstAt: MIDNIGHT,
+          lastAt: late,
+        }
+        expect(await store.accounts('row1')).toEqual([second, first])
+        // What was written off and turns up after all is received, not lost.
+        await store.append(
+          batchOf({ readings: [sampleReading({ seq: 2, at: late, placedBy: 'anchors' })] }),
+        )
+        expect((await store.accounts('row1'))[1]).toMatchObject({
+          received: 6,
+          lost: 0,
+          missing: 1,
+        })
+        // An account outlives the readings it counts.
+        await store.prune(8e15)
+        expect((await store.accounts('row1'))[1]).toMatchObject({ received: 6, duplicates: 2 })
+        expect(await store.accounts('row9')).toEqual([])
       }))
 
     test('readings settle by themselves and listeners hear what became visible', () =>
@@ -442,7 +526,9 @@ export function readingStoreContract(
     test('everything is there again after a restart, settled or not', async () => {
       using folder = tempDir()
       const anchors = [{ probe: 'row1', boot: 1, uptimeS: 3, at: MIDNIGHT }]
-      const marks = [{ probe: 'row1', boot: 1, top: 1, lost: 0, lastAt: MIDNIGHT }]
+      const marks = [
+        { probe: 'row1', boot: 1, top: 1, lost: 0, missing: 0, highest: 1, lastAt: MIDNIGHT },
+      ]
       const first = await open(folder.path)
       await keep(first, [sampleReading({ seq: 0 }), sampleReading({ seq: 1 })])
       const readings = [sampleReading({ seq: 1 }), sampleReading({ seq: 3 })]

@@ -8,6 +8,7 @@ import { ChannelHistory } from '../parts/channel-history.tsx'
 import { Channels } from '../parts/channels.tsx'
 import { Field, Form, FormProblem, useSend } from '../parts/field.tsx'
 import { Link } from '../parts/link.tsx'
+import { Losses } from '../parts/losses.tsx'
 import { Placement } from '../parts/placement.tsx'
 import { StrangerStrip } from '../parts/stranger-strip.tsx'
 import { probeStateWords } from '../probe-words.ts'
@@ -102,6 +103,7 @@ export function ProbeView({ id }: { id: string }) {
         </dl>
         {probe.adoptedAt !== null && <Name probe={probe} onChange={changed} />}
       </section>
+      <Losses account={probe.account} />
       <Channels probe={probe} />
       <ChannelHistory probe={probe} />
       {probe.adoptedAt !== null && (

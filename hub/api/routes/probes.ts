@@ -7,6 +7,7 @@ import type { ApiDeps } from '../deps.ts'
 import { shown } from '../explain.ts'
 import { ApiProblem, badValue, notAhead, notFound } from '../problem.ts'
 import { idParam, probeParam } from '../schemas/common.ts'
+import { probeDetail } from '../schemas/probe-account.ts'
 import {
   calibration as calibrationSchema,
   calibrationCheck,
@@ -20,6 +21,7 @@ import {
   type ProbeView,
 } from '../schemas/probe.ts'
 import { stepFor } from '../step-for.ts'
+import { accountView } from '../views/account.ts'
 import { toColumn } from '../views/column.ts'
 import { calibrationView, probeViews } from '../views/probe.ts'
 
@@ -123,8 +125,17 @@ export function probeRoutes(deps: ApiDeps): FastifyPluginAsyncZod {
     )
     app.get(
       '/probes/:id',
-      { schema: { summary: 'One probe', params: probeParam, response: { 200: probeSchema } } },
-      async (request) => one(request.params.id),
+      {
+        schema: {
+          summary: 'One probe, with what became of its readings',
+          params: probeParam,
+          response: { 200: probeDetail },
+        },
+      },
+      async (request) => {
+        const view = await one(request.params.id)
+        return { ...view, account: accountView(await deps.readings.accounts(view.id)) }
+      },
     )
     app.put(
       '/probes/:id',

@@ -73,6 +73,10 @@ export async function openReadingStore(file: string, watch: StoreWatch): Promise
     recall: (probe, boot) => writer.call('recall', [probe, boot]),
     quarantine: (limit) => reader.call('quarantine', [limit]),
     counts: () => reader.call('counts', []),
+    async accounts(probe) {
+      await writer.call('settle', [])
+      return reader.call('accounts', [probe])
+    },
     async prune(before) {
       await writer.call('settle', [])
       let gone = 0

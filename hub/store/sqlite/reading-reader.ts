@@ -1,6 +1,7 @@
 import { openDatabase, rowOf, rowsOf } from './open-database.ts'
 import { valueOf } from './scaled.ts'
 import { Parcel, serve } from './serve.ts'
+import type { BootAccount } from '../../model/reading.ts'
 import type { Buckets, BucketQuery, Step } from '../../model/series.ts'
 import type { IntakeCounts, LatestValue, QuarantineRow } from '../reading-store.ts'
 import type { Statement } from './open-database.ts'
@@ -43,6 +44,25 @@ function openReader(file: string) {
   )
   const findTally = db.prepare('SELECT name, n FROM tally')
   const findLost = db.prepare('SELECT coalesce(sum(lost), 0) AS lost FROM mark')
+
+  // What a boot took is received, missing or lost: a number written off that came after all is received.
+  const findAccounts = db.prepare(
+    `WITH boots AS (
+       SELECT boot FROM account WHERE probe = ?1 UNION SELECT boot FROM mark WHERE probe = ?1
+     )
+     SELECT boots.boot, coalesce(received, 0) AS received, coalesce(late, 0) AS late,
+       coalesce(duplicates, 0) AS duplicates, coalesce(conflicting, 0) AS conflicting,
+       coalesce(by_arrival, 0) AS arrival, coalesce(by_device, 0) AS device,
+       coalesce(by_anchors, 0) AS anchors, coalesce(bounded, 0) AS bounded,
+       coalesce(by_file, 0) AS file,
+       coalesce(missing, 0) AS missing,
+       max(0, min(coalesce(lost, 0), coalesce(highest, -1) + 1 - coalesce(received, 0) - coalesce(missing, 0))) AS lost,
+       coalesce(first_at, mark.last_at) AS firstAt,
+       max(coalesce(account.last_at, 0), coalesce(mark.last_at, 0)) AS lastAt
+     FROM boots LEFT JOIN account ON account.probe = ?1 AND account.boot = boots.boot
+       LEFT JOIN mark ON mark.probe = ?1 AND mark.boot = boots.boot
+     ORDER BY lastAt DESC, boots.boot DESC`,
+  )
 
   /** All rows of the range in pages; an unknown series has none. */
   const pagesIn = ({ probe, channel, from, to, step }: BucketQuery): Row[][] => {
@@ -110,6 +130,15 @@ function openReader(file: string) {
         db.exec('COMMIT')
       }
     },
+    accounts: (probe: string): BootAccount[] =>
+      rowsOf<Omit<BootAccount, 'probe' | 'placed'> & BootAccount['placed']>(
+        findAccounts,
+        probe,
+      ).map(({ arrival, device, anchors, bounded, file, ...rest }) => ({
+        probe,
+        ...rest,
+        placed: { arrival, device, anchors, bounded, file },
+      })),
     close: (): void => db.close(),
   }
 }

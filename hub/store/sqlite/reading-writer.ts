@@ -41,7 +41,10 @@ function openWriter(file: string, emit: (event: WriterEvent) => void) {
     `INSERT INTO anchor VALUES (?, ?, ?, ?)
      ON CONFLICT DO UPDATE SET at = min(at, excluded.at)`,
   )
-  const setMark = db.prepare('INSERT OR REPLACE INTO mark VALUES (?, ?, ?, ?, ?)')
+  const setMark = db.prepare(
+    `INSERT OR REPLACE INTO mark (probe, boot, top, lost, last_at, missing, highest)
+     VALUES (?, ?, ?, ?, ?, ?, ?)`,
+  )
   const addQuarantine = db.prepare(
     'INSERT INTO quarantine (arrived_at, topic, payload, reason) VALUES (?, ?, ?, ?)',
   )
@@ -49,7 +52,8 @@ function openWriter(file: string, emit: (event: WriterEvent) => void) {
   const findSettled = db.prepare(`SELECT i FROM cursor WHERE name = 'settled'`)
   const findLast = db.prepare('SELECT max(i) AS i FROM log')
   const findMark = db.prepare(
-    'SELECT probe, boot, top, lost, last_at AS lastAt FROM mark WHERE probe = ? AND boot = ?',
+    `SELECT probe, boot, top, lost, missing, highest, last_at AS lastAt FROM mark
+     WHERE probe = ? AND boot = ?`,
   )
   const findAnchors = db.prepare(
     `SELECT probe, boot, uptime AS uptimeS, at FROM anchor WHERE probe = ? AND boot = ?
@@ -113,7 +117,9 @@ function openWriter(file: string, emit: (event: WriterEvent) => void) {
           ).lastInsertRowid
         }
         for (const a of batch.anchors) addAnchor.run(a.probe, a.boot, a.uptimeS, a.at)
-        for (const m of batch.marks) setMark.run(m.probe, m.boot, m.top, m.lost, m.lastAt)
+        for (const m of batch.marks) {
+          setMark.run(m.probe, m.boot, m.top, m.lost, m.lastAt, m.missing, m.highest)
+        }
         for (const q of batch.quarantined) {
           addQuarantine.run(q.arrivedAt, q.topic, q.payload, q.reason)
         }

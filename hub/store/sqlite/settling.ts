@@ -1,3 +1,4 @@
+import { accounting } from './accounting.ts'
 import { PLACED_BY, unpackValues } from './packed-readings.ts'
 import { rowOf, rowsOf, transact } from './open-database.ts'
 import { markDirty, rollUps } from './roll-up.ts'
@@ -103,6 +104,7 @@ export function settling(db: Database): (limit: number) => Slice | null {
   )
   const addTally = db.prepare('UPDATE tally SET n = n + ? WHERE name = ?')
   const rollUp = rollUps(db)
+  const accounts = accounting(db)
 
   // Ids given in a transaction that failed were never stored, so these are emptied then.
   const probeIds = new Map<string, number>()
@@ -189,6 +191,7 @@ export function settling(db: Database): (limit: number) => Slice | null {
 
     const probes = new Set<string>()
     const tally = { readings: 0, duplicates: 0, quarantined: 0 }
+    const account = accounts.open()
     let from = Infinity
     let to = -Infinity
     for (const row of rows) {
@@ -201,6 +204,7 @@ export function settling(db: Database): (limit: number) => Slice | null {
           pending.push({ series: seriesId(probe, channel, timed), t: kept, value, timed })
         }
         tally.readings++
+        account.received(row)
         probes.add(row.probe)
         from = Math.min(from, kept)
         to = Math.max(to, kept)
@@ -228,14 +232,17 @@ export function settling(db: Database): (limit: number) => Slice | null {
         )
         if (put.changes === 1) {
           tally.quarantined++
+          account.conflicting(row)
           continue
         }
       }
       tally.duplicates++
+      account.repeated(row)
     }
     write()
     rollUp(dirty)
     for (const [name, n] of Object.entries(tally)) if (n > 0) addTally.run(n, name)
+    account.close()
     moveCursor.run(last.i)
     trimLog.run()
     return { cursor: last.i, probes, from, to }

@@ -24,6 +24,18 @@ test('only what a batch no longer holds is written off', () => {
   expect(ledger.top).toBe(9)
 })
 
+test('what is missing now is counted, and its first run is named', () => {
+  const ledger = createLedger({ top: 1, lost: 0, ahead: [4, 5, 9] })
+  expect(ledger).toMatchObject({ missing: 5, highest: 9, hole: { from: 2, count: 2 } })
+  ledger.take(3)
+  ledger.take(3)
+  expect(ledger).toMatchObject({ missing: 4, hole: { from: 2, count: 1 } })
+  ledger.startAt(8)
+  expect(ledger).toMatchObject({ missing: 1, lost: 3, hole: { from: 8, count: 1 } })
+  ledger.take(8)
+  expect(ledger).toMatchObject({ missing: 0, highest: 9, hole: null })
+})
+
 test('a batch that starts at or below the next number writes nothing off', () => {
   const ledger = createLedger({ top: 5, lost: 2, ahead: [] })
   ledger.startAt(6)
@@ -32,7 +44,9 @@ test('a batch that starts at or below the next number writes nothing off', () =>
 })
 
 /** The same by a plain set: slow, and easy to believe. */
-function bySet(steps: readonly (readonly ['take' | 'start', number])[]): [number, number] {
+function bySet(
+  steps: readonly (readonly ['take' | 'start', number])[],
+): readonly [number, number, number, number | null] {
   const have = new Set<number>()
   let top = -1
   let lost = 0
@@ -44,7 +58,11 @@ function bySet(steps: readonly (readonly ['take' | 'start', number])[]): [number
       }
     while (have.has(top + 1)) top++
   }
-  return [top, lost]
+  const highest = Math.max(top, ...have)
+  const absent = Array.from({ length: highest - top }, (_, i) => top + 1 + i).filter(
+    (seq) => !have.has(seq),
+  )
+  return [top, lost, absent.length, absent[0] ?? null]
 }
 
 test('runs keep the same books as a plain set, whatever the order', () => {
@@ -59,7 +77,8 @@ test('runs keep the same books as a plain set, whatever the order', () => {
         if (what === 'take') ledger.take(seq)
         else ledger.startAt(seq)
       }
-      expect([ledger.top, ledger.lost]).toEqual(bySet(steps))
+      const { top, lost, missing, hole } = ledger
+      expect([top, lost, missing, hole?.from ?? null]).toEqual(bySet(steps))
     }),
     { numRuns: 3000, seed: 1 },
   )

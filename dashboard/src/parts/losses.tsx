@@ -1,0 +1,117 @@
+import type { ProbeAccount } from '../../../hub/api/schemas/probe-account.ts'
+import { dateTime, whole } from '../format.ts'
+import { useHub } from '../hub-context.tsx'
+
+/** The boot id under which plain numbers are filed. */
+const PLAIN_BOOT = 4_294_967_295
+
+const COLUMNS = [
+  ['received', 'Received'],
+  ['late', 'Late'],
+  ['duplicates', 'Repeated'],
+  ['missing', 'Missing now'],
+  ['writtenOff', 'Written off'],
+  ['conflicting', 'Conflicting'],
+] as const
+
+const PLACED = [
+  ['arrival', 'at their arrival'],
+  ['device', 'by the probe’s own clock, which agreed with the hub’s'],
+  ['anchors', 'by the probe’s uptime, between moments known on both clocks'],
+  ['file', 'at the time that stood in a file'],
+  ['bounded', 'only bounded: not in the trends'],
+] as const
+
+/** What a probe's count says of its readings: what came, what is absent, and how it was placed in time. */
+export function Losses({ account }: { account: ProbeAccount }) {
+  const { garden } = useHub()
+  const { total, boots, sentences } = account
+  const figures = (of: ProbeAccount['total']) =>
+    COLUMNS.map(([name, words]) => (
+      <td key={name} class="n" data-label={words}>
+        {whole(of[name], garden.units)}
+      </td>
+    ))
+  return (
+    <section class="sheet" aria-labelledby="losses">
+      <h2 id="losses">What it lost</h2>
+      {sentences.map((sentence) => (
+        <p key={sentence} class="sentence">
+          {sentence}
+        </p>
+      ))}
+      {boots.length > 0 && (
+        <>
+          <table class="stack">
+            <thead>
+              <tr>
+                <th scope="col">Boot</th>
+                {COLUMNS.map(([name, words]) => (
+                  <th key={name} scope="col" class="n">
+                    {words}
+                  </th>
+                ))}
+              </tr>
+            </thead>
+            <tbody>
+              <tr>
+                <td>All boots</td>
+                {figures(total)}
+              </tr>
+              {boots.slice(0, 3).map((boot) => (
+                <BootRow key={boot.boot} boot={boot} figures={figures(boot)} />
+              ))}
+            </tbody>
+          </table>
+          {boots.length > 3 && (
+            <details>
+              <summary>Earlier boots</summary>
+              <table class="stack">
+                <tbody>
+                  {boots.slice(3).map((boot) => (
+                    <BootRow key={boot.boot} boot={boot} figures={figures(boot)} />
+                  ))}
+                </tbody>
+              </table>
+            </details>
+          )}
+          <h3>How its readings were placed in time</h3>
+          <dl class="facts">
+            {PLACED.filter(([name]) => total.placed[name] > 0).map(([name, words]) => (
+              <>
+                <dt>{whole(total.placed[name], garden.units)}</dt>
+                <dd>{words}</dd>
+              </>
+            ))}
+          </dl>
+        </>
+      )}
+    </section>
+  )
+}
+
+function BootRow(props: {
+  boot: ProbeAccount['boots'][number]
+  figures: readonly preact.JSX.Element[]
+}) {
+  const { garden } = useHub()
+  const { boot, firstAt, lastAt } = props.boot
+  return (
+    <tr>
+      <td>
+        {boot > PLAIN_BOOT ? (
+          'from files'
+        ) : boot === PLAIN_BOOT ? (
+          'plain numbers'
+        ) : (
+          <span class="id">{boot}</span>
+        )}
+        <br />
+        <span class="faint">
+          {dateTime(firstAt, garden)} to {dateTime(lastAt, garden)}
+        </span>
+      </td>
+      {props.figures}
+    </tr>
+  )
+}

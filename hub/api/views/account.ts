@@ -1,0 +1,121 @@
+import { PLAIN_BOOT, type BootAccount } from '../../model/reading.ts'
+import type { ProbeAccount } from '../schemas/probe-account.ts'
+
+type Figures = ProbeAccount['total']
+
+/** More boots than anybody reads; a probe that keeps restarting has thousands. */
+const BOOTS_SHOWN = 100
+
+const NOTHING: Figures = {
+  received: 0,
+  late: 0,
+  duplicates: 0,
+  missing: 0,
+  writtenOff: 0,
+  conflicting: 0,
+  placed: { arrival: 0, device: 0, anchors: 0, bounded: 0, file: 0 },
+}
+
+/** @param boots of one probe, newest first */
+export function accountView(boots: readonly BootAccount[]): ProbeAccount {
+  const total = boots.map(figuresOf).reduce(sum, NOTHING)
+  return {
+    total,
+    boots: boots.slice(0, BOOTS_SHOWN).map((boot) => ({
+      boot: boot.boot,
+      firstAt: Math.round(boot.firstAt),
+      lastAt: Math.round(boot.lastAt),
+      ...figuresOf(boot),
+    })),
+    sentences: sentencesOf(total, boots),
+  }
+}
+
+function figuresOf(boot: BootAccount): Figures {
+  const { received, late, duplicates, missing, lost, conflicting, placed } = boot
+  return {
+    received,
+    late,
+    duplicates,
+    missing,
+    writtenOff: lost,
+    conflicting,
+    placed: { ...placed },
+  }
+}
+
+function sum(a: Figures, b: Figures): Figures {
+  return {
+    received: a.received + b.received,
+    late: a.late + b.late,
+    duplicates: a.duplicates + b.duplicates,
+    missing: a.missing + b.missing,
+    writtenOff: a.writtenOff + b.writtenOff,
+    conflicting: a.conflicting + b.conflicting,
+    placed: {
+      arrival: a.placed.arrival + b.placed.arrival,
+      device: a.placed.device + b.placed.device,
+      anchors: a.placed.anchors + b.placed.anchors,
+      bounded: a.placed.bounded + b.placed.bounded,
+      file: a.placed.file + b.placed.file,
+    },
+  }
+}
+
+const readings = (n: number): string => (n === 1 ? '1 reading' : `${n} readings`)
+const is = (n: number): string => (n === 1 ? 'is' : 'are')
+const was = (n: number): string => (n === 1 ? 'was' : 'were')
+
+/** What happened, how sure, what to do: the worst first. */
+function sentencesOf(total: Figures, boots: readonly BootAccount[]): string[] {
+  if (total.received + total.missing + total.writtenOff === 0)
+    return ['No reading has come yet, so nothing can be said of losses.']
+  const said: string[] = []
+  if (total.conflicting > 0) {
+    const where = boots.filter(({ conflicting }) => conflicting > 0).map(({ boot }) => boot)
+    said.push(
+      `${readings(total.conflicting)} came under a number that was taken, with other content (boot ` +
+        `${where.slice(0, 5).join(', ')}${where.length > 5 ? ' and others' : ''}). That is certain, and a fault of ` +
+        'the firmware: it used a boot id twice. The first is kept, the other is on the settings page; let the ' +
+        'probe take a new boot id whenever it loses count.',
+    )
+  }
+  if (total.writtenOff > 0) {
+    said.push(
+      `${readings(total.writtenOff)} ${is(total.writtenOff)} lost for good: the probe said that it no longer ` +
+        'holds them, so that is certain. If it happens again, look for long outages of the link, and give the ' +
+        'probe a larger memory.',
+    )
+  }
+  const [present, ...earlier] = boots.filter(({ boot }) => boot < PLAIN_BOOT)
+  const expected = present?.missing ?? 0
+  if (expected > 0) {
+    said.push(
+      `${readings(expected)} of the present boot ${was(expected)} measured and did not come: the numbers ` +
+        'between are absent. The probe may still hold them; it is asked for them, nothing has to be done.',
+    )
+  }
+  const left = earlier.reduce((n, { missing }) => n + missing, 0)
+  if (left > 0) {
+    said.push(
+      `${readings(left)} of earlier boots did not come. The probe has started anew since, so they are probably ` +
+        'gone, unless it keeps them over a loss of power; look at its supply if it restarts often.',
+    )
+  }
+  if (total.placed.bounded > 0) {
+    const { bounded } = total.placed
+    said.push(
+      `Of ${readings(bounded)} nobody can tell when ${bounded === 1 ? 'it was' : 'they were'} measured, only the ` +
+        'latest moment it can have been. They are kept and stay out of the trends. A probe that reaches the hub ' +
+        'once in every boot avoids this.',
+    )
+  }
+  if (said.length === 0) {
+    said.push(
+      `Nothing is lost: every reading up to the newest one is stored${total.late > 0 ? ', those too that came late' : ''}. ` +
+        'That is certain for what the probe counted; what it measured after the newest reading, or lost with its ' +
+        'power before sending, cannot be known here.',
+    )
+  }
+  return said
+}
