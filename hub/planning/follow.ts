@@ -4,6 +4,7 @@ import type { Plan, Range } from '../model/plan.ts'
 import type { BedFacts } from './bed-facts.ts'
 import { openChanges } from './need/measuring-told.ts'
 import { suddenSentence } from './need/need-words.ts'
+import { checkPlan } from './follow/against-plan.ts'
 import { courseOf } from './follow/follow-course.ts'
 import { followGrounds, followSentence } from './follow/follow-words.ts'
 import { learnedResponse } from './follow/learned-response.ts'
@@ -103,14 +104,15 @@ export function followPlan(facts: BedFacts, plan: Plan): Follow {
             at,
             now,
           })
-  const stop = stopOf(facts, plan, verdict, now, portions.length > 0)
+  const check = checkPlan(facts, plan, portions.length > 0)
+  const stop = stopOf(facts, plan, { verdict, now, begun: portions.length > 0, check })
   const answers = learnedResponse(portions, dosing, at, measured)
   const sudden = openChanges(facts).find(({ standing }) => standing === 'open')
   const ahead =
     plan.closedAt !== null || stop !== null || verdict === 'no response'
       ? null
       : sudden === undefined
-        ? nextPortion(facts, plan, dosing, { portions, answers, now })
+        ? nextPortion(facts, plan, dosing, { portions, answers, now, check })
         : { none: suddenSentence(facts, sudden.event) }
   const next = ahead === null || 'none' in ahead ? null : ahead
   return {
@@ -144,6 +146,7 @@ export function followPlan(facts: BedFacts, plan: Plan): Follow {
       ahead,
       seen,
       isPast: isPastAim(plan, now),
+      against: check.against,
     }),
     causes:
       verdict === 'no response'

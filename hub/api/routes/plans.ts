@@ -234,11 +234,14 @@ function refuseStage(facts: BedFacts, plan: Plan, stage: number, at: number): vo
   if (at < plan.createdAt - DAY) {
     throw badValue('at', `expected a time after the plan was made (${plan.createdAt}), got ${at}`)
   }
+  const { next, stop, sentence } = followPlan(facts, plan)
   const before = plan.stages[stage - 1]
-  if (before === undefined) return
+  if (before === undefined) {
+    // The bed may have other crops by now, or the opposite went on.
+    return stop === null ? undefined : refuse(sentence)
+  }
   const last = facts.journal.find(({ id }) => id === before.entryId)
   if (last === undefined) return refuse('The portion before it has not been put on.')
-  const { next, stop, sentence } = followPlan(facts, plan)
   if (stop !== null || next === null) return refuse(sentence)
   const retest = before.retestsAt[0]
   const measureFrom = retest === undefined ? last.at : last.at + retest - before.dueAt

@@ -28,10 +28,12 @@ export function followSentence(
     readonly ahead: NextPortion | null
     readonly seen: ChangeSince | null
     readonly isPast: boolean
+    /** Why nothing of this material may go on any more. */
+    readonly against: string | null
   },
 ): string {
   const { bed } = facts
-  const { verdict, measured, predicted, stop, ahead, seen, isPast } = state
+  const { verdict, measured, predicted, stop, ahead, seen, isPast, against } = state
   const name = amendmentBySlug(plan.material).name
   const change =
     measured === null
@@ -42,6 +44,9 @@ export function followSentence(
   }
   if (stop === 'reached') {
     return `${change}It is inside its band: put nothing more on, and end the plan.`
+  }
+  if (stop === 'stopped' && verdict !== 'more than expected') {
+    return `${change}${verdict === 'not begun' ? 'Nothing has been put on yet. ' : ''}Put nothing ${verdict === 'not begun' ? '' : 'more '}on, and end the plan: ${against ?? 'the bed is no longer as it was.'}`
   }
   const after = ahead === null ? '' : 'none' in ahead ? ahead.none : ahead.sentence
   switch (verdict) {

@@ -7,10 +7,13 @@ import type { BedFacts } from '../bed-facts.ts'
 import { dayOf, daysAfter, dayText, startOf } from '../calendar.ts'
 import { portionsApart, retestsAfter, suitableFrom } from '../draft/stage-days.ts'
 import type { Follow } from '../follow.ts'
+import type { Need } from '../need.ts'
 import { type EarlierPortion, LEAST_REST_PH, type Portion, portionOf } from '../portions.ts'
 import { seasonOf } from '../season.ts'
 import { soilNowC, warmAgainAt } from '../soil-warmth.ts'
+import { isFree } from '../told.ts'
 import { wentOn } from '../went-on.ts'
+import type { PlanCheck } from './against-plan.ts'
 import { fullChange, predictedChange, type PutOn } from './predicted-change.ts'
 
 const YEAR_MS = 365 * DAY
@@ -22,6 +25,7 @@ export interface PlanState {
   readonly answers: Range
   /** Present level of the bed, pH; null when it is not known. */
   readonly now: number | null
+  readonly check: PlanCheck
 }
 
 /** The portion that comes next, or why none does. */
@@ -46,15 +50,7 @@ export function nextPortion(
   const { bed } = facts
   const last = portions.at(-1)
   const dueAt = dueFrom(facts, dosing, stage, last)
-  if (last === undefined) {
-    return {
-      stage: index,
-      dueAt,
-      amountG: stage.amountG,
-      change: stage.change,
-      sentence: `Put on ${gramsText(stage.amountG)} ${dueWords(facts, dueAt)}.`,
-    }
-  }
+  if (last === undefined) return firstPortion(facts, plan, dosing, { index, dueAt, ...state })
   const reckon = (day: number) => reckoned(facts, plan, dosing, { ...state, day })
   let day = dueAt
   const { left, earlier, ...asDue } = reckon(day)
@@ -88,7 +84,7 @@ export function nextPortion(
     dueAt: day,
     amountG,
     change: changeOf(stage, amountG, state.answers),
-    sentence: `Next ${gramsText(amountG)} on ${bed.name} ${dueWords(facts, day)}: ${why}. It is ${sizeText(left)} from where it should go. Measure before it.`,
+    sentence: `Next ${gramsText(amountG)} on ${bed.name} ${dueWords(facts, day)}: ${why}. It is ${sizeText(left)} from where it should go. Measure before it.${firstOf(state.check.need, day, facts.at)}`,
   }
 }
 
@@ -98,6 +94,77 @@ const WHY: Readonly<Record<Portion['held'], string>> = {
   'worst case': 'this bed may answer more strongly than was planned',
   year: 'more would be too much within a year',
   cap: 'more may not go on at once or in a year',
+}
+
+/** Below this share of the planned amount the bed is no longer the one the plan was made for; above it is noise. */
+const AS_PLANNED = 0.8
+/** Below this share of the planned buffering the bed was described anew: less deep, lighter, of another texture. */
+const DESCRIBED_ANEW = 2 / 3
+
+/** Share of the planned buffering that the bed as it is described today has; 1 where it is about the same or more. */
+function shrunk({ buffering }: Plan, { buffering: present }: PlanCheck): number {
+  const share = present === null ? 1 : present.gM2PerPh.typical / buffering.typical
+  return share < DESCRIBED_ANEW ? share : 1
+}
+
+/** Nothing is on yet: as planned, unless the bed by what is known of it today bears only less. */
+function firstPortion(
+  facts: BedFacts,
+  plan: Plan,
+  dosing: Dosing,
+  { index, dueAt, check }: PlanState & { readonly index: number; readonly dueAt: number },
+): NextPortion {
+  const stage = plan.stages[index]!
+  const { bed, at } = facts
+  const toward = Math.sign(plan.targetPh - plan.fromPh)
+  const { need, buffering } = check
+  const known = need.verdict === (toward > 0 ? 'raise' : 'lower') && need.from !== null
+  const from = known ? need.from : plan.fromPh
+  const { band } = bandFor(bed)
+  const far = band === null ? plan.targetPh : toward > 0 ? band.high : band.low
+  const way = Math.max(0, toward * (plan.targetPh - from))
+  const onTheWay = known && need.coming !== null ? Math.max(0, toward * need.coming.value) : 0
+  const range = buffering?.gM2PerPh ?? plan.buffering
+  const portion = portionOf(facts, {
+    dosing,
+    buffering: range,
+    strength: { low: plan.strength, typical: plan.strength, high: plan.strength },
+    left: Math.max(0, way - onTheWay),
+    room: Math.max(0, toward * (far - from) - onTheWay),
+    first: true,
+    at: Math.max(dueAt, at),
+    earlier: earlierOn(facts, toward, range.typical),
+  })
+  const less = portion.amountG < AS_PLANNED * stage.amountG
+  if (less && portion.amountG === 0) {
+    return {
+      none: `Put nothing on: as ${bed.name} is now there is no room for the ${gramsText(stage.amountG)} that were planned. Give the plan up and make a new one.`,
+    }
+  }
+  const amountG = less ? portion.amountG : stage.amountG
+  const share = amountG / stage.amountG
+  return {
+    stage: index,
+    dueAt,
+    amountG,
+    change: less ? signed(portion.change, toward) : stage.change,
+    sentence: `Put on ${gramsText(amountG)} ${dueWords(facts, dueAt)}.${
+      share < 1
+        ? ` ${gramsText(stage.amountG)} were planned, but ${bed.name} is not as it was when the plan was made (its size, depth, soil, pH or what went on it), and more would be too much. Better give this plan up and make a new one.`
+        : ''
+    }${firstOf(need, dueAt, at)}`,
+  }
+}
+
+/** What has to be put right or waited for before a portion that is near. */
+const SOON_MS = 14 * DAY
+function firstOf({ told }: Need, dueAt: number, at: number): string {
+  const blocks = dueAt > at + SOON_MS ? undefined : told.find((one) => !isFree([one]))
+  return blocks === undefined ? '' : ` First: ${blocks.sentence}`
+}
+
+function signed({ low, typical, high }: Range, toward: number): Range {
+  return { low: toward * low, typical: toward * typical, high: toward * high }
 }
 
 /** What an amount does at its fullest where the bed answers like this, signed pH. */
@@ -115,25 +182,28 @@ function reckoned(
   facts: BedFacts,
   plan: Plan,
   dosing: Dosing,
-  { portions, answers, now, day }: PlanState & { readonly day: number },
+  { portions, answers, now, check, day }: PlanState & { readonly day: number },
 ): {
   readonly left: number
   readonly portion: Portion
   readonly earlier: readonly EarlierPortion[]
 } {
-  const { at, bed, study } = facts
+  const { at, bed } = facts
   const toward = Math.sign(plan.targetPh - plan.fromPh)
   const done = predictedChange(portions, dosing, at).typical
   const coming = Math.max(0, toward * (fullChange(portions).typical - done)) * answers.typical
   const level = now ?? plan.fromPh + answers.typical * done
-  const left = toward * (plan.targetPh - level) - coming
-  const band = study?.band ?? bandFor(bed).band
+  const { band } = bandFor(bed)
   const far = band === null ? plan.targetPh : toward > 0 ? band.high : band.low
+  // The crops may be others than when the plan was made: never past what they bear.
+  const aim = toward > 0 ? Math.min(plan.targetPh, far) : Math.max(plan.targetPh, far)
+  const left = toward * (aim - level) - coming
   // A bed that answers more strongly holds its pH less.
+  const planned = plan.buffering.typical * shrunk(plan, check)
   const buffering = {
-    low: plan.buffering.typical / answers.high,
-    typical: plan.buffering.typical / answers.typical,
-    high: plan.buffering.typical / answers.low,
+    low: planned / answers.high,
+    typical: planned / answers.typical,
+    high: planned / answers.low,
   }
   const earlier = earlierOn(facts, toward, buffering.typical)
   const portion = portionOf(facts, {

@@ -5,6 +5,7 @@ import { DAY } from '../../model/clock.ts'
 import type { Plan, Range } from '../../model/plan.ts'
 import type { BedFacts } from '../bed-facts.ts'
 import type { Follow } from '../follow.ts'
+import type { PlanCheck } from './against-plan.ts'
 import type { MeasuredChange } from './measured-change.ts'
 
 /** Too little is expected yet to be told from noise, pH. */
@@ -47,17 +48,24 @@ export function verdictOf(
   return 'as expected'
 }
 
-/** Whether nothing more should go on: it was too much, or the bed is inside its band. */
+/** Whether nothing more should go on: it was too much, the bed is inside its band, or something speaks against it. */
 export function stopOf(
-  { bed, study }: BedFacts,
+  { bed }: BedFacts,
   plan: Plan,
-  verdict: Follow['verdict'],
-  now: number | null,
-  begun: boolean,
+  state: {
+    readonly verdict: Follow['verdict']
+    readonly now: number | null
+    readonly begun: boolean
+    readonly check: PlanCheck
+  },
 ): Follow['stop'] {
-  if (plan.closedAt !== null || !begun) return null
+  const { verdict, now, begun, check } = state
+  if (plan.closedAt !== null) return null
+  if (!begun) return check.against === null ? null : 'stopped'
   if (verdict === 'more than expected') return 'stopped'
-  const band = study?.band ?? bandFor(bed).band
+  // The band of the crops of today: a plan may have been made for others.
+  const { band } = bandFor(bed)
   const inside = now !== null && band !== null && now >= band.low && now <= band.high
-  return inside ? 'reached' : null
+  if (inside) return 'reached'
+  return check.against === null ? null : 'stopped'
 }

@@ -268,6 +268,22 @@ describe('a plan', () => {
 
     const { amountG } = plan.stages[0]!
     const soon = { at: DECIDED_AT, amountG }
+    const bed = (await host.deps.garden.bed(garden.sour))!
+    const describe = (ownBand: { low: number; high: number } | null): Promise<{ status: number }> =>
+      host.call('PUT', `/api/beds/${bed.id}`, {
+        name: bed.name,
+        areaM2: bed.areaM2,
+        depthM: bed.depthM,
+        texture: bed.texture,
+        crops: bed.crops,
+        ownBand,
+      })
+    expect((await describe({ low: 4.3, high: 4.8 })).status).toBe(200)
+    expect(await refused('POST', `/api/plans/${plan.id}/stages/1/done`, soon)).toMatch(
+      /Put nothing on, and end the plan: .* has to go down\. If it is on already/,
+    )
+    expect((await decide(garden.sour)).running).toMatchObject({ stop: 'stopped', next: null })
+    expect((await describe(null)).status).toBe(200)
     expect(await refused('POST', `/api/plans/${plan.id}/stages/2/done`, soon)).toContain(
       'has not been put on',
     )

@@ -359,7 +359,10 @@ describe('the next portion', () => {
     const { next } = followPlan(facts, sulfurPlan(NOW - 3 * DAY))
     expect(Math.abs(next!.dueAt - (NOW + 45 * DAY))).toBeLessThan(4 * DAY)
     const warm = followPlan(
-      { ...facts, ...factsOf({ ph: 7, soilC: () => 14 }) },
+      {
+        ...facts,
+        ...factsOf({ ph: 7, bed: { ownBand: { low: 5.5, high: 6.2 } }, soilC: () => 14 }),
+      },
       sulfurPlan(NOW - 3 * DAY),
     )
     expect(warm.next!.dueAt).toBe(NOW - 3 * DAY)

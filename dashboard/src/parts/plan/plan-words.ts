@@ -69,7 +69,7 @@ export const FOLLOW_WORDS: Readonly<Record<PlanView['verdict'], string>> = {
 
 export const ENDING_WORDS: Readonly<Record<NonNullable<PlanView['ending']>, string>> = {
   reached: 'the bed came to where it should be',
-  stopped: 'stopped, the response said so',
+  stopped: 'stopped before its end',
   'given up': 'given up',
 }
 
