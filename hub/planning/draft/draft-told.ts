@@ -13,6 +13,8 @@ import { tell, type Told } from '../told.ts'
 
 /** A label may say a little more than the pure material could: rounding, magnesium. */
 const LABEL_SLACK = 1.1
+/** Weaker than this share of the weakest usual product: rather a slip, or another product. Judgement. */
+const LABEL_LEAST = 0.5
 
 export const NOT_KNOWN = tell(
   'ask',
@@ -28,12 +30,17 @@ export function labelTold(
 ): readonly Told[] {
   if (strength === null) return []
   const most = LABEL_SLACK * Math.max(acts.high, label.perWhole)
-  if (strength > 0 && strength <= most) return []
+  const least = LABEL_LEAST * acts.low
+  if (strength >= least && strength <= most) return []
+  const percent = (of: number): string => String(Math.round((of / label.perWhole) * 1000) / 10)
+  const usual = `${percent(acts.low)} to ${percent(acts.high)} % are usual`
   return [
     tell(
       'ask',
-      `A strength of ${strength} is more than ${option.name} can have (at most ${most.toFixed(2)}), or none: look at the label again, it says ${label.words}.`,
-      'The strength decides the dose.',
+      strength > most
+        ? `${percent(strength)} % (${label.words}) is more than ${option.name} can have; ${usual}. Look at the label again.`
+        : `${percent(strength)} % (${label.words}) is far less than ${option.name} has; ${usual}. Look at the label again; if it says so all the same, leave the strength empty: what is reckoned with the usual one rather falls short.`,
+      'The strength decides the dose: one that is too low makes the portions too large.',
       [acts.source],
     ),
   ]

@@ -350,12 +350,18 @@ describe('refused', () => {
   })
 
   test('a product too weak for this bed', () => {
-    const facts = factsOf()
-    expect(refusal(facts, LIME, { strength: 0.02 })).toMatch(/take something stronger/)
+    expect(refusal(factsOf(), 'wood-ash', { strength: 0.08 })).toMatch(/take something stronger/)
   })
 
-  test.each([0, -1, 1.3, 5, NaN])('a label that says %d', (strength) => {
-    expect(refusal(factsOf(), LIME, { strength })).toMatch(/look at the label again/)
+  test.each([0, -1, 0.1, 0.35, 1.3, 5, NaN])('a label that says %d', (strength) => {
+    expect(refusal(factsOf(), LIME, { strength })).toMatch(/Look at the label again/)
+  })
+
+  test('a strength that is a slip, in the per cent of the label', () => {
+    expect(refusal(factsOf(), LIME, { strength: 0.1 })).toMatch(
+      /^10 % \(calcium carbonate equivalent\) is far less .* 80 to 100 % are usual/,
+    )
+    expect(refusal(factsOf(), LIME, { strength: 1.5 })).toMatch(/^150 % .* is more than/)
   })
 
   test('a strength that the material can have is taken', () => {
