@@ -147,6 +147,7 @@ export function followPlan(facts: BedFacts, plan: Plan): Follow {
       seen,
       isPast: isPastAim(plan, now),
       against: check.against,
+      portions,
     }),
     causes:
       verdict === 'no response'

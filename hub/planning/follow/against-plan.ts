@@ -3,7 +3,10 @@ import { dosingOf } from '../../agronomy/dosing.ts'
 import type { Plan } from '../../model/plan.ts'
 import type { BedFacts } from '../bed-facts.ts'
 import { bufferingOf } from '../buffering.ts'
+import { comingOf } from '../coming.ts'
 import { type Need, needOf } from '../need.ts'
+import { comingTold } from '../need/coming-told.ts'
+import { levelNow } from '../need/level-now.ts'
 import { POINTLESS, RULES } from '../rules/all-rules.ts'
 import type { Case } from '../rules/rule.ts'
 
@@ -24,7 +27,9 @@ export function checkPlan(facts: BedFacts, plan: Plan, begun: boolean): PlanChec
   // A plan at work is judged by what it has done; its own effect on the way is no reason against it.
   const rules = begun && !isOtherWay(need, plan) ? RULES : [...POINTLESS, ...RULES]
   const refused = rules.flatMap((rule) => rule(of)).find(({ effect }) => effect === 'refuse')
-  return { need, buffering, against: refused?.sentence ?? null }
+  // By mistake, or from elsewhere: more is at work already than the bed bears.
+  const [tooMuch] = comingTold(facts, levelNow(facts), need.band, comingOf(facts))
+  return { need, buffering, against: (refused ?? tooMuch)?.sentence ?? null }
 }
 
 /** The bed has to go the other way now: its crops or its band are others, or it was moved too far. */

@@ -3,7 +3,7 @@ import { counted, listed, ph1 } from '../../analysis/format.ts'
 import { DAY } from '../../model/clock.ts'
 import type { Plan, Range } from '../../model/plan.ts'
 import { amendmentBySlug } from '../amendment-by-slug.ts'
-import { changeText, sizeText } from '../amount-words.ts'
+import { changeText, gramsText, sizeText } from '../amount-words.ts'
 import type { BedFacts } from '../bed-facts.ts'
 import { dayText } from '../calendar.ts'
 import type { Follow } from '../follow.ts'
@@ -30,15 +30,17 @@ export function followSentence(
     readonly isPast: boolean
     /** Why nothing of this material may go on any more. */
     readonly against: string | null
+    readonly portions: readonly PutOn[]
   },
 ): string {
   const { bed } = facts
   const { verdict, measured, predicted, stop, ahead, seen, isPast, against } = state
   const name = amendmentBySlug(plan.material).name
+  const slip = plan.closedAt === null ? slipText(state.portions, name) : ''
   const change =
     measured === null
-      ? ''
-      : `${bed.name} has moved by ${changeText(measured.value)} pH (${changeText(measured.low)} to ${changeText(measured.high)}) since the first ${name}; ${rangeWords(predicted)} were expected by now. `
+      ? slip
+      : `${slip}${bed.name} has moved by ${changeText(measured.value)} pH (${changeText(measured.low)} to ${changeText(measured.high)}) since the first ${name}; ${rangeWords(predicted)} were expected by now. `
   if (plan.closedAt !== null) {
     return `${change}The plan ended on ${dayText(plan.closedAt, facts.zone)}.`
   }
@@ -53,7 +55,7 @@ export function followSentence(
     case 'not begun':
       return `Nothing has been put on yet. ${after}`
     case 'cannot tell':
-      return `${seen !== null && 'missing' in seen ? seen.missing : 'Nothing can be said yet.'} ${after}`
+      return `${slip}${seen !== null && 'missing' in seen ? seen.missing : 'Nothing can be said yet.'} ${after}`
     case 'too early':
       return `${change}It is too early to judge. ${after}`
     case 'as expected':
@@ -65,6 +67,16 @@ export function followSentence(
     case 'no response':
       return `${change}No response can be seen: put nothing more on until the reason is found.`
   }
+}
+
+/** From so many times what was planned on it may be a slip of the pen. */
+const MUCH_MORE = 2
+
+function slipText(portions: readonly PutOn[], name: string): string {
+  const given = portions.find(({ amountG, stage }) => amountG > MUCH_MORE * stage.amountG)
+  return given === undefined
+    ? ''
+    : `${gramsText(given.amountG)} of ${name} are written down where ${gramsText(given.stage.amountG)} were planned: if that is a slip, correct it in the journal of the bed. `
 }
 
 /** More than half as much again, but not for certain. */

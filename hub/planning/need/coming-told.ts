@@ -24,11 +24,17 @@ export function comingTold(
   return [
     tell(
       'warn',
-      `What went on ${bed.name} earlier is expected to bring it to about pH ${ph1(later)}, outside its band ${bandText(band)}: put on nothing more, and nothing against it before the change has come and was measured.`,
+      `What went on ${bed.name} earlier is expected to bring it to ${whereText(later)}, outside its band ${bandText(band)}: put on nothing more, and nothing against it before the change has come and was measured.`,
       'An overshoot takes years to undo; fighting one with its opposite leaves salt.',
       ['ERA_PG'],
     ),
   ]
+}
+
+/** Lime of its own stops near 8.3, the pH of calcium carbonate in water under air; acid is held up as well. Textbooks. */
+function whereText(ph: number): string {
+  if (ph > 8.3) return 'above pH 8'
+  return ph < 3.5 ? 'below pH 4' : `about pH ${ph1(ph)}`
 }
 
 /** What earlier treatments are still expected to do, in a sentence of its own; empty when nothing is at work. */

@@ -125,3 +125,16 @@ describe('a plan half-way', () => {
     expect(shallow === null ? 0 : shallow.amountG).toBeLessThan(0.5 * deep)
   })
 })
+
+test('ten times what was planned is told, with where to put a slip right, and stops the plan', () => {
+  const journal = [treated('ground limestone', 20, 16_000), sampleOf(5.5, 15, NOW)]
+  const facts = factsOf({ ph: Array.from({ length: 60 }, () => 5.5), journal })
+  const plan = planOf(stage(NOW - 20 * DAY, 1600, 1), stage(NOW + 163 * DAY, 1600, null))
+  const { next, stop, sentence } = followPlan(facts, plan)
+  expect(next).toBeNull()
+  expect(stop).toBe('stopped')
+  expect(sentence).toContain('16 kg of ground limestone are written down where 1.6 kg were planned')
+  expect(sentence).toContain('correct it in the journal')
+  expect(sentence).toContain('above pH 8, outside its band')
+  expect(sentence).not.toMatch(/pH (9|1\d)/)
+})
