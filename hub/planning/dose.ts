@@ -50,7 +50,7 @@ export function doseOf(
       `From pH ${ph1(need.from)} to ${ph1(need.target)}${coming}: ${sizeText(change)}.`,
       `One pH of this bed is ${gramsText(gM2PerPh.typical)} of pure lime a square metre (${rangeText(gM2PerPh)}) over ${Math.round(bed.depthM * 100)} cm: ${gramsText(change * gM2PerPh.typical)}.`,
       `1 g of ${name} is worth ${acts.typical.toFixed(2)} g of pure lime${strength === null ? ` (${acts.low.toFixed(2)} to ${acts.high.toFixed(2)}; the label says)` : ' by its label'}: ${gramsText(gM2.typical)} a square metre (${rangeText(gM2)}).`,
-      `On ${Math.round(bed.areaM2 * 100) / 100} m2: ${gramsText(bedG.typical)} (${rangeText(bedG)}), worked in ${Math.round(bed.depthM * 100)} cm deep. It goes on in portions, the first from the low half.`,
+      `On ${Math.round(bed.areaM2 * 100) / 100} m2: ${gramsText(bedG.typical)} (${rangeText(bedG)}), ${facts.soil.planting === 'standing' ? `for ${Math.round(bed.depthM * 100)} cm of soil, of which it reaches the top first` : `worked in ${Math.round(bed.depthM * 100)} cm deep`}. It goes on in portions, the first from the low half.`,
       ...capsOn(facts, dosing, facts.at)
         .filter((cap) => cap.gM2 < gM2.typical)
         .map(

@@ -14,6 +14,13 @@ const LIME_CAPS: readonly Cap[] = [
     note: 'printed: 10 lb/100 sq ft at once, more of it in portions six months apart; for light soils 2 short ton an acre, 448 g/m2, is printed elsewhere (ALGL)',
   },
   {
+    gM2: 244.122,
+    per: 'application',
+    when: 'standing',
+    source: 'MEM',
+    note: 'common practice, no source, from memory: 5 lb/100 sq ft at once where it lies on the surface, half of what may be dug in',
+  },
+  {
     gM2: 976.486,
     per: 'year',
     when: null,

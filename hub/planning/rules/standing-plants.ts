@@ -1,4 +1,4 @@
-import { tell } from '../told.ts'
+import { tell, type Told } from '../told.ts'
 import type { Rule } from './rule.ts'
 
 const SLOW_TO_SINK: ReadonlySet<string> = new Set(['ground-limestone', 'dolomitic-limestone'])
@@ -11,8 +11,9 @@ export const standingPlants: Rule = ({ facts: { bed, soil }, row, dosing }) => {
   const who = known
     ? `Plants stand in ${bed.name}`
     : `It is not said whether plants stand in ${bed.name}, so it is taken to be so`
+  const told: Told[] = []
   if (cap !== undefined) {
-    return [
+    told.push(
       tell(
         'limit',
         `${who}: at most ${Math.floor(cap.gM2)} g of ${row.name} a square metre ${cap.per === 'year' ? 'in a year' : 'at once'}, on the surface, watered in.`,
@@ -20,10 +21,11 @@ export const standingPlants: Rule = ({ facts: { bed, soil }, row, dosing }) => {
         [cap.source],
         { settle: 'soil form' },
       ),
-    ]
+    )
   }
-  if (!known || !SLOW_TO_SINK.has(row.slug)) return []
+  if (!known || !SLOW_TO_SINK.has(row.slug)) return told
   return [
+    ...told,
     tell(
       'warn',
       `${who}: ${row.name} on the surface takes years to move down. Scratch it in where roots allow.`,

@@ -387,3 +387,13 @@ test('a plan says in a sentence what goes on when, where it leads and when to me
     /From pH 6\.0 to 6\.5: 0\.5 pH\.\nOne pH of this bed is 391 g/,
   )
 })
+
+test('on the surface among plants no portion of lime is larger than half of what may be dug in', () => {
+  // Deep heavy soil takes a lot of lime; plants stand, so all of it stays at the top.
+  const deep = { bed: { texture: 'clay', depthM: 0.45 } } as const
+  const dug = drafted(factsOf(deep), LIME).plan.stages
+  const { plan, grounds } = drafted(factsOf({ ...deep, soil: { planting: 'standing' } }), LIME)
+  expect(Math.max(...dug.map((s) => s.amountG)) / 9.29).toBeGreaterThan(400)
+  for (const { amountG } of plan.stages) expect(amountG / 9.29).toBeLessThanOrEqual(244.13)
+  expect(grounds.join(' ')).toContain('of which it reaches the top first')
+})

@@ -444,6 +444,15 @@ const SCENARIOS: readonly Scenario[] = [
     silent: SWEET,
   },
   {
+    rule: 'standing plants: half as much lime at once as may be dug in',
+    material: LIME,
+    speaks: { ...SOUR, soil: { planting: 'standing' } },
+    effect: 'limit',
+    says: /Plants stand in Heron Bed: at most 244 g of ground limestone a square metre at once, on the surface/,
+    verdict: 'possible',
+    silent: SOUR,
+  },
+  {
     rule: 'not said whether plants stand',
     material: 'sulfur',
     speaks: { ...SWEET, soil: { planting: null } },
