@@ -1,7 +1,7 @@
 import { existsSync, readFileSync } from 'node:fs'
 import { join } from 'node:path'
 import { pino, type Logger } from 'pino'
-import type { HubState } from './api/deps.ts'
+import type { ApiDeps, HubState } from './api/deps.ts'
 import { createLiveFeed } from './api/live.ts'
 import { healthNow } from './api/routes/health.ts'
 import { createServer } from './api/server.ts'
@@ -17,6 +17,7 @@ import { openEmbeddedBroker } from './ingest/embedded-broker.ts'
 import { openExternalBroker } from './ingest/external-broker.ts'
 import type { Front } from './ingest/front.ts'
 import { createIngest, type Ingest } from './ingest/ingest.ts'
+import { createProbeAsking } from './ingest/probe-asking.ts'
 import type { Alarm } from './model/alarm.ts'
 import { SECOND, type Clock } from './model/clock.ts'
 import { openStores } from './store/open.ts'
@@ -57,6 +58,9 @@ function version(): string {
   return file.version
 }
 
+const notUpYet = (): HubError =>
+  new HubError('HUB_BROKER_UNAVAILABLE', 'the broker is not up yet', { retry: true })
+
 /**
  * Puts the whole hub together and starts it. This file and `cli/` alone know every part.
  *
@@ -90,9 +94,7 @@ export async function openHub(config: Config, options: HubOptions = {}): Promise
 
   const retained = createRetainedDelivery(
     async (topic, payload, how) => {
-      if (front === undefined) {
-        throw new HubError('HUB_BROKER_UNAVAILABLE', 'the broker is not up yet', { retry: true })
-      }
+      if (front === undefined) throw notUpYet()
       await front.publish(topic, payload, how)
     },
     (message) => log.warn(message),
@@ -149,6 +151,10 @@ export async function openHub(config: Config, options: HubOptions = {}): Promise
     clock,
     watch: evaluation,
     live,
+    orders: {
+      command: (...args) => asking.command(...args),
+      settings: (...args) => asking.settings(...args),
+    } satisfies ApiDeps['orders'],
     hub: (): HubState => ({
       version: version(),
       startedAt,
@@ -178,6 +184,10 @@ export async function openHub(config: Config, options: HubOptions = {}): Promise
       warn: (message) => log.warn(message),
       info: (message) => log.info(message),
     },
+    onAnswer: (probe) => {
+      background(asking.stand(probe))
+      live.send({ event: 'probes', data: {} })
+    },
     // Pages fetch the whole list: once a second is as good as each time.
     onHeard: () => {
       probesNews ??= setTimeout(() => {
@@ -185,6 +195,17 @@ export async function openHub(config: Config, options: HubOptions = {}): Promise
         live.send({ event: 'probes', data: {} })
       }, SECOND)
     },
+  })
+  const asking = createProbeAsking({
+    orders: ingest.orders,
+    garden,
+    clock,
+    setRetained: (topic, payload) => retained.set(topic, payload),
+    publish: async (topic, payload) => {
+      if (front === undefined) throw notUpYet()
+      await front.publish(topic, payload, { retain: false })
+    },
+    onTrouble: (message) => log.warn(message),
   })
   const offSettled = readings.onSettled((settled) =>
     evaluation.touchProbes(settled.probes, settled.from),
@@ -253,6 +274,7 @@ export async function openHub(config: Config, options: HubOptions = {}): Promise
       background(healthNow(api).then((data) => live.send({ event: 'health', data })))
     })
     // What ended while the hub or the broker was away must not go on standing there.
+    await asking.stand()
     await tell([...(await garden.alarms(ALARMS_TO_SETTLE)), ...(await garden.openAlarms())], false)
   } catch (error) {
     await stop()

@@ -2,6 +2,7 @@ import type { Assessment } from '../analysis/assessment.ts'
 import type { WatchEvent } from '../analysis/watch/event.ts'
 import type { Alarm } from '../model/alarm.ts'
 import type { Clock } from '../model/clock.ts'
+import type { Command, Order, ProbeSettings } from '../model/order.ts'
 import type { GardenStore } from '../store/garden-store.ts'
 import type { ReadingStore } from '../store/reading-store.ts'
 import type { WatchStore } from '../store/watch-store.ts'
@@ -19,6 +20,13 @@ export interface Watch {
   /** A spot has another name: what is open about it goes on under that. */
   spotRenamed(bedId: number, was: string, name: string): Promise<void>
   state(): { readonly lastAt: number | null; readonly problem: string | null }
+}
+
+/** What the API needs to ask something of a probe. */
+export interface ProbeAsking {
+  /** Goes out at once when the probe is there, else when it wakes, until `expiresAt`, epoch ms. */
+  command(probe: string, what: Command, expiresAt: number): Promise<Order>
+  settings(probe: string, settings: ProbeSettings): Promise<Order>
 }
 
 /** What the hub knows of itself. */
@@ -39,5 +47,6 @@ export interface ApiDeps {
   readonly clock: Clock
   readonly watch: Watch
   readonly live: LiveFeed
+  readonly orders: ProbeAsking
   readonly hub: () => HubState
 }

@@ -29,6 +29,7 @@ import { gardenRoutes } from './routes/garden.ts'
 import { healthRoutes } from './routes/health.ts'
 import { journalRoutes } from './routes/journal.ts'
 import { photoRoutes } from './routes/photos.ts'
+import { orderRoutes } from './routes/orders.ts'
 import { planRoutes } from './routes/plans.ts'
 import { probeRoutes } from './routes/probes.ts'
 import { reviewRoutes } from './routes/review.ts'
@@ -121,6 +122,7 @@ export async function createServer(
       await typed.register(bedRoutes(deps))
       await typed.register(journalRoutes(deps))
       await typed.register(probeRoutes(deps))
+      await typed.register(orderRoutes(deps))
       await typed.register(trialRoutes(deps))
       await typed.register(soilRoutes(deps))
       await typed.register(planRoutes(deps))

@@ -1,5 +1,7 @@
 import { HubError } from '../errors.ts'
+import { HOUR } from '../model/clock.ts'
 import type { Clock } from '../model/clock.ts'
+import type { Order } from '../model/order.ts'
 import { PLAIN_BOOT } from '../model/reading.ts'
 import type { Anchor, Quarantined, Reading } from '../model/reading.ts'
 import type { GardenStore } from '../store/garden-store.ts'
@@ -8,11 +10,14 @@ import { decode, encodeTime, HUB_LIMIT_BYTES } from '../wire/payload.ts'
 import type { Decoded } from '../wire/payload.ts'
 import { formatTopic } from '../wire/topic.ts'
 import { acknowledge, createAckRule } from './acknowledge.ts'
+import { askAfterMs, createAskRule } from './ask-again.ts'
 import { openBoot } from './boot-book.ts'
 import type { Boot } from './boot-book.ts'
 import { createStateKeeper } from './front.ts'
 import type { FrontState, IngestLog } from './front.ts'
 import { createHearing } from './hearing.ts'
+import { createOrders } from './orders.ts'
+import type { Orders } from './orders.ts'
 import { readingOf, rowsOf } from './readings-of.ts'
 
 /** A message as it came in. */
@@ -47,7 +52,14 @@ export interface IngestDeps {
   readonly maxStrangers?: number
   /** Probes whose description or state was noted, or that were seen again after a while. */
   readonly onHeard?: (probes: readonly string[]) => void
+  /** A probe answered what the hub wanted of it, settings or a command. */
+  readonly onAnswer?: (probe: string) => void
   readonly log: IngestLog
+  /**
+   * How long a hole in a probe's count may stay open before it is asked for what is missing, ms.
+   * @default three of its intervals, two minutes at least
+   */
+  readonly askAfterMs?: (intervalS: number | null) => number
   /**
    * Waits between attempts while a store is down, ms; the last one repeats.
    * @default [100, 300, 1000, 3000, 10000]
@@ -75,18 +87,26 @@ export interface Ingest {
   state(): FrontState
   onState(listener: (state: FrontState) => void): () => void
   tally(): IngestTally
+  /** What the hub wants of probes. */
+  readonly orders: Orders
   /** Ends waiting for a store; what was not committed is not acknowledged. */
   stop(): void
 }
 
 /** Boots kept in memory; others are recalled from the store when they speak again. */
 const BOOTS_IN_MEMORY = 4000
+/** A probe is asked for readings while it is there; later the hole is looked at anew. */
+const RESEND_HOLDS_MS = HOUR
+/** The answer of a probe that no longer holds what it is asked for. */
+const GONE = 'gone'
 
 export function createIngest(deps: IngestDeps): Ingest {
   const { readings, clock, log } = deps
   const retryMs = deps.retryMs ?? [100, 300, 1000, 3000, 10_000]
   const store = createStateKeeper({ state: 'up', problem: null }, clock)
   const hearing = createHearing(deps.garden, deps.maxStrangers ?? 50)
+  const orders = createOrders(deps.garden)
+  const asking = createAskRule()
   const boots = new Map<string, Boot>()
   const warned = new Set<string>()
   const tally = { messages: 0, retainedIgnored: 0, quarantined: 0 }
@@ -158,6 +178,9 @@ export function createIngest(deps: IngestDeps): Ingest {
     const taken: Reading[] = []
     const anchors: Anchor[] = []
     const times = new Set<string>()
+    /** Boots whose probe is there at this moment, and since when. */
+    const present = new Map<Boot, number>()
+    const answered = new Set<string>()
 
     for (const item of usable) {
       const { arrival, message } = item
@@ -177,16 +200,17 @@ export function createIngest(deps: IngestDeps): Ingest {
         boot.ledger.take(reading.seq)
         acks.reading(boot, arrivedAt)
         touch(boot, arrivedAt)
+        if (!arrival.mayBeDelayed) present.set(boot, arrivedAt)
       } else if (message.kind === 'batch') {
         const boot = await bootOf(probe, message.body.b)
-        const present = message.body.nb === undefined ? boot : await bootOf(probe, message.body.nb)
+        const sender = message.body.nb === undefined ? boot : await bootOf(probe, message.body.nb)
         if (!arrival.mayBeDelayed)
-          anchors.push(...present.anchor({ uptimeS: message.body.u, at: arrivedAt }))
-        const rows = rowsOf(message, arrival, boot.anchors, present.anchors)
+          anchors.push(...sender.anchor({ uptimeS: message.body.u, at: arrivedAt }))
+        const rows = rowsOf(message, arrival, boot.anchors, sender.anchors)
         boot.ledger.startAt(rows[0]?.seq ?? 0)
         for (const row of rows) boot.ledger.take(row.seq)
         taken.push(...rows)
-        acks.batch(boot, boot === present, arrivedAt)
+        acks.batch(boot, boot === sender, arrivedAt)
         touch(boot, arrivedAt)
       } else if (message.kind === 'plain') {
         const boot = await bootOf(probe, PLAIN_BOOT)
@@ -204,8 +228,23 @@ export function createIngest(deps: IngestDeps): Ingest {
         if (s !== 'on') continue
         acks.on(boot, arrivedAt)
         times.add(probe)
-      } else if (message.kind === 'result' && !message.body.ok) {
-        log.warn(`${probe} refused ${message.body.e ?? 'a setting or command'}`)
+      } else if (message.kind === 'result') {
+        const { body } = message
+        const order = await lasting(() => orders.answered(probe, body, arrivedAt))
+        if (order === null) continue
+        answered.add(probe)
+        if (body.ok) continue
+        if (order.kind === 'resend' && body.e === GONE) {
+          const boot = await bootOf(probe, order.boot)
+          boot.ledger.startAt(order.from + order.count)
+          acks.on(boot, arrivedAt)
+          touch(boot, arrivedAt)
+        } else
+          log.warn(`${probe} refused ${wordsOf(order)}${body.e === undefined ? '' : `: ${body.e}`}`)
+      } else if (message.kind === 'birth' && message.body.cv !== undefined) {
+        const { cv } = message.body
+        if ((await lasting(() => orders.inForce(probe, cv, arrivedAt))) !== null)
+          answered.add(probe)
       }
     }
 
@@ -222,6 +261,8 @@ export function createIngest(deps: IngestDeps): Ingest {
     forgetOldest()
     if (heard.length > 0) deps.onHeard?.(heard)
 
+    if (answered.size > 0) for (const probe of answered) deps.onAnswer?.(probe)
+
     const now = Math.floor(clock() / 1000)
     return [
       ...acknowledge(acks),
@@ -230,7 +271,30 @@ export function createIngest(deps: IngestDeps): Ingest {
         payload: encodeTime({ t: now }),
         retain: false,
       })),
+      ...(await wishes(times, present)),
     ]
+  }
+
+  /** What the probes that are there are told: all that is open to one that woke, to others what is due. */
+  async function wishes(
+    woke: ReadonlySet<string>,
+    present: ReadonlyMap<Boot, number>,
+  ): Promise<readonly Downlink[]> {
+    const told: Downlink[] = []
+    for (const [boot, at] of present) {
+      const { probe } = boot
+      const wanted = await asking.look(boot, at, async () => {
+        const known = await lasting(() => deps.garden.probe(probe))
+        return (deps.askAfterMs ?? askAfterMs)(known?.intervalS ?? null)
+      })
+      if (wanted !== null) {
+        const asked = { boot: boot.boot, ...wanted }
+        await lasting(() => orders.resend(probe, asked, at, at + RESEND_HOLDS_MS))
+      }
+      if (!woke.has(probe)) told.push(...(await lasting(() => orders.spoke(probe, at))))
+    }
+    for (const probe of woke) told.push(...(await lasting(() => orders.awake(probe, clock()))))
+    return told
   }
 
   /** The oldest entries of a Map come first; a boot that speaks moves to the end. */
@@ -260,6 +324,7 @@ export function createIngest(deps: IngestDeps): Ingest {
           // Bookkeeping in memory may be ahead of the store now: it is recalled anew.
           boots.clear()
           hearing.forget()
+          orders.forget()
           throw error
         }
       })
@@ -269,8 +334,14 @@ export function createIngest(deps: IngestDeps): Ingest {
     state: store.get,
     onState: store.onState,
     tally: () => ({ ...tally }),
+    orders,
     stop: () => stopping.abort(),
   }
+}
+
+function wordsOf(order: Order): string {
+  if (order.kind === 'settings') return 'settings'
+  return order.kind === 'command' ? order.what : 'to send readings again'
 }
 
 function isDownward(message: Decoded): boolean {

@@ -1,5 +1,6 @@
 import type { Alarm } from '../model/alarm.ts'
 import type { Bed, Garden, Spot } from '../model/bed.ts'
+import type { Answer, Order, Wish } from '../model/order.ts'
 import type { JournalEntry, NewJournalEntry } from '../model/journal.ts'
 import type {
   Calibration,
@@ -136,6 +137,19 @@ export interface GardenStore {
   /** False when there is no such entry. One photo an entry: a new one takes its place. */
   setPhoto(photo: Photo): Promise<boolean>
   removePhoto(entryId: number): Promise<boolean>
+
+  /** Gives the wish a number never used before, seconds since 1970 at least. */
+  addOrder(probe: string, wish: Wish, at: number): Promise<Order>
+  /** Newest first. */
+  orders(probe: string, limit: number): Promise<readonly Order[]>
+  /** Of all probes: what is not answered and not expired at a time, ascending in id. */
+  openOrders(at: number): Promise<readonly Order[]>
+  /** Of all probes or one: the newest settings that were not refused, one a probe at most. */
+  standingSettings(probe?: string): Promise<readonly Order[]>
+  /** Notes that it went out once more. */
+  orderSent(id: number, at: number): Promise<Order | null>
+  /** Null when that probe has no such order, or it was answered before. */
+  answerOrder(probe: string, id: number, answer: Answer): Promise<Order | null>
 
   close(): Promise<void>
 }

@@ -222,6 +222,9 @@ const MEMBERS = {
   channel: ['q', 'u', 'd', 'lo', 'hi', 'lsb', 'from', 'a', 'z', 'tc', 'cv', 'sn'],
   ack: ['b', 'n'],
   time: ['t'],
+  cfg: ['cv', 'iv', 'ns', 'st'],
+  cmd: ['id', 'do', 'b', 'n', 'k'],
+  result: ['id', 'ok', 'cv', 'e'],
 } as const
 
 function encode(kind: keyof typeof MEMBERS, body: object): string {
@@ -240,6 +243,9 @@ export const encodeBirth = (body: BirthBody): string => encode('birth', body)
 export const encodeChannel = (body: ChannelBody): string => encode('channel', body)
 export const encodeAck = (body: AckBody): string => encode('ack', body)
 export const encodeTime = (body: TimeBody): string => encode('time', body)
+export const encodeCfg = (body: CfgBody): string => encode('cfg', body)
+export const encodeCmd = (body: CmdBody): string => encode('cmd', body)
+export const encodeResult = (body: ResultBody): string => encode('result', body)
 /** `null` says that the sensor failed. */
 export const encodePlain = (value: number | null): string =>
   value === null || !Number.isFinite(value) ? 'null' : String(value)

@@ -3,6 +3,8 @@ import type { ApiDeps } from '#hub/api/deps.ts'
 import { createLiveFeed } from '#hub/api/live.ts'
 import type { LiveEvent } from '#hub/api/schemas/live.ts'
 import { createServer } from '#hub/api/server.ts'
+import { createOrders } from '#hub/ingest/orders.ts'
+import { createProbeAsking } from '#hub/ingest/probe-asking.ts'
 import { startEvaluation, type Evaluation } from '#hub/evaluation/start-evaluation.ts'
 import type { Alarm } from '#hub/model/alarm.ts'
 import { openStores } from '#hub/store/open.ts'
@@ -15,6 +17,8 @@ export interface ApiHost extends AsyncDisposable {
   /** Everything sent to open pages so far. */
   readonly events: readonly LiveEvent[]
   readonly alarms: readonly Alarm[]
+  /** What was sent to probes and what stands retained for them, by topic. */
+  readonly sent: readonly { readonly topic: string; readonly payload: string; readonly retain: boolean }[]
   /** Sets the clock, epoch ms. */
   setTime(at: number): void
   call(
@@ -46,12 +50,23 @@ export async function apiHost(now: number): Promise<ApiHost> {
   const offSettled = stores.readings.onSettled((settled) =>
     evaluation.touchProbes(settled.probes, settled.from),
   )
+  const sent: { topic: string; payload: string; retain: boolean }[] = []
   const deps: ApiDeps = {
     readings: stores.readings,
     garden: stores.garden,
     memory: stores.memory,
     clock,
     watch: evaluation,
+    orders: createProbeAsking({
+      orders: createOrders(stores.garden),
+      garden: stores.garden,
+      clock,
+      setRetained: (topic, payload) => sent.push({ topic, payload, retain: true }),
+      publish: async (topic, payload) => {
+        sent.push({ topic, payload, retain: false })
+      },
+      onTrouble: () => undefined,
+    }),
     live: {
       ...live,
       send: (event) => {
@@ -81,6 +96,7 @@ export async function apiHost(now: number): Promise<ApiHost> {
     evaluation,
     events,
     alarms,
+    sent,
     setTime: (at) => {
       time = at
     },

@@ -1,4 +1,5 @@
 import { HubError } from '#hub/errors.ts'
+import type { Order } from '#hub/model/order.ts'
 import type { Channel, Probe } from '#hub/model/probe.ts'
 import type { Anchor, BootMark, IntakeBatch, Quarantined, Reading } from '#hub/model/reading.ts'
 import type { GardenStore, ProbeNews } from '#hub/store/garden-store.ts'
@@ -77,13 +78,18 @@ export interface MemoryGarden {
   readonly probes: Map<string, Probe>
   readonly channels: Map<string, Channel>
   readonly news: ProbeNews[]
+  readonly orders: Map<number, Order>
 }
 
 export function memoryGarden(): MemoryGarden {
   const probes = new Map<string, Probe>()
   const channels = new Map<string, Channel>()
   const news: ProbeNews[] = []
-  const port: Pick<GardenStore, 'hear' | 'probe' | 'channels'> = {
+  const orders = new Map<number, Order>()
+  const port: Pick<
+    GardenStore,
+    'hear' | 'probe' | 'channels' | 'addOrder' | 'openOrders' | 'orderSent' | 'answerOrder'
+  > = {
     async hear(all, maxStrangers) {
       const refused: string[] = []
       for (const item of all) {
@@ -112,9 +118,31 @@ export function memoryGarden(): MemoryGarden {
       }
       return { refused }
     },
+    async addOrder(probe, wish, at) {
+      const id = Math.max(Math.floor(at / 1000), ...[...orders.keys()].map((key) => key + 1))
+      const order: Order = { ...wish, id, probe, madeAt: at, sentAt: null, times: 0, answer: null }
+      orders.set(id, order)
+      return order
+    },
+    openOrders: async (at) =>
+      [...orders.values()].filter(
+        (o) => o.answer === null && (o.kind === 'settings' || o.expiresAt > at),
+      ),
+    async orderSent(id, at) {
+      const order = orders.get(id)
+      if (order === undefined) return null
+      orders.set(id, { ...order, sentAt: at, times: order.times + 1 })
+      return orders.get(id) ?? null
+    },
+    async answerOrder(probe, id, answer) {
+      const order = orders.get(id)
+      if (order?.probe !== probe || order.answer !== null) return null
+      orders.set(id, { ...order, answer })
+      return orders.get(id) ?? null
+    },
     probe: async (id) => probes.get(id) ?? null,
     channels: async (id) =>
       [...channels.values()].filter((c) => id === undefined || c.probe === id),
   }
-  return { port: port as GardenStore, probes, channels, news }
+  return { port: port as GardenStore, probes, channels, news, orders }
 }

@@ -23,7 +23,11 @@ import {
 import { stepFor } from '../step-for.ts'
 import { accountView } from '../views/account.ts'
 import { toColumn } from '../views/column.ts'
+import { probeOrders } from '../views/order.ts'
 import { calibrationView, probeViews } from '../views/probe.ts'
+
+/** Newest orders among which a probe's settings and commands are looked for. */
+const ORDERS_LOOKED_AT = 500
 
 async function views(deps: ApiDeps, only?: string): Promise<ProbeView[]> {
   const { garden, readings } = deps
@@ -127,14 +131,23 @@ export function probeRoutes(deps: ApiDeps): FastifyPluginAsyncZod {
       '/probes/:id',
       {
         schema: {
-          summary: 'One probe, with what became of its readings',
+          summary: 'One probe, with what became of its readings and of what it was asked for',
           params: probeParam,
           response: { 200: probeDetail },
         },
       },
       async (request) => {
         const view = await one(request.params.id)
-        return { ...view, account: accountView(await deps.readings.accounts(view.id)) }
+        const [accounts, orders, standing] = await Promise.all([
+          deps.readings.accounts(view.id),
+          garden.orders(view.id, ORDERS_LOOKED_AT),
+          garden.standingSettings(view.id),
+        ])
+        return {
+          ...view,
+          account: accountView(accounts),
+          orders: probeOrders(orders, standing, deps.clock()),
+        }
       },
     )
     app.put(

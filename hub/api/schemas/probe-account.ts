@@ -1,5 +1,6 @@
 import { z } from 'zod'
 import { epochMs } from './common.ts'
+import { probeOrders } from './order.ts'
 import { probeView } from './probe.ts'
 
 const counted = z.number().int().min(0)
@@ -35,6 +36,8 @@ export const probeAccount = z
   .meta({ id: 'ProbeAccount' })
 export type ProbeAccount = z.infer<typeof probeAccount>
 
-/** A probe with what became of its readings. */
-export const probeDetail = probeView.extend({ account: probeAccount }).meta({ id: 'ProbeDetail' })
+/** A probe with what became of its readings and of what it was asked for. */
+export const probeDetail = probeView
+  .extend({ account: probeAccount, orders: probeOrders })
+  .meta({ id: 'ProbeDetail' })
 export type ProbeDetail = z.infer<typeof probeDetail>

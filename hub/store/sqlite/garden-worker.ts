@@ -1,6 +1,7 @@
 import { gardenAlarms } from './garden-alarms.ts'
 import { gardenBeds } from './garden-beds.ts'
 import { gardenJournal } from './garden-journal.ts'
+import { gardenOrders } from './garden-orders.ts'
 import { gardenPhotos } from './garden-photos.ts'
 import { gardenPlans } from './garden-plans.ts'
 import { gardenProbes } from './garden-probes.ts'
@@ -18,6 +19,7 @@ function openGarden(file: string, zone: string) {
     ...gardenBeds(db, zone),
     ...gardenProbes(db),
     ...journal,
+    ...gardenOrders(db),
     ...gardenPhotos(db),
     ...gardenSoil(db),
     ...gardenPlans(db, journal.addEntry),

@@ -71,6 +71,12 @@ export async function openGardenStore(
     photo: (...args) => garden.call('photo', args),
     setPhoto: (...args) => garden.call('setPhoto', args),
     removePhoto: (...args) => garden.call('removePhoto', args),
+    addOrder: (...args) => garden.call('addOrder', args),
+    orders: (...args) => garden.call('orders', args),
+    openOrders: (...args) => garden.call('openOrders', args),
+    standingSettings: (...args) => garden.call('standingSettings', args),
+    orderSent: (...args) => garden.call('orderSent', args),
+    answerOrder: (...args) => garden.call('answerOrder', args),
     close: () => garden.close(),
   }
 }
