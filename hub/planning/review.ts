@@ -170,7 +170,7 @@ function sentenceOf(bed: string, treatments: readonly ReviewedTreatment[]): stri
     worked > 0 ? `${worked} worked` : '',
     not > 0 ? `${not} did nothing that could be measured, or the opposite` : '',
     aside > 0 ? `${aside} ${aside === 1 ? 'is' : 'are'} known to leave pH alone` : '',
-    open > 0 ? `of ${open} it cannot be said` : '',
+    open > 0 ? `whether ${open} worked cannot be said` : '',
   ].filter((part) => part !== '')
   return `${bed}: ${counted(treatments.length, 'treatment')}; ${parts.join(', ')}.`
 }

@@ -31,7 +31,9 @@ export function tooFewSentence(
   controls: readonly string[],
 ): string {
   const beds = controls.length > 0 ? ` shared with ${listed(controls)}` : ''
-  return `${named(material)}: too early to say. There are ${have}${beds}; needed are ${need}.`
+  // The days before a treatment are over; those after it are still to come.
+  const state = have.endsWith('before it') ? 'what it did cannot be told' : 'too early to say'
+  return `${named(material)}: ${state}. There are ${have}${beds}; needed are ${need}.`
 }
 
 function peakWords({ peakDays: days, halfLife }: Worded): string {

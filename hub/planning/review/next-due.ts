@@ -5,6 +5,9 @@ import { bandText, ph1 } from '../../analysis/format.ts'
 import { DAY } from '../../model/clock.ts'
 import type { BedFacts } from '../bed-facts.ts'
 import { dayText } from '../calendar.ts'
+import { followPlan } from '../follow.ts'
+import { openChanges } from '../need/measuring-told.ts'
+import { suddenSentence } from '../need/need-words.ts'
 import { newestLevel } from '../follow/measured-change.ts'
 import type { BedReview } from '../review.ts'
 
@@ -17,16 +20,17 @@ type NextDue = Pick<BedReview, 'nextDue' | 'nextSentence'>
 /** When the bed is expected to need something again: by its outlook, by the effect that wears off, by its texture. */
 export function nextDue(facts: BedFacts): NextDue {
   const { bed, study, at } = facts
-  const band = study?.band ?? bandFor(bed).band
+  const { band } = bandFor(bed)
   if (band === null) return nothing(`${bed.name} has no band, so nothing can fall due.`)
   const level = study === null ? null : newestLevel(study.days.bed, -Infinity, at)
   if (study === null || level === null) {
     return nothing(`What ${bed.name} will need cannot be said: there are too few recent days.`)
   }
+  const sudden = openChanges(facts).find(({ standing }) => standing === 'open')
+  if (sudden !== undefined) return nothing(suddenSentence(facts, sudden.event))
   if (level.value < band.low || level.value > band.high) {
-    const runs = facts.plans.some(({ closedAt }) => closedAt === null)
     return nothing(
-      `${bed.name} is at pH ${ph1(level.value)}, outside its band ${bandText(band)} ${runs ? 'still: go on with its plan' : 'already: decide about it now'}.`,
+      `${bed.name} is at pH ${ph1(level.value)}, outside its band ${bandText(band)} ${whatToDo(facts)}.`,
     )
   }
   const leaves = study.forecast.status === 'ok' ? study.forecast.leaves : null
@@ -57,6 +61,14 @@ export function nextDue(facts: BedFacts): NextDue {
   return nothing(
     `When ${bed.name} will need something again cannot be said: nothing shows it leaving its band ${bandText(band)}.`,
   )
+}
+
+function whatToDo(facts: BedFacts): string {
+  const runs = facts.plans.find(({ closedAt }) => closedAt === null)
+  if (runs === undefined) return 'already: decide about it now'
+  return followPlan(facts, runs).stop === null
+    ? 'still: go on with its plan'
+    : 'still, but its plan has to end: look at it now'
 }
 
 type Dates = NonNullable<BedReview['nextDue']>

@@ -3,9 +3,10 @@ import { describe, expect, test } from 'vitest'
 import type { DoseEffect, HalfLife } from '#hub/analysis/amendment/dose-effect.ts'
 import type { DoseAnswers } from '#hub/analysis/amendment/amendment-answers.ts'
 import { DAY } from '#hub/model/clock.ts'
+import type { Plan } from '#hub/model/plan.ts'
 import type { BedFacts } from '#hub/planning/bed-facts.ts'
 import { reviewBed } from '#hub/planning/review.ts'
-import { type Change, effectOf, factsOf, NOW, treated } from './facts.ts'
+import { type Change, effectOf, eventOf, factsOf, NOW, treated } from './facts.ts'
 
 const YEAR = 365.25
 const DAYS_AGO = 42 * 7
@@ -182,7 +183,7 @@ describe('a treatment looked back on', () => {
     ])
     expect(treatments[0]!.sentence).toBe('Sulfur: nothing can be said of it yet.')
     expect(sentence).toBe(
-      'Heron Bed: 2 treatments; 1 is known to leave pH alone, of 1 it cannot be said.',
+      'Heron Bed: 2 treatments; 1 is known to leave pH alone, whether 1 worked cannot be said.',
     )
   })
 
@@ -273,5 +274,44 @@ describe('the next treatment', () => {
     const { nextDue, nextSentence } = reviewBed(bedOf([], change))
     expect(nextDue).toBeNull()
     expect(nextSentence).toContain(words)
+  })
+
+  test('is not foretold while a sudden change is not settled', () => {
+    const watch = { ...factsOf().assessment!.watch, events: [eventOf()] }
+    const { nextDue, nextSentence } = reviewBed(bedOf([], { assessment: { watch } }))
+    expect(nextDue).toBeNull()
+    expect(nextSentence).toContain('cannot be said before that is settled')
+  })
+
+  test('is the plan that runs, unless that has to end', () => {
+    const dueAt = NOW + 20 * DAY
+    const plan: Plan = {
+      id: 1,
+      bedId: 1,
+      createdAt: NOW - DAY,
+      material: 'ground-limestone',
+      strength: 0.9,
+      fromPh: 5.5,
+      targetPh: 6.5,
+      buffering: { low: 293, typical: 391, high: 525 },
+      basis: 'By its texture.',
+      stages: [
+        {
+          dueAt,
+          amountG: 1600,
+          change: { low: 0.3, typical: 0.4, high: 0.6 },
+          fullFrom: dueAt + 86 * DAY,
+          fullBy: dueAt + 365 * DAY,
+          retestsAt: [dueAt + 90 * DAY],
+          entryId: null,
+        },
+      ],
+      closedAt: null,
+      ending: null,
+    }
+    const said = (change: Partial<Change>): string =>
+      reviewBed({ ...factsOf({ ph: 5.5, ...change }), plans: [plan] }).nextSentence
+    expect(said({})).toContain('still: go on with its plan')
+    expect(said({ bed: { ownBand: { low: 4.4, high: 5.1 } } })).toContain('its plan has to end')
   })
 })

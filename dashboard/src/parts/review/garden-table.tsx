@@ -85,7 +85,7 @@ export function GardenTable({ reports }: { reports: readonly SeasonReportView[] 
                   {whole(treated.length, units)}
                 </td>
                 <td data-label="Next treatment">
-                  {dueWords(report.review.nextDue, garden) ?? 'cannot be told'}
+                  {dueWords(report.review.nextDue, garden) ?? 'see ‘What next’ of the bed'}
                 </td>
               </tr>
             )

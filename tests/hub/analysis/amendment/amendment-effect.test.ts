@@ -177,6 +177,7 @@ test('what is needed and what is there are told when there is too little', () =>
     effects(amendmentEffect(treated, held, dose, { at: now }))[0]!
   const soon = said(at(25), control)
   expect(soon.verdict).toBe('insufficient')
+  expect(soon.sentence).toContain('too early to say')
   expect(soon.sentence).toMatch(/5 weekly values after it/)
   // Six weeks for the onset, twelve for the peak.
   const later = said(at(28), control)
@@ -186,7 +187,10 @@ test('what is needed and what is there are told when there is too little', () =>
   expect(said(at(34), control).peakDays).not.toBeNull()
   // Twenty weeks before will do with a control (90 days), not without (180 days).
   expect(said(at(50), control).verdict).toBe('effect')
-  expect(said(at(50), null).verdict).toBe('insufficient')
+  const alone = said(at(50), null)
+  expect(alone.verdict).toBe('insufficient')
+  // More days after it would not help.
+  expect(alone.sentence).toContain('what it did cannot be told')
   expect(amendmentEffect(treated, control, [], { at: at(50) }).status).toBe('insufficient')
   expect(amendmentEffect(treated, control, dose, { at: at(19) }).status).toBe('insufficient')
 })
