@@ -12,11 +12,14 @@ import { alarmPayload, standing } from './delivery/alarm-topic.ts'
 import { createRetainedDelivery } from './delivery/retained.ts'
 import { HubError } from './errors.ts'
 import { startEvaluation } from './evaluation/start-evaluation.ts'
+import { createBrokerFiles, hubAccount } from './ingest/broker-files.ts'
 import { readBrokerUrl } from './ingest/broker-url.ts'
 import { openEmbeddedBroker } from './ingest/embedded-broker.ts'
 import { openExternalBroker } from './ingest/external-broker.ts'
 import type { Front } from './ingest/front.ts'
 import { createIngest, type Ingest } from './ingest/ingest.ts'
+import { openProbePasswords } from './ingest/probe-passwords.ts'
+import { createRateLimiter } from './ingest/rate-limiter.ts'
 import { createProbeAsking } from './ingest/probe-asking.ts'
 import type { Alarm } from './model/alarm.ts'
 import { SECOND, type Clock } from './model/clock.ts'
@@ -51,6 +54,9 @@ export interface Hub {
   stop(): Promise<void>
 }
 
+/** Listening on every address of the machine. */
+const isWildcard = (host: string): boolean => host === '0.0.0.0' || host === '::'
+
 function version(): string {
   const file = JSON.parse(readFileSync(join(HERE, '..', 'package.json'), 'utf8')) as {
     version: string
@@ -77,10 +83,19 @@ export async function openHub(config: Config, options: HubOptions = {}): Promise
     })
   const startedAt = clock()
   // Without user and password: it is shown to everybody.
-  const brokerAddress =
-    config.brokerUrl === null
-      ? `mqtt://${config.mqttHost}:${config.mqttPort}`
-      : readBrokerUrl(config.brokerUrl).address
+  const target = config.brokerUrl === null ? null : readBrokerUrl(config.brokerUrl)
+  const brokerAddress = target?.address ?? `mqtt://${config.mqttHost}:${config.mqttPort}`
+  const files =
+    config.brokerFiles === null
+      ? null
+      : createBrokerFiles(
+          config.brokerFiles,
+          await hubAccount(
+            config.brokerUser ?? target?.username ?? null,
+            config.brokerPassword ?? target?.password ?? null,
+          ),
+          (message) => log.warn(message),
+        )
 
   const stores = await openStores(config.dataDir, {
     zone: config.zone,
@@ -88,6 +103,11 @@ export async function openHub(config: Config, options: HubOptions = {}): Promise
     onTrouble: (error) => log.warn(error.message),
   })
   const { readings, garden, memory } = stores
+  const passwords = await openProbePasswords(garden, clock, files).catch(async (error: unknown) => {
+    files?.stop()
+    await stores.close()
+    throw error
+  })
   const live = createLiveFeed()
   let loading: HubState['loading'] = null
   let front: Front | undefined
@@ -144,6 +164,14 @@ export async function openHub(config: Config, options: HubOptions = {}): Promise
     onFatal,
   })
 
+  const limiter = createRateLimiter({
+    clock,
+    scale: config.probeLimit,
+    onNotice: (probe) => {
+      log.warn(`${probe}: sends more than it may; what is too much is counted and not taken`)
+      live.send({ event: 'probes', data: {} })
+    },
+  })
   const api = {
     readings,
     garden,
@@ -151,6 +179,21 @@ export async function openHub(config: Config, options: HubOptions = {}): Promise
     clock,
     watch: evaluation,
     live,
+    access: {
+      of: (probe: string) => ({
+        password: passwords.state(probe),
+        since: passwords.since(probe),
+        wrongAt: passwords.wrongAt(probe),
+        overLimit: limiter.notice(probe),
+      }),
+      make: (probe: string) => passwords.make(probe),
+      revoke: (probe: string) => passwords.revoke(probe),
+      broker: {
+        host: target?.host ?? (isWildcard(config.mqttHost) ? null : config.mqttHost),
+        port: target?.port ?? config.mqttPort,
+        encrypted: target?.encrypted ?? false,
+      },
+    },
     orders: {
       command: (...args) => asking.command(...args),
       settings: (...args) => asking.settings(...args),
@@ -211,6 +254,8 @@ export async function openHub(config: Config, options: HubOptions = {}): Promise
     evaluation.touchProbes(settled.probes, settled.from),
   )
 
+  const offStore = ingest.onState(({ state }) => limiter.storeIs(state))
+
   const server = await createServer(api, {
     dashboardDir: existsSync(join(DASHBOARD_DIR, 'index.html')) ? DASHBOARD_DIR : null,
     log: (level, message) => log[level](message),
@@ -221,6 +266,8 @@ export async function openHub(config: Config, options: HubOptions = {}): Promise
     stopping = true
     clearTimeout(probesNews)
     offSettled()
+    offStore()
+    files?.stop()
     await front?.stop()
     ingest.stop()
     retained.stop()
@@ -251,6 +298,9 @@ export async function openHub(config: Config, options: HubOptions = {}): Promise
             port: config.mqttPort,
             ingest,
             clock,
+            passwords,
+            strangers: config.strangers,
+            limiter,
             log: { warn: (m) => log.warn(m), info: (m) => log.info(m) },
           })
         : await openExternalBroker({
@@ -260,6 +310,7 @@ export async function openHub(config: Config, options: HubOptions = {}): Promise
             clientId: config.brokerClientId,
             ingest,
             clock,
+            limiter,
             log: { warn: (m) => log.warn(m), info: (m) => log.info(m) },
           })
     front = opened

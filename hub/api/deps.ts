@@ -29,6 +29,32 @@ export interface ProbeAsking {
   settings(probe: string, settings: ProbeSettings): Promise<Order>
 }
 
+/** What the API needs of passwords and limits of probes. */
+export interface ProbeAccess {
+  of(probe: string): {
+    readonly password: 'none' | 'set' | 'revoked'
+    /** When it came to that, epoch ms; null for none. */
+    readonly since: number | null
+    /** When somebody last gave a wrong one since the hub started, epoch ms. */
+    readonly wrongAt: number | null
+    /** It sends more than it may. */
+    readonly overLimit: {
+      readonly since: number
+      readonly lastAt: number
+      readonly refused: number
+    } | null
+  }
+  /** Makes a new password; it is told here and never again. */
+  make(probe: string): Promise<string>
+  revoke(probe: string): Promise<void>
+  /** Where probes find the broker; host null: on this machine, by any of its addresses. */
+  readonly broker: {
+    readonly host: string | null
+    readonly port: number
+    readonly encrypted: boolean
+  }
+}
+
 /** What the hub knows of itself. */
 export interface HubState {
   readonly version: string
@@ -47,6 +73,7 @@ export interface ApiDeps {
   readonly clock: Clock
   readonly watch: Watch
   readonly live: LiveFeed
+  readonly access: ProbeAccess
   readonly orders: ProbeAsking
   readonly hub: () => HubState
 }

@@ -28,6 +28,7 @@ import { calendarRoutes } from './routes/calendar.ts'
 import { gardenRoutes } from './routes/garden.ts'
 import { healthRoutes } from './routes/health.ts'
 import { journalRoutes } from './routes/journal.ts'
+import { passwordRoutes } from './routes/passwords.ts'
 import { photoRoutes } from './routes/photos.ts'
 import { orderRoutes } from './routes/orders.ts'
 import { planRoutes } from './routes/plans.ts'
@@ -122,6 +123,7 @@ export async function createServer(
       await typed.register(bedRoutes(deps))
       await typed.register(journalRoutes(deps))
       await typed.register(probeRoutes(deps))
+      await typed.register(passwordRoutes(deps))
       await typed.register(orderRoutes(deps))
       await typed.register(trialRoutes(deps))
       await typed.register(soilRoutes(deps))

@@ -57,6 +57,14 @@ export const configSchema = z.strictObject({
     .refine(isZone, 'an IANA time zone such as Europe/Lisbon')
     .default(() => new Intl.DateTimeFormat().resolvedOptions().timeZone),
   maxStrangers: whole(0, 10_000).default(50),
+  strangers: z.enum(['local', 'anyone', 'nobody'], 'local, anyone or nobody').default('local'),
+  probeLimit: amount(
+    z
+      .number('a number from 0 to 1000')
+      .min(0, 'a number from 0 to 1000')
+      .max(1000, 'a number from 0 to 1000'),
+  ).default(1),
+  brokerFiles: text.nullable().default(null),
   logLevel: z
     .enum(['debug', 'info', 'warn', 'error'], 'debug, info, warn or error')
     .default('info'),
@@ -150,6 +158,30 @@ export const SETTINGS: readonly SettingInfo[] = [
     default: '50',
     sentence:
       'How many unknown probes may wait to be taken in; messages of further ones go to quarantine.',
+  },
+  {
+    key: 'strangers',
+    env: 'LOAMLINE_STRANGERS',
+    unit: 'word',
+    default: 'local',
+    sentence:
+      "Who may use the built-in broker without a probe's password: local (this machine), anyone or nobody.",
+  },
+  {
+    key: 'probeLimit',
+    env: 'LOAMLINE_PROBE_LIMIT',
+    unit: 'times',
+    default: '1',
+    sentence:
+      'How much each probe may send: times one message a second with 60 at once; 0 lets them send as they like.',
+  },
+  {
+    key: 'brokerFiles',
+    env: 'LOAMLINE_BROKER_FILES',
+    unit: 'folder',
+    default: 'none',
+    sentence:
+      'Where the hub keeps the password file and the access list for a mosquitto of your own up to date.',
   },
   {
     key: 'logLevel',

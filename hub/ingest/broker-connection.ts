@@ -20,6 +20,8 @@ export interface ConnectionOptions {
   readonly clock: Clock
   /** The broker may hold messages that are older than two minutes. */
   readonly wasAwayLong: boolean
+  /** Whether a message that comes in now, of so many bytes, may pass. */
+  readonly admit: (topic: string, bytes: number) => boolean
   readonly onUp: () => void
   readonly onProblem: (problem: string) => void
   readonly onClosed: (closed: {
@@ -118,10 +120,17 @@ export function openConnection(options: ConnectionOptions): BrokerConnection {
     }
     if (!drained && now - upAt > DRAINED_AFTER_MS && now - lastMessageAt > LULL_MS) drained = true
     lastMessageAt = now
+    const payload = Buffer.isBuffer(packet.payload) ? packet.payload : Buffer.from(packet.payload)
+    // What the broker held back comes at once, through no fault of the probe's.
+    const isNews = drained && packet.retain !== true
+    if (isNews && !options.admit(packet.topic, packet.topic.length + payload.length)) {
+      done()
+      return
+    }
     funnel.push(
       {
         topic: packet.topic,
-        payload: Buffer.isBuffer(packet.payload) ? packet.payload : Buffer.from(packet.payload),
+        payload,
         retain: packet.retain === true,
         arrivedAt: now,
         mayBeDelayed: !drained && packet.retain !== true,

@@ -5,12 +5,22 @@ import type { AuthenticateError, Client, PublishPacket } from 'aedes'
 import { HubError } from '../errors.ts'
 import type { Clock } from '../model/clock.ts'
 import { formatTopic } from '../wire/topic.ts'
-import { listensToProbes, maySubscribe, refuseConnect, refusePublish } from './access.ts'
+import {
+  letsIn,
+  listensToProbes,
+  mayRead,
+  maySubscribe,
+  refuseConnect,
+  refusePublish,
+  type Strangers,
+} from './access.ts'
 import { limitPackets, MAX_PACKET_BYTES } from './byte-limit.ts'
 import { createStateKeeper } from './front.ts'
 import type { Front, IngestLog } from './front.ts'
 import { createFunnel } from './funnel.ts'
 import type { Downlink, Ingest } from './ingest.ts'
+import type { ProbePasswords } from './probe-passwords.ts'
+import type { RateLimiter } from './rate-limiter.ts'
 
 export interface EmbeddedBrokerOptions {
   readonly host: string
@@ -19,11 +29,22 @@ export interface EmbeddedBrokerOptions {
   readonly ingest: Ingest
   readonly clock: Clock
   readonly log: IngestLog
+  /** @default no probe has a password */
+  readonly passwords?: ProbePasswords
+  /** Who is let in without a probe's password. @default 'anyone' */
+  readonly strangers?: Strangers
+  /** @default everybody sends as much as they like */
+  readonly limiter?: RateLimiter
 }
 
 const CONNECT_TIMEOUT_MS = 10_000
-/** CONNACK return code "identifier rejected" (MQTT 3.1.1, 3.2.2.3). */
+/** CONNACK return codes (MQTT 3.1.1, 3.2.2.3). */
 const IDENTIFIER_REJECTED = 2
+const UNAVAILABLE = 3
+const BAD_PASSWORD = 4
+const NOT_AUTHORISED = 5
+/** Refusals that were told in the log; further ones of the same kind are not. */
+const REFUSALS_TOLD = 1000
 const HUB_STATE = formatTopic({ to: 'all', leaf: 'state' })
 
 type Publish = (
@@ -31,6 +52,24 @@ type Publish = (
   client: unknown,
   done: (error?: Error | null) => void,
 ) => void
+
+/** Who a connection was let in as. */
+interface Guest {
+  /** Its user name; null for somebody who gave none. */
+  readonly user: string | null
+  /** Since when the password it gave holds; null without one. */
+  readonly since: number | null
+}
+
+interface Refusal {
+  readonly code: number
+  readonly reason: string
+}
+
+/** The limit is said once, by the limiter; here it only ends the connection. */
+class OverLimitError extends Error {
+  override readonly name = 'OverLimitError'
+}
 
 /**
  * The hub's own MQTT 3.1.1 broker. A publish is held in the authorise step until its commit, so that the
@@ -40,12 +79,15 @@ type Publish = (
  * @throws HubError HUB_PORT_IN_USE
  */
 export async function openEmbeddedBroker(options: EmbeddedBrokerOptions): Promise<Front> {
-  const { ingest, clock, log } = options
+  const { ingest, clock, log, passwords, limiter } = options
+  const strangers = options.strangers ?? 'anyone'
   const state = createStateKeeper({ state: 'up', problem: null }, clock)
-  const users = new WeakMap<Client, string | null>()
+  const guests = new WeakMap<Client, Guest>()
+  const connected = new Map<string, Client>()
   const listening = new Map<string, Set<string>>()
   const sockets = new Set<Socket>()
   const unrouted = new WeakSet<object>()
+  const ended = new WeakSet<Client>()
   const denied = new Set<string>()
   let stopping = false
 
@@ -55,35 +97,116 @@ export async function openEmbeddedBroker(options: EmbeddedBrokerOptions): Promis
     onDownlinks: (downlinks) => downlinks.forEach(send),
   })
 
-  broker.authenticate = (client, username, _password, done) => {
-    const user = username === undefined || username === '' ? null : username
-    const reason = refuseConnect(client.id, user)
-    if (reason === null) {
-      users.set(client, user)
+  const userOf = (client: Client | null): string | null =>
+    client === null ? null : (guests.get(client)?.user ?? null)
+  const needsPassword = (probe: string): boolean =>
+    passwords !== undefined && passwords.state(probe) !== 'none'
+
+  /** Warns of the first refusal of a kind. */
+  function warnOnce(key: string, message: string): void {
+    if (denied.has(key) || denied.size >= REFUSALS_TOLD) return
+    denied.add(key)
+    log.warn(message)
+  }
+
+  async function admit(
+    client: Client,
+    user: string | null,
+    password: Buffer | undefined,
+  ): Promise<Guest | Refusal> {
+    const misnamed = refuseConnect(client.id, user)
+    if (misnamed !== null) return { code: IDENTIFIER_REJECTED, reason: misnamed }
+    // Under the client id of a probe a stranger would push that probe out.
+    const probe = user ?? client.id
+    const kept = passwords?.state(probe) ?? 'none'
+    if (kept === 'revoked') {
+      return { code: NOT_AUTHORISED, reason: 'its password was taken away; make a new one' }
+    }
+    if (kept === 'set') {
+      const since = passwords?.since(probe) ?? null
+      if (user === null) return { code: NOT_AUTHORISED, reason: 'it has a password and gave none' }
+      const right = await passwords?.check(probe, password)
+      if (right === 'busy') return { code: UNAVAILABLE, reason: 'too many logins at once' }
+      return right === true ? { user, since } : { code: BAD_PASSWORD, reason: 'wrong password' }
+    }
+    if (letsIn(strangers, addressOf(client))) return { user, since: null }
+    return {
+      code: NOT_AUTHORISED,
+      reason:
+        `it has no password here and comes from ${addressOf(client) ?? 'somewhere'}: add it on the page of ` +
+        'probes and give it its password, or set LOAMLINE_STRANGERS=anyone',
+    }
+  }
+
+  async function letIn(
+    client: Client,
+    user: string | null,
+    password: Buffer | undefined,
+    done: (error: AuthenticateError | null, success: boolean) => void,
+  ): Promise<void> {
+    const outcome = await admit(client, user, password)
+    if (!('code' in outcome)) {
+      guests.set(client, outcome)
       done(null, true)
       return
     }
-    log.warn(`${client.id}: not let in: ${reason}`)
+    const { code, reason } = outcome
+    warnOnce(`${client.id} ${reason}`, `${client.id}: not let in: ${reason}`)
     const error = new Error(reason) as AuthenticateError
-    error.returnCode = IDENTIFIER_REJECTED
+    error.returnCode = code
     done(error, false)
   }
+
+  broker.authenticate = (client, username, password, done) => {
+    const user = username === undefined || username === '' ? null : username
+    letIn(client, user, password as Buffer | undefined, done).catch(crash)
+  }
+
+  broker.on('client', (client) => {
+    connected.set(client.id, client)
+    // The password may have changed between the check and now.
+    if (!stillHolds(client)) client.close()
+  })
+
+  function stillHolds(client: Client): boolean {
+    const guest = guests.get(client)
+    const kept = passwords?.state(client.id) ?? 'none'
+    return kept === 'none' || (kept === 'set' && guest?.since === passwords?.since(client.id))
+  }
+
+  const offChanged = passwords?.onChanged((probe) => {
+    const client = connected.get(probe)
+    if (client === undefined || stillHolds(client)) return
+    log.info(`${probe}: its password has changed, the connection is ended`)
+    client.close()
+  })
 
   broker.authorizePublish = (client, packet, done) => {
     if (stopping) {
       done(new Error('the hub is stopping'))
       return
     }
-    const user = client === null ? null : (users.get(client) ?? null)
-    const refused = refusePublish(packet.topic, user)
+    const user = userOf(client)
+    const [, owner, , leaf] = packet.topic.split('/')
+    const refused = refusePublish(packet.topic, user, needsPassword)
+    const payload = Buffer.isBuffer(packet.payload) ? packet.payload : Buffer.from(packet.payload)
+    // A stranger is counted by whom it speaks for; what is refused falls to whoever sends it.
+    const sender = user ?? (refused === null ? (owner ?? '') : `client ${client?.id ?? ''}`)
+    const bytes = Buffer.byteLength(packet.topic) + payload.length
+    if (limiter !== undefined && !limiter.admit(sender, leaf, bytes)) {
+      unrouted.add(packet)
+      // MQTT 3.1.1, 3.3.5: what is not taken is acknowledged all the same, or the connection ends. A PUBACK
+      // says "on disk" here.
+      done(packet.qos === 0 ? null : new OverLimitError(`more messages than ${sender} may send`))
+      return
+    }
     if (refused !== null) {
       // Closing the connection instead would make the probe come back with the same message for ever.
       unrouted.add(packet)
-      const key = `${client?.id ?? ''} ${packet.topic}`
-      if (!denied.has(key) && denied.size < 1000) {
-        denied.add(key)
-        log.warn(`${client?.id ?? 'a client'}: message kept in quarantine: ${refused}`)
-      }
+      warnOnce(
+        `${client?.id ?? ''} ${packet.topic}`,
+        `${client?.id ?? 'a client'}: message kept in quarantine: ${refused}`,
+      )
     } else if (isRetainable(packet.topic)) {
       // Descriptions stay retained as the probe asked.
     } else {
@@ -94,7 +217,7 @@ export async function openEmbeddedBroker(options: EmbeddedBrokerOptions): Promis
     funnel.push(
       {
         topic: packet.topic,
-        payload: Buffer.isBuffer(packet.payload) ? packet.payload : Buffer.from(packet.payload),
+        payload,
         retain: false,
         arrivedAt: clock(),
         mayBeDelayed: false,
@@ -105,10 +228,17 @@ export async function openEmbeddedBroker(options: EmbeddedBrokerOptions): Promis
   }
 
   broker.authorizeSubscribe = (client, subscription, done) => {
-    const allowed = maySubscribe(subscription.topic, users.get(client) ?? null)
-    if (!allowed) log.warn(`${client.id}: may not read ${subscription.topic}`)
+    const allowed = maySubscribe(subscription.topic, userOf(client))
+    if (!allowed) {
+      warnOnce(
+        `${client.id} reads ${subscription.topic}`,
+        `${client.id}: may not read ${subscription.topic}`,
+      )
+    }
     done(null, allowed ? subscription : null)
   }
+  broker.authorizeForward = (client, packet) =>
+    mayRead(packet.topic, userOf(client)) ? packet : null
 
   broker.on('subscribe', (subscriptions, client) => {
     for (const { topic, qos } of subscriptions) {
@@ -125,10 +255,15 @@ export async function openEmbeddedBroker(options: EmbeddedBrokerOptions): Promis
     if (filters?.size === 0) listening.delete(client.id)
   })
   broker.on('clientDisconnect', (client) => {
+    if (connected.get(client.id) === client) connected.delete(client.id)
     if (client.clean) listening.delete(client.id)
   })
   broker.on('clientError', (client, error) => {
-    if (!stopping) log.info(`${client.id}: connection ended: ${error.message}`)
+    // Whatever was still under way fails after it, one by one.
+    if (stopping || ended.has(client)) return
+    ended.add(client)
+    if (!(error instanceof OverLimitError))
+      log.info(`${client.id}: connection ended: ${error.message}`)
   })
   broker.on('connectionError', (_client, error) => {
     if (!stopping) log.info(`a client went before it was let in: ${error.message}`)
@@ -192,6 +327,7 @@ export async function openEmbeddedBroker(options: EmbeddedBrokerOptions): Promis
       if (stopping) return
       await put(HUB_STATE, '{"s":"off"}', true, 1)
       stopping = true
+      offChanged?.()
       // What is being committed is still acknowledged; what a store in trouble holds up is not.
       if (ingest.state().state === 'up') await funnel.idle()
       const closed = new Promise<void>((resolve) => server.close(() => resolve()))
@@ -202,6 +338,17 @@ export async function openEmbeddedBroker(options: EmbeddedBrokerOptions): Promis
       state.set('down', 'the hub has stopped')
     },
   }
+}
+
+function addressOf(client: Client): string | undefined {
+  return (client.conn as Socket).remoteAddress
+}
+
+/** A fault of the hub's own code must end the process, not be swallowed by a promise. */
+function crash(error: unknown): void {
+  setImmediate(() => {
+    throw error
+  })
 }
 
 /** Descriptions of a probe that the broker may keep for later subscribers. */

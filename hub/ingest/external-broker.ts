@@ -8,6 +8,7 @@ import { createStateKeeper } from './front.ts'
 import type { Front, IngestLog } from './front.ts'
 import { createFunnel } from './funnel.ts'
 import type { Downlink, Ingest } from './ingest.ts'
+import type { RateLimiter } from './rate-limiter.ts'
 
 export interface ExternalBrokerOptions {
   /** `mqtt://host[:1883]` or, encrypted, `mqtts://host[:8883]`. */
@@ -22,6 +23,8 @@ export interface ExternalBrokerOptions {
   readonly ingest: Ingest
   readonly clock: Clock
   readonly log: IngestLog
+  /** @default every probe sends as much as it likes */
+  readonly limiter?: RateLimiter
 }
 
 const BACK_OFF_FIRST_MS = 500
@@ -61,6 +64,10 @@ export async function openExternalBroker(options: ExternalBrokerOptions): Promis
       funnel,
       clock,
       wasAwayLong: lastHeardAt === null || clock() - lastHeardAt > SHORT_ABSENCE_MS,
+      admit(topic, bytes) {
+        const [, owner = '', , leaf] = topic.split('/')
+        return options.limiter?.admit(owner, leaf, bytes) ?? true
+      },
       onUp() {
         backOffMs = BACK_OFF_FIRST_MS
         state.set('up', null)

@@ -1,5 +1,6 @@
 import type { Alarm } from '../model/alarm.ts'
 import type { Bed, Garden, Spot } from '../model/bed.ts'
+import type { Credential } from '../model/credential.ts'
 import type { Answer, Order, Wish } from '../model/order.ts'
 import type { JournalEntry, NewJournalEntry } from '../model/journal.ts'
 import type {
@@ -64,6 +65,10 @@ export interface GardenStore {
   /** Makes a probe the gardener's own, or renames it. An id never heard of is added. */
   adoptProbe(id: string, name: string, at: number): Promise<Probe>
   channels(probe?: string): Promise<readonly Channel[]>
+  /** Of every probe that has or had a password of its own. */
+  credentials(): Promise<readonly Credential[]>
+  /** Takes the place of what was known of the probe's password. The probe must be known. */
+  setCredential(credential: Credential): Promise<void>
 
   /** All placements, or those of one bed's spots; ascending in `from`. */
   placements(bedId?: number): Promise<readonly Placement[]>

@@ -5,6 +5,7 @@ import type { LiveEvent } from '#hub/api/schemas/live.ts'
 import { createServer } from '#hub/api/server.ts'
 import { createOrders } from '#hub/ingest/orders.ts'
 import { createProbeAsking } from '#hub/ingest/probe-asking.ts'
+import { openProbePasswords } from '#hub/ingest/probe-passwords.ts'
 import { startEvaluation, type Evaluation } from '#hub/evaluation/start-evaluation.ts'
 import type { Alarm } from '#hub/model/alarm.ts'
 import { openStores } from '#hub/store/open.ts'
@@ -51,12 +52,24 @@ export async function apiHost(now: number): Promise<ApiHost> {
     evaluation.touchProbes(settled.probes, settled.from),
   )
   const sent: { topic: string; payload: string; retain: boolean }[] = []
+  const passwords = await openProbePasswords(stores.garden, clock, null)
   const deps: ApiDeps = {
     readings: stores.readings,
     garden: stores.garden,
     memory: stores.memory,
     clock,
     watch: evaluation,
+    access: {
+      of: (probe) => ({
+        password: passwords.state(probe),
+        since: passwords.since(probe),
+        wrongAt: passwords.wrongAt(probe),
+        overLimit: null,
+      }),
+      make: (probe) => passwords.make(probe),
+      revoke: (probe) => passwords.revoke(probe),
+      broker: { host: null, port: 1883, encrypted: false },
+    },
     orders: createProbeAsking({
       orders: createOrders(stores.garden),
       garden: stores.garden,

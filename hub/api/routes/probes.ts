@@ -5,6 +5,7 @@ import { checkCalibration } from '../../analysis/measure/check-calibration.ts'
 import type { NewCalibration, Probe } from '../../model/probe.ts'
 import type { ApiDeps } from '../deps.ts'
 import { shown } from '../explain.ts'
+import { freeProbeId } from '../free-probe-id.ts'
 import { ApiProblem, badValue, notAhead, notFound } from '../problem.ts'
 import { idParam, probeParam } from '../schemas/common.ts'
 import { probeDetail } from '../schemas/probe-account.ts'
@@ -48,6 +49,7 @@ async function views(deps: ApiDeps, only?: string): Promise<ProbeView[]> {
     latest,
     spots,
     beds,
+    access: (id) => deps.access.of(id),
     at: deps.clock(),
   })
 }
@@ -117,7 +119,9 @@ export function probeRoutes(deps: ApiDeps): FastifyPluginAsyncZod {
         },
       },
       async (request, reply) => {
-        const { id, name } = request.body
+        const { name } = request.body
+        const taken = new Set((await garden.probes()).map((probe) => probe.id))
+        const id = request.body.id ?? freeProbeId(name, taken)
         const known = await garden.probe(id)
         if (known !== null && known.adoptedAt !== null) {
           throw new ApiProblem(409, `there is a probe '${id}' already`)

@@ -1,5 +1,6 @@
 import { z } from 'zod'
 import { SENSED } from '../../model/quantity.ts'
+import { probeAccess } from './access.ts'
 import { column, epochMs, epochQuery, id, nameOrEmpty, newProbeId, wholeText } from './common.ts'
 
 export const bufferPoint = z.object({
@@ -91,6 +92,7 @@ export const probeView = z
     firmware: z.string().nullable(),
     hardware: z.string().nullable(),
     intervalS: z.number().nullable(),
+    access: probeAccess,
     spotId: id.nullable(),
     spot: z.string().nullable(),
     bedId: id.nullable(),
@@ -113,7 +115,10 @@ export type ProbeView = z.infer<typeof probeView>
 
 export const probeInput = z.object({ name: nameOrEmpty }).meta({ id: 'ProbeForm' })
 export const newProbe = z
-  .object({ id: newProbeId, name: nameOrEmpty.default('') })
+  .object({
+    id: newProbeId.optional().describe('left out: made from the name'),
+    name: nameOrEmpty.default(''),
+  })
   .meta({ id: 'NewProbe' })
 export const placementInput = z
   .object({

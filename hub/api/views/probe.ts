@@ -8,6 +8,7 @@ import {
   type Probe,
 } from '../../model/probe.ts'
 import type { LatestValue } from '../../store/reading-store.ts'
+import type { ProbeAccessView } from '../schemas/access.ts'
 import type { CalibrationView, ProbeView } from '../schemas/probe.ts'
 import { finite } from './column.ts'
 
@@ -36,6 +37,7 @@ export interface ProbeParts {
   readonly latest: readonly LatestValue[]
   readonly spots: readonly Spot[]
   readonly beds: readonly Bed[]
+  readonly access: (probe: string) => ProbeAccessView
   /** Now, epoch ms: which placements hold. */
   readonly at: number
 }
@@ -54,6 +56,7 @@ export function probeViews(parts: ProbeParts): ProbeView[] {
     const bed = spot === undefined ? undefined : beds.get(spot.bedId)
     return {
       ...p,
+      access: parts.access(p.id),
       spotId: spot?.id ?? null,
       spot: spot?.name ?? null,
       bedId: bed?.id ?? null,

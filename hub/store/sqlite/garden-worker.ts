@@ -1,5 +1,6 @@
 import { gardenAlarms } from './garden-alarms.ts'
 import { gardenBeds } from './garden-beds.ts'
+import { gardenCredentials } from './garden-credentials.ts'
 import { gardenJournal } from './garden-journal.ts'
 import { gardenOrders } from './garden-orders.ts'
 import { gardenPhotos } from './garden-photos.ts'
@@ -18,6 +19,7 @@ function openGarden(file: string, zone: string) {
   return {
     ...gardenBeds(db, zone),
     ...gardenProbes(db),
+    ...gardenCredentials(db),
     ...journal,
     ...gardenOrders(db),
     ...gardenPhotos(db),

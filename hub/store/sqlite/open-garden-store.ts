@@ -35,6 +35,8 @@ export async function openGardenStore(
     hear: (...args) => garden.call('hear', args),
     adoptProbe: (...args) => garden.call('adoptProbe', args),
     channels: (...args) => garden.call('channels', args),
+    credentials: () => garden.call('credentials', []),
+    setCredential: (...args) => garden.call('setCredential', args),
     placements: (...args) => garden.call('placements', args),
     placeProbe: (...args) => garden.call('placeProbe', args),
     calibrations: (...args) => garden.call('calibrations', args),

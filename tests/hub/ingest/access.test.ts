@@ -1,5 +1,11 @@
 import { expect, test } from 'vitest'
-import { listensToProbes, maySubscribe, refuseConnect, refusePublish } from '#hub/ingest/access.ts'
+import {
+  letsIn,
+  listensToProbes,
+  maySubscribe,
+  refuseConnect,
+  refusePublish,
+} from '#hub/ingest/access.ts'
 
 test('who logs in stays within its own part of the tree', () => {
   expect(refuseConnect('bed3a', 'bed3a')).toBeNull()
@@ -8,6 +14,28 @@ test('who logs in stays within its own part of the tree', () => {
   expect(refusePublish('lm1/bed3a/up/r', 'bed3a')).toBeNull()
   expect(refusePublish('lm1/bed3b/up/r', 'bed3a')).toContain('LM-02')
   expect(refusePublish('lm1/bed3b/up/r', null)).toBeNull()
+})
+
+test('a name that is no probe id opens nothing, nobody speaks for a probe with a password', () => {
+  for (const name of ['+', '#', 'hub', 'bed/3', 'Bed3a', 'ab'])
+    expect(refuseConnect(name, name)).toContain('LM-02')
+  const needsPassword = (probe: string): boolean => probe === 'bed3a'
+  expect(refusePublish('lm1/bed3a/up/r', null, needsPassword)).toContain('LM-33')
+  expect(refusePublish('lm1/bed3a/up/r', 'bed3a', needsPassword)).toBeNull()
+  expect(refusePublish('lm1/bed3b/up/r', null, needsPassword)).toBeNull()
+})
+
+test.each([
+  ['127.0.0.1', true],
+  ['::1', true],
+  ['::ffff:127.0.0.1', true],
+  ['192.168.1.20', false],
+  ['::ffff:192.168.1.20', false],
+  [undefined, false],
+])('a stranger at %s is at this machine: %s', (address, local) => {
+  expect(letsIn('local', address)).toBe(local)
+  expect(letsIn('anyone', address)).toBe(true)
+  expect(letsIn('nobody', address)).toBe(false)
 })
 
 test.each(['lm1/bed3a/dn/ack', 'lm1/hub/state', '$SYS/x', 'garden/x', 'lm1'])(
@@ -22,7 +50,7 @@ test.each([
   ['lm1/bed3a/dn/#', true, true],
   ['lm1/bed3a/dn/ack', true, true],
   ['lm1/hub/state', true, true],
-  ['lm1/hub/#', true, true],
+  ['lm1/hub/#', false, true],
   ['lm1/bed3b/dn/#', false, true],
   ['lm1/+/dn/#', false, true],
   ['lm1/#', false, true],

@@ -1,4 +1,4 @@
-import { readFileSync } from 'node:fs'
+import { readFileSync, renameSync } from 'node:fs'
 import { join } from 'node:path'
 import { DatabaseSync } from 'node:sqlite'
 import { afterEach, beforeEach, expect, test } from 'vitest'
@@ -200,13 +200,29 @@ test('a garden of the version before plans goes on with everything it had', asyn
   const { id: bedId } = await garden.addBed(BED, AT)
   const entry = await garden.addEntry(treatment(bedId))
   await stores.close()
-  // Back to what the version before left behind.
+  // What the version before would have left behind: its layout, with everything it had a place for.
   const file = join(dir.path, 'garden.db')
+  const present = `${file}.present`
+  renameSync(file, present)
   const db = new DatabaseSync(file)
-  const step = readFileSync('hub/store/migrations/garden/003-plans.sql', 'utf8')
-  const tables = Array.from(step.matchAll(/CREATE TABLE (\w+)/g), ([, name]) => name!)
-  expect(tables).toHaveLength(7)
-  for (const name of tables.toReversed()) db.exec(`DROP TABLE ${name}`)
+  for (const step of ['001-garden', '002-trials'])
+    db.exec(readFileSync(`hub/store/migrations/garden/${step}.sql`, 'utf8'))
+  db.prepare('ATTACH ? AS present').run(present)
+  const columnsOf = (schema: string, table: string): string[] =>
+    db
+      .prepare(`PRAGMA ${schema}.table_info(${table})`)
+      .all()
+      .map((row) => String(row['name']))
+  const tables = db
+    .prepare("SELECT name FROM main.sqlite_schema WHERE type = 'table' AND name NOT LIKE 'sqlite%'")
+    .all()
+    .map((row) => String(row['name']))
+  for (const table of tables) {
+    const known = columnsOf('present', table)
+    const columns = columnsOf('main', table).filter((name) => known.includes(name))
+    const list = columns.map((name) => `"${name}"`).join(', ')
+    db.exec(`INSERT OR REPLACE INTO main.${table} (${list}) SELECT ${list} FROM present.${table}`)
+  }
   db.exec('PRAGMA user_version = 2')
   db.close()
   stores = await openStores(dir.path)

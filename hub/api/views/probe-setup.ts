@@ -1,0 +1,64 @@
+import { networkInterfaces } from 'node:os'
+import type { ProbeAccess } from '../deps.ts'
+import type { ProbeSetup } from '../schemas/access.ts'
+
+const LOOPBACK = /^(localhost|127\.[\d.]+|::1|\[::1\])$/
+
+/** The first address of this machine that others on the network can use. */
+function ownAddress(): string | null {
+  for (const rows of Object.values(networkInterfaces())) {
+    const row = rows?.find(({ family, internal }) => family === 'IPv4' && !internal)
+    if (row !== undefined) return row.address
+  }
+  return null
+}
+
+/**
+ * Where a probe finds the broker. On this machine it is the name under which the page was asked for, unless
+ * that is good for this machine alone.
+ */
+export function brokerFor(
+  broker: ProbeAccess['broker'],
+  asked: string,
+  own: () => string | null = ownAddress,
+): ProbeSetup['broker'] {
+  const host = broker.host ?? (LOOPBACK.test(asked) ? (own() ?? asked) : asked)
+  return { ...broker, host, reach: LOOPBACK.test(host) ? 'this machine' : 'network' }
+}
+
+function headerOf(id: string, password: string, broker: ProbeSetup['broker']): string {
+  const lines = [
+    '/* A probe of its own: id and password for one board only.',
+    ' * Keep this file out of any source tree that others see. */',
+    '#ifndef LM1_PROBE_H',
+    '#define LM1_PROBE_H',
+    '',
+    '/* Client id and user name. */',
+    `#define LM1_PROBE_ID "${id}"`,
+    `#define LM1_PROBE_PASSWORD "${password}"`,
+    '',
+    `#define LM1_BROKER_HOST "${broker.host}"`,
+    `#define LM1_BROKER_PORT ${broker.port}`,
+    `#define LM1_BROKER_TLS ${broker.encrypted ? 1 : 0}`,
+    '',
+    '/* Topics: write below the first, read below the second. */',
+    `#define LM1_TOPIC_UP "lm1/${id}/up/"`,
+    `#define LM1_TOPIC_DOWN "lm1/${id}/dn/"`,
+    '',
+    '#endif',
+    '',
+  ]
+  return lines.join('\n')
+}
+
+/** Everything a firmware author needs of a new password, as file and as line. */
+export function probeSetup(id: string, password: string, broker: ProbeSetup['broker']): ProbeSetup {
+  const place = `host=${broker.host} port=${broker.port} tls=${broker.encrypted ? 1 : 0}`
+  return {
+    id,
+    password,
+    broker,
+    header: { name: 'lm1_probe.h', text: headerOf(id, password, broker) },
+    line: `lm1 id=${id} pw=${password} ${place}`,
+  }
+}

@@ -1,0 +1,120 @@
+import { HOUR, MINUTE } from '../model/clock.ts'
+import type { Clock } from '../model/clock.ts'
+import { createTokenBucket } from './token-bucket.ts'
+import type { TokenBucket } from './token-bucket.ts'
+
+/*
+ * What a probe may send. The limits stop a firmware that has gone wild from filling the disk; no probe that
+ * keeps to the specification meets them:
+ *
+ * Batches: LM-26 lets a probe send one message a second while it works off a backlog, by its own clock, which
+ * may run some per cent fast. 1.25 a second is a quarter more, and the bytes are those of 249 each (LM-03).
+ * A backlog of any length can go out at the pace of the specification.
+ *
+ * Everything else: settings allow a reading a minute at most (LM-28: interval of 60 s or more). A boot brings
+ * `on`, the birth and up to sixteen channels (LM-07, LM-08), the will another: with growing pauses between
+ * connections (LM-22) even a probe that starts anew each minute needs a third of a message a second. A plain
+ * sketch with five channels may send every five seconds. 60 at once are three boots in a row.
+ */
+const BATCHES = { perSecond: 1.25, burst: 60, bytesPerHour: 1_200_000 }
+const OTHERS = { perSecond: 1, burst: 60, bytesPerHour: 256_000 }
+
+/** After a store that was away what had piled up comes at once, through no fault of any probe. */
+const GRACE_MS = 5 * MINUTE
+/** The notice stands for so long after the last message over the limit. */
+const NOTICE_MS = HOUR
+/** Probes and names of clients followed at a time. */
+const FOLLOWED = 10_000
+
+/** A probe that sends more than it may. */
+export interface OverLimit {
+  /** First and last message over the limit, epoch ms. */
+  readonly since: number
+  readonly lastAt: number
+  /** Messages that were not taken. */
+  readonly refused: number
+}
+
+export interface RateLimiter {
+  /** Whether a message may pass; one that may not is counted. `bytes`: topic and payload. */
+  admit(sender: string, leaf: string | undefined, bytes: number): boolean
+  /** What stands against a probe, or null. */
+  notice(probe: string): OverLimit | null
+  /** The store refuses, or takes again: what piled up meanwhile counts for nothing. */
+  storeIs(state: 'up' | 'connecting' | 'down'): void
+}
+
+interface Account {
+  readonly batches: readonly [TokenBucket, TokenBucket]
+  readonly others: readonly [TokenBucket, TokenBucket]
+  over: { since: number; lastAt: number; refused: number } | null
+}
+
+export interface RateLimiterOptions {
+  readonly clock: Clock
+  /** Times the usual limits, 0 for none. @default 1 */
+  readonly scale?: number
+  /** A probe has begun to send too much: once until it has kept within the limit for an hour. */
+  readonly onNotice: (probe: string) => void
+}
+
+/** Token buckets for every probe: messages and bytes, batches apart from the rest. */
+export function createRateLimiter(options: RateLimiterOptions): RateLimiter {
+  const { clock, onNotice } = options
+  const scale = options.scale ?? 1
+  const accounts = new Map<string, Account>()
+  let graceUntil = -Infinity
+
+  const buckets = (limit: typeof BATCHES, now: number): [TokenBucket, TokenBucket] => [
+    createTokenBucket(limit.burst * scale, limit.perSecond * scale, now),
+    createTokenBucket(limit.bytesPerHour * scale, (limit.bytesPerHour * scale) / 3600, now),
+  ]
+
+  function forget(now: number): void {
+    for (const [sender, { batches, others, over }] of accounts) {
+      const idle = [...batches, ...others].every((bucket) => bucket.isFull(now))
+      if (idle && (over === null || now - over.lastAt > NOTICE_MS)) accounts.delete(sender)
+    }
+    // Names are free for the asking: whoever uses up that many does not get to keep them.
+    for (const sender of accounts.keys()) {
+      if (accounts.size < FOLLOWED) return
+      accounts.delete(sender)
+    }
+  }
+
+  function accountOf(sender: string, now: number): Account {
+    let account = accounts.get(sender)
+    if (account === undefined) {
+      if (accounts.size >= FOLLOWED) forget(now)
+      account = { batches: buckets(BATCHES, now), others: buckets(OTHERS, now), over: null }
+      accounts.set(sender, account)
+    }
+    return account
+  }
+
+  return {
+    admit(sender, leaf, bytes) {
+      const now = clock()
+      if (scale === 0 || now < graceUntil) return true
+      const account = accountOf(sender, now)
+      const [messages, volume] = leaf === 'b' ? account.batches : account.others
+      if (messages.take(1, now) && volume.take(bytes, now)) return true
+      const { over } = account
+      if (over === null || now - over.lastAt > NOTICE_MS) {
+        account.over = { since: now, lastAt: now, refused: 1 }
+        onNotice(sender)
+      } else {
+        over.lastAt = now
+        over.refused++
+      }
+      return false
+    },
+    notice(probe) {
+      const over = accounts.get(probe)?.over ?? null
+      return over === null || clock() - over.lastAt > NOTICE_MS ? null : { ...over }
+    },
+    storeIs(state) {
+      graceUntil = state === 'up' ? clock() + GRACE_MS : Infinity
+    },
+  }
+}
