@@ -62,8 +62,8 @@ export function inSeason({ from, to }: Season, { month, day }: MonthDay): boolea
 /** The day itself when it lies in the season, else the first day of the next one. */
 export function nextInSeason(season: Season, day: Temporal.PlainDate): Temporal.PlainDate {
   let next = day
-  // A day of the year comes round within a year and a leap day.
-  for (let i = 0; i <= YEAR_DAYS && !inSeason(season, next); i++) next = next.add({ days: 1 })
+  // 29 February comes round within eight years, every other day within one.
+  for (let i = 0; i <= 8 * 366 && !inSeason(season, next); i++) next = next.add({ days: 1 })
   return next
 }
 

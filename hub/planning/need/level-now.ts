@@ -20,6 +20,11 @@ export interface LevelNow {
   readonly cutAt: number | null
 }
 
+/** Nothing is going to measure this bed, however long it is waited for. */
+export function hasNoProbe({ assessment }: BedFacts): boolean {
+  return assessment !== null && assessment.spots.length === 0
+}
+
 /** Days older than this do not tell where the bed is now. */
 const LOOK_BACK_DAYS = 30
 /** A calibration that took so much away makes the days before it days of another level, pH; two days to settle. */

@@ -10,7 +10,7 @@ import type { BedFacts } from '../bed-facts.ts'
 import { dayText } from '../calendar.ts'
 import type { Need } from '../need.ts'
 import { tell, type Told } from '../told.ts'
-import type { LevelNow } from './level-now.ts'
+import { hasNoProbe, type LevelNow } from './level-now.ts'
 
 /** The newest valid day may be so old. */
 const STALE_DAYS = 14
@@ -22,6 +22,16 @@ export function levelTold(
   verdict: Need['verdict'],
 ): readonly Told[] {
   const { bed, at, zone, study, assessment } = facts
+  if (level === null && hasNoProbe(facts)) {
+    return [
+      tell(
+        'ask',
+        `No probe measures pH in ${bed.name}. Put one in, better two or three, and let them run in moist soil until there are ${LEAST_VALID_DAYS.value} valid days. Until then go by a laboratory that tested this soil and by your local extension service.`,
+        'One sample tells where a bed is on one day; a dose rests on the level of many.',
+        [LEAST_VALID_DAYS.source],
+      ),
+    ]
+  }
   if (study === null || assessment === null) {
     return [
       tell(

@@ -8,7 +8,7 @@ import { dayText } from '../calendar.ts'
 import type { Coming } from '../coming.ts'
 import type { Need } from '../need.ts'
 import { comingText } from './coming-told.ts'
-import type { LevelNow } from './level-now.ts'
+import { hasNoProbe, type LevelNow } from './level-now.ts'
 
 /** What can be said while a sudden change of the bed is not settled. */
 export function suddenSentence({ bed, zone }: BedFacts, event: WatchEvent): string {
@@ -17,7 +17,7 @@ export function suddenSentence({ bed, zone }: BedFacts, event: WatchEvent): stri
 
 /** Where the bed is, how sure, what it takes. */
 export function needSentence(
-  { bed, study }: BedFacts,
+  facts: BedFacts,
   {
     verdict,
     level,
@@ -36,6 +36,10 @@ export function needSentence(
     coming: Coming | null
   },
 ): string {
+  const { bed, study } = facts
+  if (level === null && hasNoProbe(facts)) {
+    return `${bed.name} has no probe that measures its pH, so nobody can say whether it needs anything.`
+  }
   if (study === null) {
     return `${bed.name}: its days have not been gone through yet; that is done soon after the hub has started, and once a day. Look again later.`
   }

@@ -263,3 +263,17 @@ test('an all-clear by the days before a sudden change is none', () => {
   )
   expect(needOf(factsOf({ ph: 6.6 }), null).verdict).toBe('none')
 })
+
+test('a bed without a probe is told to get one, not to wait', () => {
+  const {
+    verdict: said,
+    sentence,
+    told,
+  } = needOf(factsOf({ unstudied: true, assessment: { spots: [] } }), null)
+  expect(said).toBe('cannot tell')
+  expect(sentence).toContain('has no probe that measures its pH')
+  expect(told[0]).toMatchObject({ effect: 'ask' })
+  expect(told[0]!.sentence).toMatch(/^No probe measures pH in Heron Bed\. Put one in/)
+  // With one in it, it is a matter of time.
+  expect(needOf(factsOf({ unstudied: true }), null).sentence).toContain('Look again later')
+})

@@ -78,6 +78,8 @@ describe('the growing season', () => {
     const leap = seasonOf(factsOf({ season: { from: '02-29', to: '11-01' } }))
     expect(nextInSeason(leap, day('2027-01-10')).toString()).toBe('2027-03-01')
     expect(nextInSeason(leap, day('2028-01-10')).toString()).toBe('2028-02-29')
+    const oneDay = seasonOf(factsOf({ season: { from: '02-29', to: '02-29' } }))
+    expect(nextInSeason(oneDay, day('2028-03-01')).toString()).toBe('2032-02-29')
   })
 })
 
