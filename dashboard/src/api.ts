@@ -1,3 +1,4 @@
+import type { ProbeSetup } from '../../hub/api/schemas/access.ts'
 import type { Alarm } from '../../hub/api/schemas/alarm.ts'
 import type { BedInput, BedSeries, BedView } from '../../hub/api/schemas/bed.ts'
 import type { Problem } from '../../hub/api/schemas/common.ts'
@@ -190,10 +191,12 @@ export const api = {
     asked: { channel: string; from: number; to: number; points: number },
     signal?: AbortSignal,
   ) => ask<ChannelSeries>(`/probes/${id}/series${query(asked)}`, { signal }),
-  addProbe: (body: { id: string; name: string }) =>
+  addProbe: (body: { id?: string; name: string }) =>
     ask<ProbeView>('/probes', { method: 'POST', body }),
   saveProbe: (id: string, name: string) =>
     ask<ProbeView>(`/probes/${id}`, { method: 'PUT', body: { name } }),
+  makePassword: (id: string) => ask<ProbeSetup>(`/probes/${id}/password`, { method: 'POST' }),
+  revokePassword: (id: string) => ask<unknown>(`/probes/${id}/password`, { method: 'DELETE' }),
   placeProbe: (id: string, body: { spotId: number | null; from: number }) =>
     ask<unknown>(`/probes/${id}/placement`, { method: 'POST', body }),
   addCalibration: (id: string, body: CalibrationInput) =>

@@ -9,6 +9,8 @@ import { Channels } from '../parts/channels.tsx'
 import { Field, Form, FormProblem, useSend } from '../parts/field.tsx'
 import { Link } from '../parts/link.tsx'
 import { Losses } from '../parts/losses.tsx'
+import { OverLimit } from '../parts/access/over-limit.tsx'
+import { Password } from '../parts/access/password.tsx'
 import { Placement } from '../parts/placement.tsx'
 import { StrangerStrip } from '../parts/stranger-strip.tsx'
 import { probeStateWords } from '../probe-words.ts'
@@ -76,6 +78,7 @@ export function ProbeView({ id }: { id: string }) {
         <h1>{probe.name}</h1>
       </div>
       {probe.adoptedAt === null && <StrangerStrip probe={probe} />}
+      <OverLimit probe={probe} />
       <section class="sheet" aria-label="The probe">
         <dl class="facts">
           <dt>Id</dt>
@@ -110,6 +113,7 @@ export function ProbeView({ id }: { id: string }) {
         <>
           <Placement probe={probe} onChange={changed} />
           <Calibrations probe={probe} onChange={changed} />
+          <Password probe={probe} onChange={changed} />
         </>
       )}
     </div>

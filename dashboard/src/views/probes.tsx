@@ -1,60 +1,10 @@
-import { useState } from 'preact/hooks'
-import { api } from '../api.ts'
 import { age } from '../format.ts'
 import { useHub, useNow } from '../hub-context.tsx'
-import { Field, Form, FormProblem, useSend } from '../parts/field.tsx'
+import { AddProbe } from '../parts/access/add-probe.tsx'
+import { OverLimit } from '../parts/access/over-limit.tsx'
 import { Link } from '../parts/link.tsx'
 import { StrangerStrip } from '../parts/stranger-strip.tsx'
 import { batteryWords, probeStateWords } from '../probe-words.ts'
-import { errorFor } from '../problem.ts'
-import { go } from '../use-route.ts'
-
-/** Names a probe before it has spoken. */
-function NewProbe() {
-  const { refresh } = useHub()
-  const [id, setId] = useState('')
-  const [name, setName] = useState('')
-  const { problem, busy, send } = useSend()
-  return (
-    <section class="sheet" aria-labelledby="new-probe">
-      <h2 id="new-probe">Take in a probe by hand</h2>
-      <p class="sentence">
-        A probe that sends is offered here by itself. If you already know the id in its firmware,
-        you can enter it beforehand.
-      </p>
-      <Form
-        label="New probe"
-        busy={busy}
-        submit="Take it in"
-        onSubmit={() =>
-          send(async () => {
-            const probe = await api.addProbe({ id: id.trim(), name })
-            await refresh('probes')
-            go({ page: 'probe', id: probe.id })
-          })
-        }
-      >
-        <FormProblem problem={problem} fields={['id', 'name']} />
-        <div class="fields">
-          <Field
-            label="Probe id"
-            value={id}
-            onInput={setId}
-            hint="3 to 23 lower-case letters and digits, a letter first"
-            error={errorFor(problem, 'id')}
-          />
-          <Field
-            label="Name"
-            value={name}
-            onInput={setName}
-            hint="empty: its id is its name"
-            error={errorFor(problem, 'name')}
-          />
-        </div>
-      </Form>
-    </section>
-  )
-}
 
 /** All probes, strangers first. */
 export function ProbesView() {
@@ -70,6 +20,9 @@ export function ProbesView() {
       </div>
       {strangers.map((probe) => (
         <StrangerStrip key={probe.id} probe={probe} />
+      ))}
+      {probes.map((probe) => (
+        <OverLimit key={probe.id} probe={probe} />
       ))}
       <section class="sheet" aria-label="Probes taken in">
         {own.length === 0 ? (
@@ -110,7 +63,7 @@ export function ProbesView() {
           </table>
         )}
       </section>
-      <NewProbe />
+      <AddProbe />
     </>
   )
 }
