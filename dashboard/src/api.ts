@@ -1,11 +1,24 @@
 import type { ProbeSetup } from '../../hub/api/schemas/access.ts'
 import type { Alarm } from '../../hub/api/schemas/alarm.ts'
 import type { BedInput, BedSeries, BedView } from '../../hub/api/schemas/bed.ts'
+import type {
+  CalibrationEffectView,
+  ElectrodeHealthView,
+  SettlingView,
+  WeighedInput,
+  WeighedView,
+} from '../../hub/api/schemas/calibrating.ts'
 import type { Problem } from '../../hub/api/schemas/common.ts'
 import type { BedQuality, Findings } from '../../hub/api/schemas/findings.ts'
 import type { BufferSet, Crop, Garden, Texture } from '../../hub/api/schemas/garden.ts'
 import type { Health, QuarantineView } from '../../hub/api/schemas/health.ts'
 import type { Entry, EntryInput } from '../../hub/api/schemas/journal.ts'
+import type {
+  HandResultView,
+  HandSession,
+  HandValues,
+  MeasuringPlan,
+} from '../../hub/api/schemas/measuring.ts'
 import type {
   CalibrationCheck,
   CalibrationInput,
@@ -203,6 +216,25 @@ export const api = {
     ask<unknown>(`/probes/${id}/calibrations`, { method: 'POST', body }),
   checkCalibration: (id: string, body: CalibrationInput, signal?: AbortSignal) =>
     ask<CalibrationCheck>(`/probes/${id}/calibrations/check`, { method: 'POST', body, signal }),
+  calibrationEffect: (id: string, body: CalibrationInput, until: number, signal?: AbortSignal) =>
+    ask<CalibrationEffectView>(`/probes/${id}/calibrations/effect${query({ until })}`, {
+      method: 'POST',
+      body,
+      signal,
+    }),
+  settling: (id: string, asked: { channel: string; since: number }, signal?: AbortSignal) =>
+    ask<SettlingView>(`/probes/${id}/settling${query(asked)}`, { signal }),
+  electrodes: (id: string, signal?: AbortSignal) =>
+    ask<ElectrodeHealthView[]>(`/probes/${id}/electrode`, { signal }),
+  waterByWeight: (body: WeighedInput) =>
+    ask<WeighedView>('/water-by-weight', { method: 'POST', body }),
+
+  measuring: (bed: number, wanted: number, signal?: AbortSignal) =>
+    ask<MeasuringPlan>(`/beds/${bed}/measuring${query({ wanted })}`, { signal }),
+  checkValues: (bed: number, body: HandValues, signal?: AbortSignal) =>
+    ask<HandResultView>(`/beds/${bed}/measuring/check`, { method: 'POST', body, signal }),
+  saveValues: (bed: number, body: HandSession) =>
+    ask<Entry>(`/beds/${bed}/measuring`, { method: 'POST', body }),
   changeCalibration: (id: number, body: CalibrationInput) =>
     ask<unknown>(`/calibrations/${id}`, { method: 'PUT', body }),
   removeCalibration: (id: number) => ask<unknown>(`/calibrations/${id}`, { method: 'DELETE' }),

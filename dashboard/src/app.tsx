@@ -10,6 +10,8 @@ import { GardenView } from './views/garden.tsx'
 
 const BedView = later(async () => (await import('./views/bed.tsx')).BedView)
 const PlanView = later(async () => (await import('./views/plan.tsx')).PlanView)
+const MeasureView = later(async () => (await import('./views/measure.tsx')).MeasureView)
+const CalibrateView = later(async () => (await import('./views/calibrate.tsx')).CalibrateView)
 const NewBedView = later(async () => (await import('./views/new-bed.tsx')).NewBedView)
 const ProbesView = later(async () => (await import('./views/probes.tsx')).ProbesView)
 const ProbeView = later(async () => (await import('./views/probe.tsx')).ProbeView)
@@ -27,6 +29,10 @@ function Page({ route }: { route: Route }) {
       return <BedView key={route.id} id={route.id} />
     case 'plan':
       return <PlanView key={route.id} id={route.id} />
+    case 'measure':
+      return <MeasureView key={route.id} id={route.id} />
+    case 'calibrate':
+      return <CalibrateView key={route.id} id={route.id} />
     case 'new-bed':
       return <NewBedView />
     case 'probes':
@@ -85,7 +91,7 @@ export function App() {
   const route = useRoute()
   const { beds, announcement } = useHub()
   const about =
-    route.page === 'bed' || route.page === 'plan'
+    route.page === 'bed' || route.page === 'plan' || route.page === 'measure'
       ? route.id
       : route.page === 'report'
         ? route.bed
@@ -100,8 +106,8 @@ export function App() {
     .filter((alarm) => alarm.state === 'unacknowledged' || alarm.state === 'returned').length
   const isHere = (page: string): boolean =>
     route.page === page ||
-    (page === 'garden' && ['bed', 'plan', 'new-bed'].includes(route.page)) ||
-    (page === 'probes' && route.page === 'probe') ||
+    (page === 'garden' && ['bed', 'plan', 'measure', 'new-bed'].includes(route.page)) ||
+    (page === 'probes' && (route.page === 'probe' || route.page === 'calibrate')) ||
     (page === 'review' && route.page === 'report')
   return (
     <>

@@ -30,6 +30,8 @@ export interface CalibrationDraft {
   readonly dry: string
   readonly wet: string
   readonly note: string
+  /** What the form does not show of the calibration that is corrected: it stays. */
+  readonly kept: CalibrationView | null
 }
 
 /** A draft to begin with: the calibration that is to be corrected, or an empty one for `channel`. */
@@ -51,6 +53,7 @@ export function calibrationDraft(
     dry: text(calibration?.dryRaw),
     wet: text(calibration?.wetRaw),
     note: calibration?.note ?? '',
+    kept: calibration,
   }
 }
 
@@ -74,6 +77,7 @@ export function calibrationOf(
       kind: 'moisture' as const,
       dryRaw: number(draft.dry, 'dryRaw'),
       wetRaw: number(draft.wet, 'wetRaw'),
+      soilPoints: draft.kept?.soilPoints ?? [],
     }
     return { calibration, errors }
   }
@@ -82,12 +86,19 @@ export function calibrationOf(
     emfMv: number(draft.emf[i], `points.${i}.emfMv`),
   })
   const shownTemperature = number(draft.temperature, 'temperatureC')
+  // Buffers keep the name of their set only while nobody typed over them.
+  const { kept } = draft
+  const untouched = kept !== null && [0, 1].every((i) => draft.ph[i] === String(kept.points[i]?.ph))
   const calibration = {
     ...common,
     kind: 'electrode' as const,
-    points: [point(0), point(1)] as [ReturnType<typeof point>, ReturnType<typeof point>],
+    points: [point(0), point(1), ...(draft.kept?.points.slice(2) ?? [])] as Extract<
+      CalibrationInput,
+      { kind: 'electrode' }
+    >['points'],
     // To a thousandth of a degree: 77 F is 25 C, not 25.000000000000004.
     temperatureC: Math.round(toStored('temperature', shownTemperature, units) * 1000) / 1000,
+    ...(untouched ? { bufferSet: kept.bufferSet } : {}),
   }
   return { calibration, errors }
 }

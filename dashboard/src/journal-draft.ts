@@ -26,7 +26,11 @@ export const METHODS: readonly SampleMethod[] = [
   'hand meter',
   'slurry 1:1',
   'slurry 1:2',
+  'slurry CaCl2',
   'laboratory',
+  'laboratory 1:1',
+  'laboratory 1:2',
+  'laboratory CaCl2',
   'colour kit',
 ]
 const isMethod = (text: string): text is SampleMethod => METHODS.some((m) => m === text)

@@ -6,9 +6,11 @@ export type Route =
   | { readonly page: 'garden' }
   | { readonly page: 'bed'; readonly id: number }
   | { readonly page: 'plan'; readonly id: number }
+  | { readonly page: 'measure'; readonly id: number }
   | { readonly page: 'new-bed' }
   | { readonly page: 'probes' }
   | { readonly page: 'probe'; readonly id: string }
+  | { readonly page: 'calibrate'; readonly id: string }
   | { readonly page: 'review' }
   | {
       readonly page: 'report'
@@ -57,11 +59,16 @@ export function parseRoute(address: string): Route {
   const [first = '', second, third, ...rest] = path.split('/').filter((part) => part !== '')
   if (rest.length > 0) return { page: 'nowhere', path }
   if (third !== undefined) {
+    if (first === 'probe' && third === 'calibrate' && PROBE.test(second ?? '')) {
+      return { page: 'calibrate', id: second ?? '' }
+    }
     if (first !== 'bed' || !ID.test(second ?? '')) return { page: 'nowhere', path }
     if (third === 'report') {
       return { page: 'report', bed: Number(second), ...asked(search, 'from', 'to') }
     }
-    return third === 'plan' ? { page: 'plan', id: Number(second) } : { page: 'nowhere', path }
+    return third === 'plan' || third === 'measure'
+      ? { page: third, id: Number(second) }
+      : { page: 'nowhere', path }
   }
   if (second === undefined) {
     if (first === '') return { page: 'garden' }
@@ -100,6 +107,10 @@ export function routePath(route: Route): string {
       return `/bed/${route.id}`
     case 'plan':
       return `/bed/${route.id}/plan`
+    case 'measure':
+      return `/bed/${route.id}/measure`
+    case 'calibrate':
+      return `/probe/${route.id}/calibrate`
     case 'new-bed':
       return '/bed/new'
     case 'probe':
@@ -131,6 +142,10 @@ export function routeTitle(route: Route, bedName: string | undefined): string {
       return bedName ?? 'Bed'
     case 'plan':
       return `Plan: ${bedName ?? 'a bed'}`
+    case 'measure':
+      return `Measure by hand: ${bedName ?? 'a bed'}`
+    case 'calibrate':
+      return `Calibrate ${route.id}`
     case 'new-bed':
       return 'New bed'
     case 'probe':

@@ -1,3 +1,5 @@
+import type { BufferSetId } from '../model/probe.ts'
+
 /** pH of one buffer at a number of temperatures, ascending in temperature. */
 interface Buffer {
   readonly name: string
@@ -11,7 +13,6 @@ export interface BufferSet {
   readonly source: string
   readonly buffers: readonly Buffer[]
 }
-export type BufferSetId = 'technical' | 'iupac_2002' | 'jis_z8802'
 
 const rows = (values: Readonly<Record<number, number>>): Buffer['points'] =>
   Object.entries(values)
@@ -210,6 +211,16 @@ export const BUFFER_SETS: readonly BufferSet[] = [
     ],
   },
 ]
+
+/** Every buffer of a set with its pH at a temperature (degrees Celsius); those outside their table are left out. */
+export function buffersAt(
+  set: BufferSet,
+  temperatureC: number,
+): readonly { readonly name: string; readonly ph: number }[] {
+  return set.buffers
+    .map(({ name }) => ({ name, ph: bufferPh(set.id, name, temperatureC) }))
+    .filter(({ ph }) => Number.isFinite(ph))
+}
 
 /**
  * pH of a buffer at a temperature (degrees Celsius), straight line between the tabled ones. NaN outside the

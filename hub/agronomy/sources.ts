@@ -163,6 +163,14 @@ export const SOURCES: readonly Source[] = [
     seen: 'read',
   },
   {
+    id: 'CCE_SAMPLE',
+    publisher: 'Cornell Cooperative Extension Ulster/Dutchess via Hudson Valley One',
+    title: 'Soil sampling recommendations',
+    year: 2019,
+    url: 'https://hudsonvalleyone.com/2019/03/29/test-your-soil-here-in-the-hudson-valley',
+    seen: 'read as quoted by another source',
+  },
+  {
     id: 'CIMMYT_NUT',
     publisher: 'CIMMYT (Wheat Doctor)',
     title: 'Nutrient availability and soil pH',
@@ -265,6 +273,14 @@ export const SOURCES: readonly Source[] = [
     year: null,
     url: 'https://lfweb.sjgov.org/EHD/0/doc/586356/Page361.aspx',
     seen: 'read',
+  },
+  {
+    id: 'EPA_SAMPLING',
+    publisher: 'US EPA EPA-600/4-83-020 (Mason)',
+    title: 'Preparation of soil sampling protocol: techniques and strategies',
+    year: 1983,
+    url: 'https://nepis.epa.gov/Exe/ZyPURL.cgi?Dockey=9101MIGO.txt',
+    seen: 'abstract read',
   },
   {
     id: 'EPD',
@@ -426,6 +442,14 @@ export const SOURCES: readonly Source[] = [
     year: 2011,
     url: 'https://www.horiba.com/uk/application/material-property-characterization/water-analysis/water-quality-electrochemistry-instrumentation/the-story-of-ph-and-water-quality/the-basis-of-ph/measuring-ph-using-a-glass-electrode/reference-solution/',
     seen: 'read',
+  },
+  {
+    id: 'KISSEL2009',
+    publisher: 'Commun. Soil Sci. Plant Anal. (Kissel, Sonon et al.)',
+    title: 'Salt concentration and measurement of soil pH',
+    year: 2009,
+    url: 'https://discovery.researcher.life/article/salt-concentration-and-measurement-of-soil-ph/40748bf526c4304794c4d6377c1269ea',
+    seen: 'abstract read',
   },
   {
     id: 'KSU_IRON',
@@ -736,6 +760,14 @@ export const SOURCES: readonly Source[] = [
     seen: 'read as quoted by another source',
   },
   {
+    id: 'SOILSENSE',
+    publisher: 'Soil Sense C-03 (NSW) in Soil Essentials',
+    title: 'pH in water vs CaCl2',
+    year: null,
+    url: 'http://what-when-how.com/Tutorial/topic-topic-1483loe/Soil-Essentials-Managing-Your-Farms-Primary-Asset-17.html',
+    seen: 'read',
+  },
+  {
     id: 'SR2006',
     publisher: 'USDA-ARS / Washington State (Saxton, Rawls), as tabulated by NetSTORM docs',
     title: 'Soil water characteristic estimates by texture (Table 3)',
@@ -773,6 +805,14 @@ export const SOURCES: readonly Source[] = [
     title: 'HS1234 Soil pH range for optimum commercial fruit production',
     year: 2018,
     url: 'https://edis.ifas.ufl.edu/publication//HS1234',
+    seen: 'read',
+  },
+  {
+    id: 'UGA_LBC',
+    publisher: 'University of Georgia (Kissel, Sonon, Vendrell)',
+    title: 'C 874 lime buffer capacity; SERA-IEG-6*3 fact sheet',
+    year: 2004,
+    url: 'https://aesl.ces.uga.edu/sera6/FACT/SERA-6-FS-3.html',
     seen: 'read',
   },
   {

@@ -14,7 +14,9 @@ import { type CalibrationJumps, calibrationJumps } from './drift/calibration-jum
 import { type ElectrodeDrift, electrodeDrift } from './drift/electrode-drift.ts'
 import type { LevelBreak } from './drift/level-pieces.ts'
 import { type LikeSeason, likeSeason } from './drift/like-season.ts'
-import { type Sample, type SampleWitness, sampleWitness } from './drift/sample-witness.ts'
+import { type SampleOffset, sampleOffsets } from './drift/sample-offsets.ts'
+import type { Sample } from './drift/sample-pairs.ts'
+import { type SampleWitness, sampleWitness } from './drift/sample-witness.ts'
 import { type SoilTrend, soilTrend } from './drift/soil-trend.ts'
 import { type BandForecast, forecastBand } from './forecast/forecast-band.ts'
 import { type TimeInBand, timeInBand } from './forecast/time-in-band.ts'
@@ -49,6 +51,8 @@ export interface Study {
   readonly electrodes: readonly ElectrodeStudy[]
   /** What samples by hand or from a laboratory say of the probes. */
   readonly samples: SampleWitness | Insufficient
+  /** Usual distance of samples from the probes, by method. */
+  readonly sampleOffsets: readonly SampleOffset[]
   /** Shared day-to-day wobble that was taken out before trend and outlook: share of the variance, and whose it is. */
   readonly wobble: { readonly took: number; readonly beds: readonly string[] }
   /** Untreated beds the treatments were held against; null without a treatment. */
@@ -137,6 +141,7 @@ export function study(
     likeSeason: likeSeason(calm.series, breaks),
     electrodes: electrodesOf(days, facts.visits, at),
     samples: sampleWitness(days.bed, samplesOf(own, at), calibrations),
+    sampleOffsets: sampleOffsets(days.bed, samplesOf(own, at)),
     wobble: { took: calm.took, beds: calm.from.map((i) => others[i]!.bed.name) },
     control,
     effects: amendmentAnswers(level.series, control?.series ?? null, doses, {

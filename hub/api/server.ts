@@ -25,9 +25,11 @@ import {
 import { alarmRoutes } from './routes/alarms.ts'
 import { bedRoutes } from './routes/beds.ts'
 import { calendarRoutes } from './routes/calendar.ts'
+import { calibratingRoutes } from './routes/calibrating.ts'
 import { gardenRoutes } from './routes/garden.ts'
 import { healthRoutes } from './routes/health.ts'
 import { journalRoutes } from './routes/journal.ts'
+import { measuringRoutes } from './routes/measuring.ts'
 import { passwordRoutes } from './routes/passwords.ts'
 import { photoRoutes } from './routes/photos.ts'
 import { orderRoutes } from './routes/orders.ts'
@@ -125,6 +127,8 @@ export async function createServer(
       await typed.register(probeRoutes(deps))
       await typed.register(passwordRoutes(deps))
       await typed.register(orderRoutes(deps))
+      await typed.register(calibratingRoutes(deps))
+      await typed.register(measuringRoutes(deps))
       await typed.register(trialRoutes(deps))
       await typed.register(soilRoutes(deps))
       await typed.register(planRoutes(deps))

@@ -6,10 +6,19 @@ export const SAMPLE_METHODS = [
   'hand meter',
   'slurry 1:1',
   'slurry 1:2',
+  'slurry CaCl2',
   'laboratory',
+  'laboratory 1:1',
+  'laboratory 1:2',
+  'laboratory CaCl2',
   'colour kit',
 ] as const
 export type SampleMethod = (typeof SAMPLE_METHODS)[number]
+
+/** False for calcium chloride, whose scale lies below that of water: never held against a band or a level in water. */
+export function isWaterScale(method: SampleMethod): boolean {
+  return !method.endsWith('CaCl2')
+}
 
 /** One dated entry. Fields that do not belong to the kind are null. */
 export interface JournalEntry {

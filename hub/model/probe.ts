@@ -64,7 +64,11 @@ export interface BufferPoint {
   readonly emfMv: number
 }
 
-/** Two-point calibration of a pH electrode, in force from `at` until the next one of the same channel. */
+/** Sets of buffers that belong together. */
+export const BUFFER_SET_IDS = ['technical', 'iupac_2002', 'jis_z8802'] as const
+export type BufferSetId = (typeof BUFFER_SET_IDS)[number]
+
+/** Calibration of a pH electrode in two or three buffers, in force from `at` until the next one of the same channel. */
 export interface ElectrodeCalibration {
   readonly kind: 'electrode'
   readonly id: number
@@ -72,10 +76,21 @@ export interface ElectrodeCalibration {
   readonly channel: string
   /** Epoch ms from which it holds. */
   readonly at: number
-  readonly points: readonly [BufferPoint, BufferPoint]
+  /** Of three the line of least squares is taken. */
+  readonly points: readonly [BufferPoint, BufferPoint, ...BufferPoint[]]
   /** Temperature of the buffers, degrees Celsius. */
   readonly temperatureC: number
+  /** The one set all buffers are of, by its id; null or left out: not said. */
+  readonly bufferSet?: BufferSetId | null
   readonly note: string
+}
+
+/** Soil whose water content was found by drying it, and what the probe showed in it. */
+export interface SoilPoint {
+  /** Same unit as the channel. */
+  readonly raw: number
+  /** Water content by volume, m3/m3. */
+  readonly vwc: number
 }
 
 /** Two-point normalisation of a moisture probe, in force from `at` until the next one of the same channel. */
@@ -88,6 +103,8 @@ export interface MoistureCalibration {
   /** Raw value in dry air or oven-dry soil, and in water or saturated soil; same unit as the channel. */
   readonly dryRaw: number
   readonly wetRaw: number
+  /** Two or more turn the share of the range into water by volume; none or left out: it stays a share. */
+  readonly soilPoints?: readonly SoilPoint[]
   readonly note: string
 }
 

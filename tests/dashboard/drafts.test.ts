@@ -132,6 +132,7 @@ describe('calibration', () => {
     dry: '',
     wet: '',
     note: '',
+    kept: null,
   }
   test('77 degrees Fahrenheit are 25 Celsius, Denver is six hours behind in July', () => {
     const { calibration, errors } = calibrationOf({ ...draft, emf: ['1,5', '172'] }, us)

@@ -281,6 +281,7 @@ export function inventedFindings(bedId: number, now: number): Findings {
         grounds: [],
       },
     ],
+    samples: [],
     effects: [
       {
         journalId: 1,
@@ -467,6 +468,7 @@ export function rareFindings(bedId: number, now: number): Findings {
         grounds: ['no calibration'],
       },
     ],
+    samples: [],
     effects: [],
     forecast: {
       ...none('120 days of bed values'),

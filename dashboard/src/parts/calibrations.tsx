@@ -4,11 +4,17 @@ import { api } from '../api.ts'
 import { amount, dateTime, num, upTo } from '../format.ts'
 import { useHub } from '../hub-context.tsx'
 import { CalibrationForm, CheckWords } from './calibration-form.tsx'
+import { ElectrodeHealth } from './electrode-health.tsx'
 import { Confirm, FormProblem, useSend } from './field.tsx'
+import { Link } from './link.tsx'
 
 function pointsWords(calibration: CalibrationView, units: 'metric' | 'us'): string {
   if (calibration.kind === 'moisture') {
-    return `dry ${num(calibration.dryRaw, 0, units)}, wet ${num(calibration.wetRaw, 0, units)}`
+    const soils = calibration.soilPoints.map(
+      ({ raw, vwc }) => `soil of ${num(100 * vwc, 1, units)} % at ${num(raw, 0, units)}`,
+    )
+    const ends = `dry ${num(calibration.dryRaw, 0, units)}, wet ${num(calibration.wetRaw, 0, units)}`
+    return [ends, ...soils].join(', ')
   }
   const points = calibration.points.map(
     (p) => `pH ${upTo(p.ph, 3, units)} at ${num(p.emfMv, 1, units)} mV`,
@@ -35,15 +41,24 @@ export function Calibrations({ probe, onChange }: { probe: Probe; onChange: () =
       <div class="section-head">
         <h2 id="calibrations">Calibrations</h2>
         {editing === null && (
-          <button type="button" onClick={() => setEditing('new')}>
-            Enter a calibration
-          </button>
+          <span class="buttons">
+            <Link to={{ page: 'calibrate', id: probe.id }} class="button main">
+              Calibrate step by step
+            </Link>
+            <button type="button" onClick={() => setEditing('new')}>
+              Enter a calibration
+            </button>
+          </span>
         )}
       </div>
       <p class="faint">
         Each holds from its date until the next of the same channel, also for readings already
         stored.
       </p>
+      <ElectrodeHealth
+        probe={probe.id}
+        tick={probe.calibrations.map(({ id, check }) => `${id} ${check.sentence}`).join()}
+      />
       {editing === 'new' && <CalibrationForm probe={probe} calibration={null} onDone={done} />}
       <FormProblem problem={problem} fields={[]} />
       {newestFirst.length === 0 && (

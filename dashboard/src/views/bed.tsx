@@ -221,6 +221,9 @@ export function BedView({ id }: { id: number }) {
             <Link to={{ page: 'plan', id }} class="button">
               Decide what to do
             </Link>
+            <Link to={{ page: 'measure', id }} class="button">
+              Measure by hand
+            </Link>
             <Link to={{ page: 'report', bed: id }} class="button">
               Report of the season
             </Link>

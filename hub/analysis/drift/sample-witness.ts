@@ -5,13 +5,7 @@ import type { Insufficient } from '../assessment.ts'
 import { leastSquares } from '../stats/least-squares.ts'
 import { median } from '../stats/median.ts'
 import { tQuantile } from '../stats/t-quantile.ts'
-
-/** A pH measured by hand or in a laboratory. */
-export interface Sample {
-  readonly at: number
-  readonly ph: number
-  readonly method: SampleMethod
-}
+import { type Sample, samplePairs } from './sample-pairs.ts'
 
 /** What samples of one method say of the probes. */
 export interface SampleWitness {
@@ -34,8 +28,6 @@ export interface SampleWitness {
 }
 
 const LEAST_SAMPLES = 3
-/** The bed value beside a sample is the median of the days this near. */
-const NEAR_MS = 3 * DAY
 /** Scatter of careful samples about the bed, pH: fewer than many samples cannot show less. */
 const SAMPLE_SD = 0.12
 /** Samples nearer together than this say nothing of a drift. */
@@ -57,15 +49,7 @@ export function sampleWitness(
   samples: readonly Sample[],
   calibrations: readonly (readonly number[])[] = [],
 ): SampleWitness | Insufficient {
-  const byMethod = new Map<SampleMethod, { at: number; difference: number }[]>()
-  for (const { at, ph, method } of samples) {
-    const near = bed.value.filter((_, i) => Math.abs(bed.day[i]! + DAY / 2 - at) <= NEAR_MS)
-    if (near.length === 0) continue
-    const pair = { at, difference: median(near) - ph }
-    const own = byMethod.get(method)
-    if (own === undefined) byMethod.set(method, [pair])
-    else own.push(pair)
-  }
+  const byMethod = samplePairs(bed, samples)
   const [speaks, ...rest] = Array.from(byMethod).toSorted((a, b) => b[1].length - a[1].length)
   const pairs = speaks?.[1] ?? []
   const n = pairs.length

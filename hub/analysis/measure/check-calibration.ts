@@ -1,7 +1,8 @@
 import { ELECTRODE_LIMITS, MOISTURE_LIMITS } from '../../agronomy/electrode-limits.ts'
 import { sourceById } from '../../agronomy/sources.ts'
 import type { NewCalibration } from '../../model/probe.ts'
-import { electrodeLine } from './electrode.ts'
+import { electrodeLine, residuals } from './electrode.ts'
+import { LEAST_WATER_APART, soilLine } from './soil-line.ts'
 
 export interface CalibrationVerdict {
   readonly verdict: 'good' | 'usable' | 'reject'
@@ -9,6 +10,8 @@ export interface CalibrationVerdict {
   readonly slopePercent: number | null
   /** Electrode: EMF at pH 7, mV. */
   readonly offsetMv: number | null
+  /** Electrode with three buffers: how far the worst lies off their line, pH, with its sign. */
+  readonly residualPh: number | null
   readonly sentence: string
   /** Where the limits come from. */
   readonly source: string
@@ -23,11 +26,18 @@ type Electrode = Extract<NewCalibration, { kind: 'electrode' }>
 type Moisture = Extract<NewCalibration, { kind: 'moisture' }>
 
 function checkElectrode(calibration: Electrode): CalibrationVerdict {
-  const { slopePercent: pass, goodSlopePercent: good, offsetMv, buffersApartPh } = ELECTRODE_LIMITS
+  const {
+    slopePercent: pass,
+    goodSlopePercent: good,
+    offsetMv,
+    buffersApartPh,
+    residualPh,
+  } = ELECTRODE_LIMITS
   const source = [pass.source, good.source, buffersApartPh.source]
     .map((id) => sourceById(id).publisher)
     .join('; ')
-  const apart = Math.abs(calibration.points[0].ph - calibration.points[1].ph)
+  const phs = calibration.points.map(({ ph }) => ph)
+  const apart = Math.max(...phs) - Math.min(...phs)
   const line = electrodeLine(calibration)
   const slope = 100 * line.slopeFraction
   const offset = line.offsetMv
@@ -36,15 +46,22 @@ function checkElectrode(calibration: Electrode): CalibrationVerdict {
       verdict: 'reject',
       slopePercent: null,
       offsetMv: null,
+      residualPh: null,
       sentence: `The two buffers are the same (pH ${calibration.points[0].ph}); two that lie about ${buffersApartPh.about} pH apart are needed, such as pH 4 and pH 7.`,
       source,
     }
   }
-  const figures = `Slope ${slope.toFixed(1)} %, ${offset.toFixed(0)} mV at pH 7`
+  const off = phs.length < 3 ? [] : residuals(calibration)
+  const worst = off.toSorted((a, b) => Math.abs(b) - Math.abs(a))[0] ?? null
+  const odd = worst === null ? NaN : phs[off.indexOf(worst)]!
+  const through =
+    worst === null ? '' : `, the three buffers within ${Math.abs(worst).toFixed(2)} pH of one line`
+  const figures = `Slope ${slope.toFixed(1)} %, ${offset.toFixed(0)} mV at pH 7${through}`
   const answer = (verdict: CalibrationVerdict['verdict'], rest: string): CalibrationVerdict => ({
     verdict,
     slopePercent: slope,
     offsetMv: offset,
+    residualPh: worst,
     sentence: `${figures}: ${rest}`,
     source,
   })
@@ -72,6 +89,19 @@ function checkElectrode(calibration: Electrode): CalibrationVerdict {
       `more than ${offsetMv.most} mV away from zero at pH 7. Check the buffer in use and the junction, let the electrode soak and try once more.`,
     )
   }
+  const bend = Math.abs(worst ?? 0)
+  if (bend > residualPh.never) {
+    return answer(
+      'reject',
+      `more than ${residualPh.never} pH off is no line. Most often one buffer is spoilt, mistaken or not settled, here that of pH ${odd.toFixed(2)}: take it anew, or leave it out and keep the two on either side of your soil.`,
+    )
+  }
+  if (bend > residualPh.most) {
+    return answer(
+      'usable',
+      `more than the ${residualPh.most} pH a buffer may be off. Take the one of pH ${odd.toFixed(2)} anew, or leave it out and keep the two on either side of your soil.`,
+    )
+  }
   if (slope < good.low || slope > good.high) {
     return answer(
       'usable',
@@ -85,14 +115,45 @@ function checkMoisture(calibration: Moisture): CalibrationVerdict {
   const source = sourceById(MOISTURE_LIMITS.source).publisher
   const span = Math.abs(calibration.dryRaw - calibration.wetRaw)
   const least = MOISTURE_LIMITS.leastSpanCounts
-  const rejected = !(span >= least)
-  return {
-    verdict: rejected ? 'reject' : 'good',
+  const answer = (
+    verdict: CalibrationVerdict['verdict'],
+    sentence: string,
+  ): CalibrationVerdict => ({
+    verdict,
     slopePercent: null,
     offsetMv: null,
-    sentence: rejected
-      ? `Dry and wet point are ${Number.isFinite(span) ? span.toFixed(0) : 'no'} counts apart; at least ${least} are needed to tell dry from wet. Was the probe really dry, then really wet?`
-      : `Dry and wet point are ${span.toFixed(0)} counts apart.`,
+    residualPh: null,
+    sentence,
     source,
+  })
+  if (!(span >= least)) {
+    return answer(
+      'reject',
+      `Dry and wet point are ${Number.isFinite(span) ? span.toFixed(0) : 'no'} counts apart; at least ${least} are needed to tell dry from wet. Was the probe really dry, then really wet?`,
+    )
   }
+  const ends = `Dry and wet point are ${span.toFixed(0)} counts apart.`
+  const points = calibration.soilPoints ?? []
+  if (points.length === 0) return answer('good', ends)
+  if (points.length === 1) {
+    return answer(
+      'usable',
+      `${ends} One soil of known water is no line: with a second, drier or wetter one the probe shows water by volume. Until then it shows a share of its range.`,
+    )
+  }
+  const line = soilLine(calibration)
+  if (line === null) {
+    return answer(
+      'reject',
+      `${ends} The soil points make no line that rises with water: at least ${100 * LEAST_WATER_APART} % of water must lie between the driest and the wettest, and the wetter one must read nearer to the wet point.`,
+    )
+  }
+  const percent = (share: number): string => (100 * share).toFixed(1)
+  return answer(
+    line.residual > WATER_WITHIN ? 'usable' : 'good',
+    `${ends} By your own soil, water is ${percent(line.dry)} % by volume at the dry point and ${percent(line.wet)} % at the wet point, ${points.length === 2 ? 'through both points' : `the points within ${percent(line.residual)} % of the line`}.`,
+  )
 }
+
+/** Soil points that lie further off their line than this want a look, m3/m3; judgement. */
+const WATER_WITHIN = 0.03

@@ -24,19 +24,38 @@ const NOMINAL_ELECTRODE: ElectrodeLine = {
 const READABLE = { slopeLow: 0.5, slopeHigh: 1.2, offsetMv: 200 } as const
 
 /**
- * Slope fraction and offset from two buffers at one temperature. Not finite when both buffers have the same
- * pH. The buffers' pH must be that at their temperature.
+ * Slope fraction and offset from two or three buffers at one temperature, of three the line of least squares. Not
+ * finite when all buffers have the same pH. The buffers' pH must be that at their temperature.
  */
 export function electrodeLine(
   calibration: Pick<ElectrodeCalibration, 'points' | 'temperatureC'>,
 ): ElectrodeLine {
-  const [a, b] = calibration.points
-  const slope = (a.emfMv - b.emfMv) / (b.ph - a.ph)
+  const { points } = calibration
+  const n = points.length
+  const ph = points.reduce((sum, point) => sum + point.ph, 0) / n
+  const emf = points.reduce((sum, point) => sum + point.emfMv, 0) / n
+  let square = 0
+  let cross = 0
+  for (const point of points) {
+    square += (point.ph - ph) ** 2
+    cross += (point.ph - ph) * (point.emfMv - emf)
+  }
+  const slope = -cross / square
   return {
     slopeFraction: slope / nernstSlope(calibration.temperatureC),
-    offsetMv: a.emfMv + slope * (a.ph - ISOPOTENTIAL_PH),
+    offsetMv: emf + slope * (ph - ISOPOTENTIAL_PH),
     calibrated: true,
   }
+}
+
+/** How far each buffer reads from its own pH by the line of all, in the order of the points; pH. */
+export function residuals(
+  calibration: Pick<ElectrodeCalibration, 'points' | 'temperatureC'>,
+): readonly number[] {
+  const line = electrodeLine(calibration)
+  return calibration.points.map(
+    ({ ph, emfMv }) => electrodePh(line, emfMv, calibration.temperatureC) - ph,
+  )
 }
 
 /** The line to read an electrode by; the nominal one, marked uncalibrated, when the points make no line. */

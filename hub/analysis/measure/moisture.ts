@@ -1,4 +1,5 @@
 import type { MoistureCalibration } from '../../model/probe.ts'
+import type { SoilLine } from './soil-line.ts'
 
 /**
  * Share of the probe's own dry-to-wet range, 0 at the dry point and 1 at the wet point, clipped to that.
@@ -8,4 +9,18 @@ export function relativeMoisture(calibration: MoistureCalibration | null, raw: n
   if (calibration === null || calibration.dryRaw === calibration.wetRaw) return NaN
   const share = (calibration.dryRaw - raw) / (calibration.dryRaw - calibration.wetRaw)
   return Math.min(1, Math.max(0, share))
+}
+
+/**
+ * What a raw value says of the soil: water by volume where a line through the gardener's own soils is known, else the
+ * share of the range. A volume is not clipped at the points, but is never below nothing.
+ */
+export function soilMoisture(
+  calibration: MoistureCalibration | null,
+  soil: SoilLine | null,
+  raw: number,
+): number {
+  if (soil === null || calibration === null) return relativeMoisture(calibration, raw)
+  const share = (calibration.dryRaw - raw) / (calibration.dryRaw - calibration.wetRaw)
+  return Math.max(0, soil.dry + share * (soil.wet - soil.dry))
 }

@@ -6,8 +6,9 @@ import type { Buckets, Step } from '../../model/series.ts'
 import { type ElectrodeLine, electrodePh, readableLine } from './electrode.ts'
 import { InForce } from './in-force.ts'
 import { inOrder } from './in-order.ts'
-import { relativeMoisture } from './moisture.ts'
+import { soilMoisture } from './moisture.ts'
 import { nernstSlope } from './nernst.ts'
+import { type SoilLine, soilLine } from './soil-line.ts'
 import { toInside } from './units.ts'
 
 /** What a moisture column is a fraction of. */
@@ -41,7 +42,10 @@ export interface SpotHistory {
   readonly moisture: Float64Array
   /** Lowest moisture of the row: next to nothing where the electrode was out of the soil. */
   readonly moistureLow: Float64Array
+  /** Of the whole column, that of its newest rows: rows on another scale are missing, unless `causal`. */
   readonly moistureScale: MoistureScale
+  /** 1 where the moisture of the row is a water content by volume. */
+  readonly byVolume: Uint8Array
   readonly temperature: Float64Array
   readonly hasPhChannel: boolean
 }
@@ -58,7 +62,8 @@ const ASSUMED_TEMPERATURE_C = 20
  *   temperature nearest within six hours, else the last known, else 20 degrees Celsius. A `ph` channel of
  *   the probe itself is used only when it has no `ph.emf` with readings.
  * - Moisture is `vwc` as sent, else `moist.raw` between the probe's own dry and wet points. Without those
- *   it is unknown.
+ *   it is unknown. From the first calibration with soils of known water on it is a volume: they describe the soil
+ *   and hold until others are given, also through new dry and wet points.
  * - Rows of all channels are joined on equal times: readings of one message share one.
  */
 export function spotHistory(
@@ -134,6 +139,7 @@ export function spotHistory(
   const moisture = aligned(time, vwc ?? counts, (buckets) => buckets.median)
   const moistureLow = aligned(time, vwc ?? counts, (buckets) => buckets.min)
   let moistureScale: MoistureScale = vwc === null ? 'unknown' : 'volume'
+  const byVolume = new Uint8Array(rows).fill(vwc === null ? 0 : 1)
   if (counts !== null) {
     const highest = aligned(time, counts, (buckets) => buckets.max)
     const inForce = new InForce(
@@ -142,15 +148,29 @@ export function spotHistory(
           calibration.kind === 'moisture' && calibration.channel === counts.channel.name,
       ),
     )
+    let calibration: MoistureCalibration | null = null
+    let soil: SoilLine | null = null
     for (let row = 0; row < rows; row++) {
-      const calibration = inForce.at(time[row]!)
-      moisture[row] = relativeMoisture(calibration, moisture[row]!)
+      const current = inForce.at(time[row]!)
+      if (current !== calibration) {
+        calibration = current
+        soil = current === null ? null : (soilLine(current) ?? soil)
+      }
+      moisture[row] = soilMoisture(calibration, soil, moisture[row]!)
       // Counts of most parts fall as the soil gets wetter.
       moistureLow[row] = Math.min(
-        relativeMoisture(calibration, moistureLow[row]!),
-        relativeMoisture(calibration, highest[row]!),
+        soilMoisture(calibration, soil, moistureLow[row]!),
+        soilMoisture(calibration, soil, highest[row]!),
       )
-      if (!Number.isNaN(moisture[row])) moistureScale = 'probe range'
+      byVolume[row] = soil === null ? 0 : 1
+      if (!Number.isNaN(moisture[row])) moistureScale = soil === null ? 'probe range' : 'volume'
+    }
+    if (options.causal !== true && moistureScale === 'volume') {
+      // Shares of a range and volumes make no common column.
+      for (let row = 0; row < rows && byVolume[row] === 0; row++) {
+        moisture[row] = NaN
+        moistureLow[row] = NaN
+      }
     }
   }
 
@@ -172,6 +192,7 @@ export function spotHistory(
     moisture,
     moistureLow,
     moistureScale,
+    byVolume,
     temperature,
     hasPhChannel: ph !== null,
   }

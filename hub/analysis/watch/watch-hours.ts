@@ -1,9 +1,15 @@
 import type { BedFeeds } from '../../model/feed.ts'
-import { spotHistory } from '../measure/spot-history.ts'
+import { type MoistureScale, type SpotHistory, spotHistory } from '../measure/spot-history.ts'
 import { FLAG } from '../quality/flags.ts'
 import { COARSE_PH } from '../quality/flat-line.ts'
 import { isBeyondElectrode, isSoilPh, isSoilTemperature } from '../quality/gross-range.ts'
 import type { HourRow, WatchHour } from './hour-row.ts'
+
+/** The scale of one row; a column may change from shares to volumes. */
+function scaleOf({ moistureScale, byVolume }: SpotHistory, row: number): MoistureScale {
+  if (moistureScale !== 'volume') return moistureScale
+  return byVolume[row] === 1 ? 'volume' : 'probe range'
+}
 
 /**
  * Feeds of step `hour` as the rows the watch takes in, ascending, hours without any row left out. A row depends on
@@ -33,7 +39,7 @@ export function watchHours(feeds: BedFeeds): readonly WatchHour[] {
         flags,
         moisture: history.moisture[row]!,
         moistureLow: history.moistureLow[row]!,
-        moistureScale: history.moistureScale,
+        moistureScale: scaleOf(history, row),
         temperatureC: isSoilTemperature(celsius) ? celsius : NaN,
       }
       const others = rows.get(hour)

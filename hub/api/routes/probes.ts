@@ -2,7 +2,7 @@ import type { FastifyPluginAsyncZod } from 'fastify-type-provider-zod'
 import { z } from 'zod'
 import { thin } from '../../analysis/aggregate/thin.ts'
 import { checkCalibration } from '../../analysis/measure/check-calibration.ts'
-import type { NewCalibration, Probe } from '../../model/probe.ts'
+import type { Probe } from '../../model/probe.ts'
 import type { ApiDeps } from '../deps.ts'
 import { shown } from '../explain.ts'
 import { freeProbeId } from '../free-probe-id.ts'
@@ -22,6 +22,7 @@ import {
   type ProbeView,
 } from '../schemas/probe.ts'
 import { stepFor } from '../step-for.ts'
+import { toCalibration } from '../to-calibration.ts'
 import { accountView } from '../views/account.ts'
 import { toColumn } from '../views/column.ts'
 import { probeOrders } from '../views/order.ts'
@@ -73,31 +74,6 @@ export function probeRoutes(deps: ApiDeps): FastifyPluginAsyncZod {
     live.send({ event: 'probes', data: {} })
     live.send({ event: 'beds', data: {} })
   }
-  /** The dated record a form describes; refuses a channel the probe does not have. */
-  async function toCalibration(
-    probe: string,
-    body: z.output<typeof calibrationInput>,
-  ): Promise<NewCalibration> {
-    notAhead('at', body.at, deps.clock())
-    const channels = await garden.channels(probe)
-    const channel = channels.find((c) => c.name === body.channel)
-    if (channel === undefined) {
-      const known = channels.map((c) => c.name).join(', ') || 'none yet'
-      throw badValue(
-        'channel',
-        `expected a channel of ${probe} (${known}), got ${shown(body.channel)}`,
-      )
-    }
-    const fits = body.kind === 'electrode' ? ['ph.emf'] : ['moist.raw']
-    if (!fits.includes(channel.senses)) {
-      throw badValue(
-        'channel',
-        `expected a channel that senses ${fits.join(' or ')}, '${body.channel}' senses ${channel.senses}`,
-      )
-    }
-    return { ...body, probe }
-  }
-
   return async (app) => {
     app.get(
       '/probes',
@@ -246,7 +222,7 @@ export function probeRoutes(deps: ApiDeps): FastifyPluginAsyncZod {
         },
       },
       async (request) => ({
-        ...checkCalibration(await toCalibration(request.params.id, request.body)),
+        ...checkCalibration(await toCalibration(deps, request.params.id, request.body)),
       }),
     )
     app.post(
@@ -261,7 +237,7 @@ export function probeRoutes(deps: ApiDeps): FastifyPluginAsyncZod {
       },
       async (request, reply) => {
         await probeOr404(request.params.id)
-        const calibration = await toCalibration(request.params.id, request.body)
+        const calibration = await toCalibration(deps, request.params.id, request.body)
         const check = checkCalibration(calibration)
         if (check.verdict === 'reject') throw badValue('points', check.sentence)
         const stored = await garden.addCalibration(calibration)
@@ -282,7 +258,7 @@ export function probeRoutes(deps: ApiDeps): FastifyPluginAsyncZod {
       async (request) => {
         const old = (await garden.calibrations()).find((c) => c.id === request.params.id)
         if (old === undefined) throw notFound('calibration')
-        const calibration = await toCalibration(old.probe, request.body)
+        const calibration = await toCalibration(deps, old.probe, request.body)
         const check = checkCalibration(calibration)
         if (check.verdict === 'reject') throw badValue('points', check.sentence)
         const stored = await garden.changeCalibration(old.id, calibration)

@@ -1,4 +1,5 @@
 import { z } from 'zod'
+import { SAMPLE_METHODS } from '../../model/journal.ts'
 import { CAUSES } from '../../analysis/watch/event.ts'
 import { band, column, epochMs, id, wholeText } from './common.ts'
 
@@ -243,6 +244,19 @@ export const findings = z
     spots: spotsView,
     trend: trendView,
     electrodes: z.array(electrodeView),
+    samples: z
+      .array(
+        z.object({
+          method: z.enum(SAMPLE_METHODS),
+          pairs: z.number().int().describe('samples with a bed value beside them'),
+          offset: z
+            .number()
+            .nullable()
+            .describe('sample less bed value, pH; null with fewer than three pairs'),
+          sentence: z.string(),
+        }),
+      )
+      .describe('samples by hand and from laboratories against the probes, each method for itself'),
     effects: z.array(effectView),
     forecast: forecastView,
     inBand: inBandView,

@@ -1,5 +1,6 @@
 import { z } from 'zod'
 import { TEXTURES } from '../../model/bed.ts'
+import { BUFFER_SET_IDS } from '../../model/probe.ts'
 import { band, name } from './common.ts'
 
 export const garden = z
@@ -56,7 +57,7 @@ export type Texture = z.infer<typeof texture>
 
 export const bufferSet = z
   .object({
-    id: z.string(),
+    id: z.enum(BUFFER_SET_IDS),
     name: z.string(),
     source: z.string(),
     buffers: z.array(

@@ -1,4 +1,6 @@
 import { z } from 'zod'
+import { MOST_WATER } from '../../analysis/measure/water-by-weight.ts'
+import { BUFFER_SET_IDS } from '../../model/probe.ts'
 import { SENSED } from '../../model/quantity.ts'
 import { probeAccess } from './access.ts'
 import { column, epochMs, epochQuery, id, nameOrEmpty, newProbeId, wholeText } from './common.ts'
@@ -6,6 +8,11 @@ import { column, epochMs, epochQuery, id, nameOrEmpty, newProbeId, wholeText } f
 export const bufferPoint = z.object({
   ph: z.number().min(0).max(14).describe('pH of the buffer at its temperature'),
   emfMv: z.number().min(-1000).max(1000).describe('what the electrode showed in it, mV'),
+})
+
+export const soilPoint = z.object({
+  raw: z.number().describe('what the probe showed in it, as sent'),
+  vwc: z.number().min(0).max(MOST_WATER).describe('its water by volume, m3/m3'),
 })
 
 export const calibrationInput = z
@@ -16,8 +23,16 @@ export const calibrationInput = z
         kind: z.literal('electrode'),
         channel: z.string(),
         at: epochMs.describe('from when it holds'),
-        points: z.tuple([bufferPoint, bufferPoint]),
+        points: z
+          .tuple([bufferPoint, bufferPoint], bufferPoint)
+          .refine((points) => points.length <= 3, 'expected two or three buffers')
+          .describe('two or three buffers; of three the line of least squares is taken'),
         temperatureC: z.number().min(0).max(50).describe('of the buffers'),
+        bufferSet: z
+          .enum(BUFFER_SET_IDS)
+          .nullable()
+          .default(null)
+          .describe('the one set from /api/buffers that all of them are of; null: not said'),
         note: z.string().max(500).default(''),
       }),
       z.object({
@@ -26,6 +41,11 @@ export const calibrationInput = z
         at: epochMs.describe('from when it holds'),
         dryRaw: z.number().describe('raw value at the dry point'),
         wetRaw: z.number().describe('raw value at the wet point'),
+        soilPoints: z
+          .array(soilPoint)
+          .max(20)
+          .default([])
+          .describe('soils of known water; two or more turn the range into water by volume'),
         note: z.string().max(500).default(''),
       }),
     ],
@@ -43,6 +63,10 @@ export const calibrationCheck = z
     verdict: z.enum(['good', 'usable', 'reject']),
     slopePercent: z.number().nullable().describe('electrode: per cent of the Nernst slope'),
     offsetMv: z.number().nullable().describe('electrode: EMF at pH 7, mV'),
+    residualPh: z
+      .number()
+      .nullable()
+      .describe('three buffers: how far the worst lies off their line, pH'),
     sentence: z.string(),
     source: z.string().describe('where the limits come from'),
   })
@@ -56,10 +80,12 @@ export const calibration = z
     channel: z.string(),
     kind: z.enum(['electrode', 'moisture']),
     at: epochMs,
-    points: z.array(bufferPoint).describe('electrode: two; moisture: none'),
+    points: z.array(bufferPoint).describe('electrode: two or three; moisture: none'),
     temperatureC: z.number().nullable(),
+    bufferSet: z.enum(BUFFER_SET_IDS).nullable(),
     dryRaw: z.number().nullable(),
     wetRaw: z.number().nullable(),
+    soilPoints: z.array(soilPoint),
     note: z.string(),
     check: calibrationCheck,
   })

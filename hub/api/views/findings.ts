@@ -142,12 +142,13 @@ function slowViews(
   study: Study | null,
   spotName: (id: number) => string,
   { journal, bed, assessment }: FindingsParts,
-): Pick<Findings, 'trend' | 'electrodes' | 'effects' | 'forecast' | 'inBand'> {
+): Pick<Findings, 'trend' | 'electrodes' | 'samples' | 'effects' | 'forecast' | 'inBand'> {
   if (study === null) {
     const nothing = { ...NOT_YET, sentence: 'Not gone through yet.' }
     return {
       trend: { ...nothing, grounds: [] },
       electrodes: [],
+      samples: [],
       effects: [],
       forecast: nothing,
       inBand: nothing,
@@ -181,6 +182,12 @@ function slowViews(
         e.drift.status === 'ok' ? interval(e.drift.per30Days, e.drift.low, e.drift.high) : null,
       sinceCalibrationDays: e.since === null ? null : Math.floor((study.at - e.since) / DAY),
       ...electrodeWords(e, trend, study.samples),
+    })),
+    samples: study.sampleOffsets.map(({ method, pairs, offset, sentence }) => ({
+      method,
+      pairs,
+      offset,
+      sentence,
     })),
     effects: study.effects.map((effect) => effectView(effect, study, journal)),
     forecast:

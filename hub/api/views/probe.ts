@@ -22,8 +22,10 @@ export function calibrationView(c: Calibration): CalibrationView {
     at: c.at,
     points: electrode ? c.points.map((p) => ({ ...p })) : [],
     temperatureC: electrode ? c.temperatureC : null,
+    bufferSet: electrode ? (c.bufferSet ?? null) : null,
     dryRaw: electrode ? null : c.dryRaw,
     wetRaw: electrode ? null : c.wetRaw,
+    soilPoints: electrode ? [] : (c.soilPoints ?? []).map((p) => ({ ...p })),
     note: c.note,
     check: { ...checkCalibration(c) },
   }

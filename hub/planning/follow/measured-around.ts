@@ -1,5 +1,5 @@
 import { DAY } from '../../model/clock.ts'
-import type { JournalEntry } from '../../model/journal.ts'
+import { isWaterScale, type JournalEntry } from '../../model/journal.ts'
 import type { BedFacts } from '../bed-facts.ts'
 import type { Measured } from '../follow.ts'
 import { levelBetween } from './level-between.ts'
@@ -57,5 +57,12 @@ function samplesIn(
   from: number,
   to: number,
 ): readonly JournalEntry[] {
-  return journal.filter((e) => e.kind === 'sample' && e.at >= from && e.at < to)
+  return journal.filter(
+    (e) =>
+      e.kind === 'sample' &&
+      e.method !== null &&
+      isWaterScale(e.method) &&
+      e.at >= from &&
+      e.at < to,
+  )
 }

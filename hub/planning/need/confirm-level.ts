@@ -8,8 +8,14 @@ import { dayText } from '../calendar.ts'
 import type { BedFacts } from '../bed-facts.ts'
 import type { Need } from '../need.ts'
 
-/** Ways of measuring that can confirm probes; hand meters and colour kits cannot. */
-const CONFIRMS: readonly SampleMethod[] = ['laboratory', 'slurry 1:1', 'slurry 1:2']
+/** Ways of measuring that can confirm probes; hand meters, colour kits and other scales than water cannot. */
+const CONFIRMS: readonly SampleMethod[] = [
+  'laboratory',
+  'laboratory 1:1',
+  'laboratory 1:2',
+  'slurry 1:1',
+  'slurry 1:2',
+]
 /** The bed value beside a sample is the median of the days this near. */
 const NEAR_MS = 3 * DAY
 /** Pairs a usual offset of a method needs, and how long such pairs count. */

@@ -1,6 +1,7 @@
 import { CONFIRM_DAYS, SAMPLE_APART_PH } from '../../agronomy/planning-limits.ts'
 import { bandText, ph1 } from '../../analysis/format.ts'
 import type { PhBand } from '../../model/bed.ts'
+import { isWaterScale } from '../../model/journal.ts'
 import { sizeText } from '../amount-words.ts'
 import type { BedFacts } from '../bed-facts.ts'
 import { dayText } from '../calendar.ts'
@@ -22,12 +23,17 @@ export function confirmationTold(
   const moves = verdict === 'raise' || verdict === 'lower'
   if (confirmation === null) {
     if (!moves) return []
-    const weak =
-      weakSamples(facts).length > 0 ? ' A hand meter or a colour kit does not confirm it.' : ''
+    const weak = weakSamples(facts).map(({ method }) => method !== null && isWaterScale(method))
+    const words = [
+      weak.includes(true) ? ' A hand meter or a colour kit does not confirm it.' : '',
+      weak.includes(false)
+        ? ' A sample in calcium chloride does not confirm it: its scale is another.'
+        : '',
+    ].join('')
     return [
       tell(
         'ask',
-        `Before a dose, confirm the pH of ${bed.name}: a laboratory, or soil shaken up with distilled water (1:1 or 1:2), mixed from ten places, not older than ${CONFIRM_DAYS.value} days.${weak}`,
+        `Before a dose, confirm the pH of ${bed.name}: a laboratory, or soil shaken up with distilled water (1:1 or 1:2), mixed from ten places, not older than ${CONFIRM_DAYS.value} days.${words}`,
         'Probes in the soil agree among themselves and can still be wrong together; kits match a laboratory in 33 to 94 of 100 cases.',
         ['FABER2007', 'SCHEBERL2019'],
         { settle: 'sample' },

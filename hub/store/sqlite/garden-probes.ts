@@ -1,5 +1,14 @@
 import { rowOf, rowsOf, transact } from './open-database.ts'
-import type { Calibration, Channel, NewCalibration, Placement, Probe } from '../../model/probe.ts'
+import type {
+  BufferPoint,
+  BufferSetId,
+  Calibration,
+  Channel,
+  NewCalibration,
+  Placement,
+  Probe,
+  SoilPoint,
+} from '../../model/probe.ts'
 import type { ProbeNews } from '../garden-store.ts'
 import type { Database } from './open-database.ts'
 
@@ -20,9 +29,13 @@ interface CalibrationRow {
   readonly emf_mv_1: number
   readonly ph_2: number
   readonly emf_mv_2: number
+  readonly ph_3: number | null
+  readonly emf_mv_3: number | null
+  readonly buffer_set: BufferSetId | null
   readonly temperature_c: number
   readonly dry_raw: number
   readonly wet_raw: number
+  readonly soil_points: string
   readonly note: string
 }
 
@@ -37,9 +50,12 @@ function toCalibration(row: CalibrationRow): Calibration {
       at,
       dryRaw: row.dry_raw,
       wetRaw: row.wet_raw,
+      soilPoints: JSON.parse(row.soil_points) as SoilPoint[],
       note,
     }
   }
+  const third: BufferPoint[] =
+    row.ph_3 === null || row.emf_mv_3 === null ? [] : [{ ph: row.ph_3, emfMv: row.emf_mv_3 }]
   return {
     kind: 'electrode',
     id,
@@ -49,8 +65,10 @@ function toCalibration(row: CalibrationRow): Calibration {
     points: [
       { ph: row.ph_1, emfMv: row.emf_mv_1 },
       { ph: row.ph_2, emfMv: row.emf_mv_2 },
+      ...third,
     ],
     temperatureC: row.temperature_c,
+    bufferSet: row.buffer_set,
     note,
   }
 }
@@ -67,9 +85,13 @@ function calibrationValues(c: NewCalibration) {
     points?.[0].emfMv ?? null,
     points?.[1].ph ?? null,
     points?.[1].emfMv ?? null,
+    points?.[2]?.ph ?? null,
+    points?.[2]?.emfMv ?? null,
+    c.kind === 'electrode' ? (c.bufferSet ?? null) : null,
     c.kind === 'electrode' ? c.temperatureC : null,
     c.kind === 'moisture' ? c.dryRaw : null,
     c.kind === 'moisture' ? c.wetRaw : null,
+    JSON.stringify(c.kind === 'moisture' ? (c.soilPoints ?? []) : []),
     c.note,
   ] as const
 }
@@ -128,13 +150,14 @@ export function gardenProbes(db: Database) {
     'SELECT * FROM calibration WHERE ?1 IS NULL OR probe = ?1 ORDER BY at, id',
   )
   const addCalibration = db.prepare(
-    `INSERT INTO calibration (kind, probe, channel, at, ph_1, emf_mv_1, ph_2, emf_mv_2,
-       temperature_c, dry_raw, wet_raw, note)
-     VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?) RETURNING *`,
+    `INSERT INTO calibration (kind, probe, channel, at, ph_1, emf_mv_1, ph_2, emf_mv_2, ph_3, emf_mv_3,
+       buffer_set, temperature_c, dry_raw, wet_raw, soil_points, note)
+     VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?) RETURNING *`,
   )
   const changeCalibration = db.prepare(
     `UPDATE calibration SET kind = ?, probe = ?, channel = ?, at = ?, ph_1 = ?, emf_mv_1 = ?, ph_2 = ?,
-     emf_mv_2 = ?, temperature_c = ?, dry_raw = ?, wet_raw = ?, note = ? WHERE id = ? RETURNING *`,
+     emf_mv_2 = ?, ph_3 = ?, emf_mv_3 = ?, buffer_set = ?, temperature_c = ?, dry_raw = ?, wet_raw = ?,
+     soil_points = ?, note = ? WHERE id = ? RETURNING *`,
   )
   const dropCalibration = db.prepare('DELETE FROM calibration WHERE id = ?')
 

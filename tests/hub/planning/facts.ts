@@ -141,6 +141,7 @@ function studyOf(at: number, days: DailySeries, change: Partial<Study>): Study {
     likeSeason: NONE,
     electrodes: [],
     samples: NONE,
+    sampleOffsets: [],
     wobble: { took: 0, beds: [] },
     control: null,
     effects: [],

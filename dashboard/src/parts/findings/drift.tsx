@@ -97,6 +97,16 @@ export function Drift({ findings }: { findings: Findings }) {
       )}
       <Why of="the slow drift" grounds={trend.grounds} />
       <Electrodes electrodes={electrodes} />
+      {findings.samples.length > 0 && (
+        <>
+          <h4>Samples against the probes</h4>
+          <ul data-testid="sample-offsets">
+            {findings.samples.map(({ method, sentence }) => (
+              <li key={method}>{sentence}</li>
+            ))}
+          </ul>
+        </>
+      )}
     </Finding>
   )
 }

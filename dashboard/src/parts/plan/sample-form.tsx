@@ -8,7 +8,13 @@ import type { SettleFormProps } from './settle.tsx'
 
 const SHOWN = ['at', 'ph', 'method']
 /** What confirms the probes before a dose; the others are taken down all the same. */
-const CONFIRMING = new Set<string>(['slurry 1:1', 'slurry 1:2', 'laboratory'])
+const CONFIRMING = new Set<string>([
+  'slurry 1:1',
+  'slurry 1:2',
+  'laboratory',
+  'laboratory 1:1',
+  'laboratory 1:2',
+])
 
 /** A pH by hand or from the laboratory. */
 export function SampleForm({ bedId, onDone, onCancel }: SettleFormProps) {

@@ -88,12 +88,13 @@ export function Settles({ ways, bedId, soil, onDone }: SettlesProps) {
   const here = probes.filter((probe) => probe.bedId === bedId)
   return (
     <p class="settles" ref={openers}>
+      {ways.includes('sample') && <Link to={{ page: 'measure', id: bedId }}>Measure by hand</Link>}
       {ways.map((way) =>
         way === 'calibrate' ? (
           <Fragment key={way}>
             {here.length === 0 && <Link to={{ page: 'probes' }}>{SETTLE_WORDS.calibrate}</Link>}
             {here.map(({ id, name }) => (
-              <Link key={id} to={{ page: 'probe', id }}>
+              <Link key={id} to={{ page: 'calibrate', id }}>
                 Calibrate {name}
               </Link>
             ))}

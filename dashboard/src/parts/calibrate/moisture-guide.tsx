@@ -1,0 +1,162 @@
+import type { ProbeView } from '../../../../hub/api/schemas/probe.ts'
+import { num, unitWords } from '../../format.ts'
+import { endsOf, guidedCalibration } from '../../guide-draft.ts'
+import type { GuideDraft } from '../../guide-draft.ts'
+import { useHub } from '../../hub-context.tsx'
+import { Judgement } from './judgement.tsx'
+import { LiveValue } from './live-value.tsx'
+import { SoilPointForm } from './soil-point-form.tsx'
+import { Steps } from './steps.tsx'
+
+interface MoistureGuideProps {
+  readonly probe: ProbeView
+  readonly draft: GuideDraft
+  readonly onDraft: (draft: GuideDraft) => void
+  readonly onStored: () => void
+}
+
+const ENDS = {
+  dryRaw: {
+    title: 'In dry air',
+    does: 'Wipe the probe, let it dry and hold it free in the air; touch nothing of its blade.',
+    ready: 'It hangs in the air',
+  },
+  wetRaw: {
+    title: 'In water',
+    does: 'Stand it in a glass of water up to its mark and no deeper: what is above must stay dry. Battery or safe low voltage only.',
+    ready: 'It stands in the water',
+  },
+} as const
+
+/** Dry and wet point of a moisture probe, then soils of known water. */
+export function MoistureGuide({ probe, draft, onDraft, onStored }: MoistureGuideProps) {
+  const { garden, aheadMs } = useHub()
+  const channel = probe.channels.find((c) => c.name === draft.channel)
+  const unit = channel?.unit ?? 'count'
+  const at = draft.dryRaw === null ? 0 : draft.wetRaw === null ? 1 : draft.soilDone ? 3 : 2
+  const end = at === 0 ? 'dryRaw' : at === 1 ? 'wetRaw' : null
+  const before = endsOf(probe.calibrations, draft.channel)
+  const shown = (value: number | null): string =>
+    `${num(value, 0, garden.units)} ${unitWords(unit)}`
+  return (
+    <>
+      <Steps steps={['In dry air', 'In water', 'Own soils', 'Judge and store']} at={at} />
+      {end !== null && (
+        <section class="sheet" aria-labelledby="guide-end">
+          <h2 id="guide-end">{ENDS[end].title}</h2>
+          <p class="sentence">{ENDS[end].does}</p>
+          {draft.since === null ? (
+            <p class="buttons">
+              <button
+                type="button"
+                class="main"
+                onClick={() => {
+                  const now = Date.now() + aheadMs
+                  onDraft({ ...draft, startedAt: draft.startedAt ?? now, since: now })
+                }}
+              >
+                {ENDS[end].ready}
+              </button>
+              {at === 0 && before !== null && (
+                <button
+                  type="button"
+                  onClick={() => onDraft({ ...draft, ...before, startedAt: Date.now() + aheadMs })}
+                >
+                  Keep the points it has ({shown(before.dryRaw)}, {shown(before.wetRaw)})
+                </button>
+              )}
+            </p>
+          ) : (
+            <LiveValue
+              probe={probe.id}
+              channel={draft.channel}
+              unit={unit}
+              intervalS={probe.intervalS}
+              since={draft.since}
+              onTake={(value) => onDraft({ ...draft, [end]: value, since: null })}
+            />
+          )}
+        </section>
+      )}
+      {at === 2 && (
+        <section class="sheet" aria-labelledby="guide-soil">
+          <h2 id="guide-soil">Own soils</h2>
+          <p class="sentence">
+            Dry and wet point make a share of the probe's range. Two or more soils of known water,
+            one dry and one moist, turn it into water by volume. You may also leave this out.
+          </p>
+          <SoilList draft={draft} onDraft={onDraft} unit={unit} />
+          <SoilPointForm
+            probe={probe}
+            channel={draft.channel}
+            unit={unit}
+            onPoint={(point) => onDraft({ ...draft, soilPoints: [...draft.soilPoints, point] })}
+          />
+          <p class="buttons">
+            <button
+              type="button"
+              class="main"
+              onClick={() => onDraft({ ...draft, soilDone: true })}
+            >
+              {draft.soilPoints.length === 0 ? 'Go on without' : 'Go on'}
+            </button>
+          </p>
+        </section>
+      )}
+      {at === 3 && (
+        <section class="sheet" aria-labelledby="guide-judge">
+          <h2 id="guide-judge">Judge and store</h2>
+          <p>
+            Dry {shown(draft.dryRaw)}, wet {shown(draft.wetRaw)}.
+          </p>
+          <SoilList draft={draft} onDraft={onDraft} unit={unit} />
+          <Judgement
+            probe={probe.id}
+            before={draft.startedAt ?? Date.now() + aheadMs}
+            make={(time, note) => guidedCalibration(draft, 'moisture', time, note)}
+            onStored={onStored}
+          />
+          <p class="buttons">
+            <button
+              type="button"
+              class="quiet"
+              onClick={() => onDraft({ ...draft, soilDone: false })}
+            >
+              One step back
+            </button>
+          </p>
+        </section>
+      )}
+    </>
+  )
+}
+
+function SoilList({
+  draft,
+  onDraft,
+  unit,
+}: Pick<MoistureGuideProps, 'draft' | 'onDraft'> & { readonly unit: string }) {
+  const { garden } = useHub()
+  if (draft.soilPoints.length === 0) return null
+  return (
+    <ul class="hand-values" aria-label="Soils of known water">
+      {draft.soilPoints.map((point) => (
+        <li key={`${point.raw} ${point.vwc}`}>
+          <span>
+            {num(point.raw, 0, garden.units)} {unitWords(unit)}:{' '}
+            <strong>{num(100 * point.vwc, 1, garden.units)} % by volume</strong>
+          </span>
+          <button
+            type="button"
+            class="quiet"
+            onClick={() =>
+              onDraft({ ...draft, soilPoints: draft.soilPoints.filter((one) => one !== point) })
+            }
+          >
+            Take back
+          </button>
+        </li>
+      ))}
+    </ul>
+  )
+}
