@@ -34,6 +34,7 @@ describe('the answer at the top', () => {
     [needing({ verdict: 'cannot tell' }), 'Measure first'],
     [needing({ verdict: 'no band' }), 'It has no band yet'],
     [{ ...known, running: inventedPlan(1, NOW) }, 'A plan is at work'],
+    [{ ...known, running: inventedPlan(1, NOW, { verdict: 'not begun' }) }, 'A plan is ready'],
     [{ ...known, running: inventedPlan(1, NOW, { stop: 'reached' }) }, 'It has arrived'],
     [{ ...known, running: inventedPlan(1, NOW, { stop: 'stopped' }) }, 'Stop here'],
   ] as const)('%#', (decision, words) => {

@@ -129,7 +129,7 @@ describe('a bed that needs something', () => {
     const caution = portions.getByRole('complementary', { name: /^Before you put/ })
     expect((await caution.boundingBox())!.y).toBeLessThan((await keep.boundingBox())!.y)
     await keep.click()
-    await page.getByRole('heading', { level: 1, name: 'A plan is at work' }).waitFor()
+    await page.getByRole('heading', { level: 1, name: 'A plan is ready' }).waitFor()
     expect(sent.at(-1)).toEqual({
       method: 'POST',
       path: `/api/beds/${bed.id}/plans`,

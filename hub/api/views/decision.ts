@@ -105,7 +105,7 @@ function needView({ bed }: BedFacts, need: Need): NeedView {
 }
 
 function nutrientsView(ph: number | null, verdict: Need['verdict']): NeedView['nutrients'] {
-  const hard = ph === null ? [] : nutrientsAt(ph)
+  const hard = ph === null || verdict === 'cannot tell' ? [] : nutrientsAt(ph)
   return {
     sentence: nutrientsSentence(ph, hard, verdict),
     hard: hard.map(({ name, why }) => ({ name, why })),
@@ -118,7 +118,8 @@ function nutrientsSentence(
   hard: readonly NutrientNote[],
   verdict: Need['verdict'],
 ): string {
-  if (ph === null) return 'What the pH means for nutrients can be said once it is known.'
+  if (ph === null || verdict === 'cannot tell')
+    return 'What the pH means for nutrients can be said once it is known.'
   if (hard.length === 0) {
     return `At pH ${ph1(ph)} nutrients are easy to get for most plants.`
   }

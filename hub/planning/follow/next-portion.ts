@@ -2,6 +2,7 @@ import type { Dosing } from '../../agronomy/dosing.ts'
 import { bandFor } from '../../analysis/band.ts'
 import { DAY } from '../../model/clock.ts'
 import type { Plan, PlanStage, Range } from '../../model/plan.ts'
+import { amendmentBySlug } from '../amendment-by-slug.ts'
 import { gramsText, sizeText } from '../amount-words.ts'
 import type { BedFacts } from '../bed-facts.ts'
 import { dayOf, daysAfter, dayText, startOf } from '../calendar.ts'
@@ -84,7 +85,7 @@ export function nextPortion(
     dueAt: day,
     amountG,
     change: changeOf(stage, amountG, state.answers),
-    sentence: `Next ${gramsText(amountG)} on ${bed.name} ${dueWords(facts, day)}: ${why}. It is ${sizeText(left)} from where it should go. Measure before it.${firstOf(state.check.need, day, facts.at)}`,
+    sentence: `Next ${gramsText(amountG)} of ${amendmentBySlug(plan.material).name} on ${bed.name} ${dueWords(facts, day)}: ${why}. It is ${sizeText(left)} from where it should go. Measure before it.${firstOf(state.check.need, day, facts.at)}`,
   }
 }
 
@@ -148,7 +149,7 @@ function firstPortion(
     dueAt,
     amountG,
     change: less ? signed(portion.change, toward) : stage.change,
-    sentence: `Put on ${gramsText(amountG)} ${dueWords(facts, dueAt)}.${
+    sentence: `Put on ${gramsText(amountG)} of ${amendmentBySlug(plan.material).name} ${dueWords(facts, dueAt)}.${
       share < 1
         ? ` ${gramsText(stage.amountG)} were planned, but ${bed.name} is not as it was when the plan was made (its size, depth, soil, pH or what went on it), and more would be too much. Better give this plan up and make a new one.`
         : ''

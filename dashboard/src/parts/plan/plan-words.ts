@@ -20,7 +20,9 @@ export function missingOf({ told }: { readonly told: readonly ToldView[] }): rea
 
 /** The answer in a few words, for the top of the page. */
 export function headline({ need, running }: Decision, units: Units): string {
-  if (running !== null && running.stop === null) return 'A plan is at work'
+  if (running !== null && running.stop === null) {
+    return running.verdict === 'not begun' ? 'A plan is ready' : 'A plan is at work'
+  }
   if (running !== null) return running.stop === 'reached' ? 'It has arrived' : 'Stop here'
   switch (need.verdict) {
     case 'none':
