@@ -1,5 +1,6 @@
 import { parseArgs } from 'node:util'
 import { HubError } from '../errors.ts'
+import { checkProbeCommand } from './check-probe.ts'
 import { demo } from './demo.ts'
 import { probesCommand } from './probes.ts'
 import { replayCommand } from './replay.ts'
@@ -37,6 +38,11 @@ const COMMANDS: Readonly<Record<string, Command>> = {
     ownOptions: true,
     run: probesCommand,
   },
+  'check-probe': {
+    sentence: 'check the firmware of a probe against the specification, between it and its broker',
+    ownOptions: true,
+    run: checkProbeCommand,
+  },
   settings: {
     sentence: 'list every setting with its unit, default and meaning',
     run: settings,
@@ -44,7 +50,7 @@ const COMMANDS: Readonly<Record<string, Command>> = {
 }
 
 function usage(): string {
-  const rows = Object.entries(COMMANDS).map(([name, c]) => `  ${name.padEnd(10)} ${c.sentence}`)
+  const rows = Object.entries(COMMANDS).map(([name, c]) => `  ${name.padEnd(11)} ${c.sentence}`)
   return [
     'usage: npm run loamline -- <command> [--config file.json]',
     '',

@@ -33,6 +33,8 @@ const MAY_IMPORT: Record<string, readonly string[]> = {
     'zod',
     'node:',
   ],
+  conformance: ['model', 'wire', 'errors', 'mqtt-packet', 'node:'],
+  'conformance/judge': ['model', 'wire', 'conformance'],
   evaluation: ['model', 'analysis', 'alerts', 'store', 'errors'],
 }
 
