@@ -25,6 +25,7 @@ import type {
   ChannelSeries,
   ProbeView,
 } from '../../hub/api/schemas/probe.ts'
+import type { OrderView } from '../../hub/api/schemas/order.ts'
 import type { ProbeDetail } from '../../hub/api/schemas/probe-account.ts'
 import type {
   Decision,
@@ -208,6 +209,10 @@ export const api = {
     ask<ProbeView>('/probes', { method: 'POST', body }),
   saveProbe: (id: string, name: string) =>
     ask<ProbeView>(`/probes/${id}`, { method: 'PUT', body: { name } }),
+  saveProbeSettings: (id: string, body: NonNullable<OrderView['settings']>) =>
+    ask<OrderView>(`/probes/${id}/settings`, { method: 'PUT', body }),
+  commandProbe: (id: string, what: NonNullable<OrderView['what']>) =>
+    ask<OrderView>(`/probes/${id}/commands`, { method: 'POST', body: { what } }),
   makePassword: (id: string) => ask<ProbeSetup>(`/probes/${id}/password`, { method: 'POST' }),
   revokePassword: (id: string) => ask<unknown>(`/probes/${id}/password`, { method: 'DELETE' }),
   placeProbe: (id: string, body: { spotId: number | null; from: number }) =>

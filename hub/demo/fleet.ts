@@ -3,6 +3,8 @@ import type { Fault } from '../simulator/faults.ts'
 import { simulateGarden } from '../simulator/garden-simulation.ts'
 import { seededRandom } from '../simulator/random.ts'
 import type { Scenario } from '../simulator/scenario.ts'
+import type { Counted } from '../simulator/wire-messages.ts'
+import { freshMemory } from './probe-obedience.ts'
 import { startSimulatedProbe, type RunningProbe } from './simulated-probe.ts'
 
 export interface FleetProbe {
@@ -31,6 +33,11 @@ export interface FleetRun {
   /** Wait for the hub's answer before a reading is sent again, ms. @default 60000 */
   readonly resendAfterMs?: number
   readonly onTrouble?: (probe: string, trouble: Error) => void
+  /** How many times faster than real time the clock runs. @default 1 */
+  readonly speed?: number
+  readonly onMeasured?: (probe: string, one: Counted, at: number) => void
+  /** Readings that went before the hub had acknowledged them. */
+  readonly onForgotten?: (probe: string, readings: readonly Counted[]) => void
 }
 
 /** Runs every probe of a scenario as a real MQTT client, its outages and losses of power included. */
@@ -47,7 +54,7 @@ export function runFleet(run: FleetRun): Fleet {
         timers.delete(timer)
         work()
       },
-      Math.max(0, wait),
+      Math.max(0, wait) / (run.speed ?? 1),
     )
     timers.add(timer)
   }
@@ -56,6 +63,7 @@ export function runFleet(run: FleetRun): Fleet {
     const luck = seededRandom(scenario.seed).split(`link ${probe.id}`)
     const password = passwords.get(probe.id)
     let boot = Math.floor(clock() / SECOND)
+    const memory = freshMemory()
     let powered = true
     let within = true
     const power = (firstAfterMs: number): RunningProbe =>
@@ -65,10 +73,14 @@ export function runFleet(run: FleetRun): Fleet {
         measure: garden.probe(probe.id).measure,
         clock,
         boot,
+        memory,
         intervalMs,
         firstAfterMs,
         loses: () => luck.chance(lose),
         ...(run.resendAfterMs === undefined ? {} : { resendAfterMs: run.resendAfterMs }),
+        ...(run.speed === undefined ? {} : { speed: run.speed }),
+        onMeasured: (one, moment) => run.onMeasured?.(probe.id, one, moment),
+        onForgotten: (readings) => run.onForgotten?.(probe.id, readings),
         ...(password === undefined ? {} : { password }),
         ...(onTrouble === undefined
           ? {}
@@ -94,7 +106,7 @@ export function runFleet(run: FleetRun): Fleet {
         at(fault.to, () => {
           powered = true
           // The count is lost, so the boot is another one.
-          boot++
+          boot = running.boot() + 1
           running = power(0)
           if (!within) running.loseReach()
         })

@@ -4,8 +4,10 @@ import type { Counted } from '../simulator/wire-messages.ts'
 /** Readings of one boot that the hub has not acknowledged, and when they are due to be sent again. */
 export interface HeldReadings {
   count(): number
-  /** Keeps a reading; the oldest makes room when the memory is full. Times are epoch ms. */
-  add(one: Counted, at: number): void
+  /** What is held, oldest first. */
+  all(): readonly Counted[]
+  /** Keeps a reading; the oldest makes room when the memory is full and is given back. Times are epoch ms. */
+  add(one: Counted, at: number): Counted | null
   /** The way to the hub is free again: all that is held is due at once. */
   connected(at: number): void
   /** The hub has stored, or given up, everything of this boot up to `n`. */
@@ -47,10 +49,11 @@ export function heldReadings(
 
   return {
     count: () => held.length,
+    all: () => held,
     add(one, at) {
       if (held.length === 0) nextAt = at + pauseMs
       held.push(one)
-      if (held.length > capacity) held.shift()
+      return held.length > capacity ? (held.shift() ?? null) : null
     },
     connected(at) {
       resendAll()

@@ -34,6 +34,11 @@ export function openBoot(probe: string, boot: number, memory: BootMemory): Boot 
   const anchors: BootAnchor[] = memory.anchors.map(({ uptimeS, at }) => ({ uptimeS, at }))
   /** The newest anchor when it is not a stored one; it gives way to the next. */
   let loose: BootAnchor | null = null
+  const { newest } = memory
+  if (newest !== null && newest.uptimeS > (anchors.at(-1)?.uptimeS ?? -Infinity)) {
+    loose = newest
+    anchors.push(newest)
+  }
 
   function keep(anchor: BootAnchor): Anchor {
     return { probe, boot, uptimeS: anchor.uptimeS, at: anchor.at }

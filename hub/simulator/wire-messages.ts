@@ -43,6 +43,8 @@ export function hello(
   uptimeS: number,
   intervalMs: number,
   firmware: string,
+  /** Version of the settings in force; null: none were ever taken. @default null */
+  settings: number | null = null,
 ): readonly WireMessage[] {
   const { id } = probe
   const ch = (channel: string): string => formatTopic({ to: 'hub', probe: id, leaf: 'ch', channel })
@@ -62,6 +64,7 @@ export function hello(
         u: uptimeS,
         iv: Math.max(LEAST_INTERVAL_S, Math.round(intervalMs / 1000)),
         ch: CHANNELS.join(','),
+        ...(settings === null ? {} : { cv: settings }),
         buf: probe.buffer,
       }),
       retain: true,
@@ -114,13 +117,23 @@ export function goodbye(probe: string, boot: number): WireMessage {
 }
 
 /** A reading sent as soon as it was measured. */
-export function liveMessage(probe: string, one: Counted): WireMessage {
+export function liveMessage(
+  probe: string,
+  one: Counted,
+  /** Spread of the samples behind the electrode voltage, mV; null: not sent. @default null */
+  spreadMv: number | null = null,
+): WireMessage {
   const { boot: b, seq: n, uptimeS: u, flags: f, values } = one
   return {
     topic: formatTopic({ to: 'hub', probe, leaf: 'r' }),
-    payload: encodeReading(
-      f === 0 ? { b, n, u, v: { ...values } } : { b, n, u, f, v: { ...values } },
-    ),
+    payload: encodeReading({
+      b,
+      n,
+      u,
+      ...(f === 0 ? {} : { f }),
+      v: { ...values },
+      ...(spreadMv === null ? {} : { s: { phmv: spreadMv } }),
+    }),
     retain: false,
   }
 }

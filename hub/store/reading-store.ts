@@ -18,6 +18,8 @@ export interface BootMemory {
   readonly ahead: readonly number[]
   /** Ascending in uptime. */
   readonly anchors: readonly Anchor[]
+  /** Uptime and arrival of the newest reading placed by its arrival; anchors are kept only now and then. */
+  readonly newest: { readonly uptimeS: number; readonly at: number } | null
 }
 
 export interface IntakeCounts {

@@ -314,7 +314,12 @@ export function readingStoreContract(
 
     test('a boot is recalled with everything appended before, settled or not', () =>
       withStore(async (store) => {
-        expect(await store.recall('row1', 1)).toEqual({ mark: null, ahead: [], anchors: [] })
+        expect(await store.recall('row1', 1)).toEqual({
+          mark: null,
+          ahead: [],
+          anchors: [],
+          newest: null,
+        })
         const anchor = (uptimeS: number, at: number, boot = 1) => ({
           probe: 'row1',
           boot,
@@ -349,10 +354,37 @@ export function readingStoreContract(
           mark: mark(1),
           ahead: [2, 4, 7],
           anchors: [anchor(3, MIDNIGHT - 57_000), anchor(60, MIDNIGHT)],
+          // Of reading 7, settled or not.
+          newest: { uptimeS: 3 + 7 * 600, at: sampleReading({ seq: 7 }).at },
         })
         await store.append(batchOf({ marks: [mark(7)] }))
         expect(await store.recall('row1', 1)).toMatchObject({ mark: { top: 7 }, ahead: [] })
-        expect(await store.recall('row2', 1)).toEqual({ mark: null, ahead: [], anchors: [] })
+        expect(await store.recall('row2', 1)).toEqual({
+          mark: null,
+          ahead: [],
+          anchors: [],
+          newest: null,
+        })
+      }))
+
+    test('a reading that comes again with the spread its batch had no room for is a repetition', () =>
+      withStore(async (store) => {
+        await keep(store, [sampleReading({ values: { e1: 1 } })])
+        await keep(store, [sampleReading({ values: { e1: 1, 'e1.s': 0.2 } })])
+        expect(await store.counts()).toMatchObject({ readings: 1, duplicates: 1, quarantined: 0 })
+        await keep(store, [sampleReading({ values: { e1: 1, m1: 0.2 } })])
+        expect(await store.counts()).toMatchObject({ duplicates: 1, quarantined: 1 })
+      }))
+
+    test('the newest reading that was placed by its arrival is recalled, whatever came later otherwise', () =>
+      withStore(async (store) => {
+        const one = (seq: number, placedBy: Reading['placedBy']) =>
+          sampleReading({ seq, placedBy, arrivedAt: MIDNIGHT + seq })
+        const newest = async () => (await store.recall('row1', 1)).newest
+        await keep(store, [one(0, 'arrival'), one(1, 'arrival'), one(2, 'anchors')])
+        expect(await newest()).toEqual({ uptimeS: 603, at: MIDNIGHT + 1 })
+        await store.append(batchOf({ readings: [one(3, 'bounded'), one(4, 'arrival')] }))
+        expect(await newest()).toEqual({ uptimeS: 2403, at: MIDNIGHT + 4 })
       }))
 
     test('messages in quarantine keep their bytes, newest first', () =>
@@ -537,7 +569,12 @@ export function readingStoreContract(
 
       const again = await open(folder.path)
       try {
-        expect(await again.recall('row1', 1)).toEqual({ mark: marks[0], ahead: [3], anchors })
+        expect(await again.recall('row1', 1)).toEqual({
+          mark: marks[0],
+          ahead: [3],
+          anchors,
+          newest: { uptimeS: 3 + 3 * 600, at: sampleReading({ seq: 3 }).at },
+        })
         await again.settle()
         expect((await read(again, 'row1', 'e1', 'raw')).time).toHaveLength(3)
         expect(await again.counts()).toMatchObject({ readings: 3, duplicates: 1 })

@@ -30,8 +30,7 @@ export function memoryReadings(): MemoryReadings {
         const key = `${reading.probe}/${reading.boot}/${reading.seq}`
         const before = memory.readings.get(key)
         if (before === undefined) memory.readings.set(key, reading)
-        else if (JSON.stringify(before.values) === JSON.stringify(reading.values))
-          memory.duplicates++
+        else if (isRepetition(before, reading)) memory.duplicates++
         else
           memory.quarantined.push({
             arrivedAt: reading.arrivedAt,
@@ -55,7 +54,11 @@ export function memoryReadings(): MemoryReadings {
       const anchors = memory.anchors
         .filter((a) => a.probe === probe && a.boot === boot)
         .sort((a, b) => a.uptimeS - b.uptimeS)
-      return { mark, ahead, anchors }
+      const live = [...memory.readings.values()]
+        .filter((r) => r.probe === probe && r.boot === boot && r.placedBy === 'arrival')
+        .map((r) => ({ uptimeS: r.uptimeS, at: r.arrivedAt }))
+        .sort((a, b) => b.uptimeS - a.uptimeS)
+      return { mark, ahead, anchors, newest: live[0] ?? null }
     },
   }
   const memory: MemoryReadings = {
@@ -70,6 +73,14 @@ export function memoryReadings(): MemoryReadings {
     gate: null,
   }
   return memory
+}
+
+/** As the real store sees it: a repetition may leave channels out, and say spreads only later. */
+function isRepetition(before: Reading, again: Reading): boolean {
+  const first = new Map(before.values.map(({ channel, value }) => [channel, value]))
+  return again.values.every(({ channel, value }) =>
+    first.has(channel) ? Object.is(first.get(channel), value) : channel.endsWith('.s'),
+  )
 }
 
 /** The part of a garden store that the ingest uses, in memory. */

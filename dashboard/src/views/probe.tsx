@@ -9,6 +9,7 @@ import { Channels } from '../parts/channels.tsx'
 import { Field, Form, FormProblem, useSend } from '../parts/field.tsx'
 import { Link } from '../parts/link.tsx'
 import { Losses } from '../parts/losses.tsx'
+import { Orders } from '../parts/orders.tsx'
 import { OverLimit } from '../parts/access/over-limit.tsx'
 import { Password } from '../parts/access/password.tsx'
 import { Placement } from '../parts/placement.tsx'
@@ -112,6 +113,7 @@ export function ProbeView({ id }: { id: string }) {
       {probe.adoptedAt !== null && (
         <>
           <Placement probe={probe} onChange={changed} />
+          <Orders probe={probe} onChange={changed} />
           <Calibrations probe={probe} onChange={changed} />
           <Password probe={probe} onChange={changed} />
         </>

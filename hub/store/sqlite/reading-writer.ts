@@ -2,7 +2,7 @@ import { HubError } from '../../errors.ts'
 import { storeError, toFault } from './fault.ts'
 import { migrate } from './migrate.ts'
 import { openDatabase, rowOf, rowsOf, transact } from './open-database.ts'
-import { unpackReadings } from './packed-readings.ts'
+import { PLACED_BY, unpackReadings } from './packed-readings.ts'
 import { pruning } from './pruning.ts'
 import { serve } from './serve.ts'
 import { settleSchedule } from './settle-schedule.ts'
@@ -25,6 +25,9 @@ export type WriterEvent =
   | { readonly kind: 'settled'; readonly settled: Settled }
   | { readonly kind: 'trouble'; readonly fault: Fault }
 
+const ARRIVAL = PLACED_BY.indexOf('arrival')
+/** Readings of a boot, from its newest back, among which a live one is looked for. */
+const NEWEST_LOOKED_AT = 1000
 /** Rows in one piece of work: what an append may have to wait for. */
 const SLICE = 2000
 
@@ -66,6 +69,19 @@ function openWriter(file: string, emit: (event: WriterEvent) => void) {
      SELECT seq FROM log WHERE i > (SELECT i FROM cursor WHERE name = 'settled')
        AND probe = ?1 AND boot = ?2 AND seq > ?3
      ORDER BY seq`,
+  )
+  // The probe sends in order, so the newest live reading stands near the end of its boot.
+  const findNewest = db.prepare(
+    `SELECT uptime AS uptimeS, at FROM (
+       SELECT * FROM (
+         SELECT uptime, arrived_at AS at, placed_by FROM reading
+         WHERE probe = (SELECT id FROM probe WHERE name = ?1) AND boot = ?2
+         ORDER BY seq DESC LIMIT ${NEWEST_LOOKED_AT}
+       )
+       UNION ALL
+       SELECT uptime, arrived_at, placed_by FROM log
+       WHERE i > (SELECT i FROM cursor WHERE name = 'settled') AND probe = ?1 AND boot = ?2
+     ) WHERE placed_by = ${ARRIVAL} ORDER BY uptime DESC, at LIMIT 1`,
   )
   const settleSlice = settling(db)
   const pruneSlice = pruning(db)
@@ -136,6 +152,7 @@ function openWriter(file: string, emit: (event: WriterEvent) => void) {
         mark,
         ahead: ahead.map(({ seq }) => seq),
         anchors: rowsOf<Anchor>(findAnchors, probe, boot),
+        newest: rowOf<{ uptimeS: number; at: number }>(findNewest, probe, boot),
       }
     },
     prune: (before: number): number => pruneSlice(before, SLICE),

@@ -36,6 +36,8 @@ export interface Slice {
   readonly to: number
 }
 
+/** Name of the channel that holds the spread of another. */
+const SPREAD = '.s'
 const BOUNDED = PLACED_BY.indexOf('bounded')
 
 /** What differs between a reading that is kept and one of the same name; null when it is the same again. */
@@ -48,6 +50,8 @@ function contradiction(
   if (kept.uptime !== row.uptime) return `uptime ${kept.uptime} s before, ${row.uptime} s now`
   for (const { channel, value } of values) {
     const first = before.get(channel)
+    // A batch has no room for spreads: what came in one first may be told with them afterwards.
+    if (first === undefined && channel.endsWith(SPREAD)) continue
     if (first === undefined) return `'${channel}' absent before, ${value} now`
     if (first !== value && !(Number.isNaN(first) && Number.isNaN(value))) {
       return `'${channel}' ${first} before, ${value} now`

@@ -161,6 +161,14 @@ describe('on the embedded store', () => {
     expect((await stored()).time).toEqual([T0, T0 + 900_000, T0 + 1_800_000])
   })
 
+  test('a restart forgets no moment that was known: what the broker held back is placed from the newest', async () => {
+    // A clock that runs five per cent slow, and less than an hour between two live readings.
+    await ingest.ingest([reading(0, 0), reading(1, 1710, { at: T0 + 1_800_000 })])
+    await restart()
+    await ingest.ingest([reading(2, 3420, { at: T0 + 5 * HOUR, mayBeDelayed: true })])
+    expect((await stored()).time).toEqual([T0, T0 + 1_800_000, T0 + 3_510_000])
+  })
+
   test('rows of an earlier boot are placed by its anchors, and their answer leaves the kept one', async () => {
     await ingest.ingest([reading(0, 0), reading(1, 3600, { at: T0 + HOUR })])
     await ingest.ingest([state('{"s":"on","b":2,"u":4}', { at: T0 + 6 * HOUR })])

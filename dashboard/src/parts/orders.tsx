@@ -1,0 +1,205 @@
+import { useState } from 'preact/hooks'
+import type { OrderView, ProbeOrders } from '../../../hub/api/schemas/order.ts'
+import type { ProbeDetail } from '../../../hub/api/schemas/probe-account.ts'
+import { api } from '../api.ts'
+import { age, parseNumber, span, whole } from '../format.ts'
+import { useHub, useNow } from '../hub-context.tsx'
+import { errorFor } from '../problem.ts'
+import { Field, Form, FormProblem, useSend } from './field.tsx'
+
+type Command = NonNullable<OrderView['what']>
+
+const COMMANDS: readonly { readonly what: Command; readonly words: string }[] = [
+  { what: 'read', words: 'Measure now' },
+  { what: 'ident', words: 'Show which one it is' },
+  { what: 'hello', words: 'Describe itself anew' },
+  { what: 'reboot', words: 'Restart' },
+]
+
+const STATE_WORDS: Readonly<Record<OrderView['state'], string>> = {
+  waiting: 'waits until the probe wakes',
+  sent: 'sent, no answer yet',
+  done: 'done',
+  refused: 'refused',
+  expired: 'expired without an answer',
+}
+
+function wordsOf(order: OrderView): string {
+  if (order.kind === 'resend') {
+    const first = order.from ?? 0
+    const count = order.count ?? 1
+    const which = count === 1 ? `reading ${first}` : `readings ${first} to ${first + count - 1}`
+    return `Asked for ${which} of boot ${order.boot} once more`
+  }
+  return COMMANDS.find(({ what }) => what === order.what)?.words ?? order.kind
+}
+
+/** What became of it, with the probe's own word when it refused. */
+function outcome(order: OrderView, now: number): string {
+  const when = order.answeredAt ?? order.sentAt
+  const words =
+    order.kind === 'resend' && order.reason === 'gone'
+      ? 'no longer held by the probe, written off'
+      : `${STATE_WORDS[order.state]}${order.reason === null ? '' : `: ${order.reason}`}`
+  const often = order.times > 1 ? `, sent ${order.times} times` : ''
+  return `${words}${often}${when === null ? '' : `, ${age(when, now)}`}`
+}
+
+/** Settings and commands for a probe, and what it answered. */
+export function Orders({ probe, onChange }: { probe: ProbeDetail; onChange: () => void }) {
+  return (
+    <section class="sheet" aria-labelledby="orders">
+      <h2 id="orders">Settings and commands</h2>
+      <Settings probe={probe} onChange={onChange} />
+      <Commands probe={probe} onChange={onChange} />
+    </section>
+  )
+}
+
+function Settings({ probe, onChange }: { probe: ProbeDetail; onChange: () => void }) {
+  const { garden } = useHub()
+  const { standing } = probe.orders
+  const shown = standing?.settings ?? null
+  const text = (n: number | null | undefined): string =>
+    n === null || n === undefined ? '' : String(n)
+  const [interval, setInterval] = useState(text(shown?.intervalS))
+  const [samples, setSamples] = useState(text(shown?.samples))
+  const [settle, setSettle] = useState(text(shown?.settleS))
+  const { problem, busy, send, refuse } = useSend()
+  const save = (): void => {
+    const wrong: { path: string; message: string }[] = []
+    const read = (path: string, typed: string): number | null => {
+      if (typed.trim() === '') return null
+      const value = parseNumber(typed)
+      if (value !== null && Number.isInteger(value)) return value
+      wrong.push({ path, message: `expected a whole number, got ${typed}` })
+      return null
+    }
+    const wanted = {
+      intervalS: read('intervalS', interval),
+      samples: read('samples', samples),
+      settleS: read('settleS', settle),
+    }
+    if (wrong.length > 0) return refuse(wrong)
+    send(async () => {
+      await api.saveProbeSettings(probe.id, wanted)
+      onChange()
+    })
+  }
+  return (
+    <>
+      <p class="sentence">{settingsSentence(probe.orders)}</p>
+      <Form label="Settings of the probe" busy={busy} submit="Send settings" onSubmit={save}>
+        <FormProblem problem={problem} fields={['intervalS', 'samples', 'settleS']} />
+        <div class="fields">
+          <Field
+            label="Measure every"
+            unit="s"
+            type="decimal"
+            width="short"
+            value={interval}
+            onInput={setInterval}
+            hint={
+              probe.intervalS === null
+                ? '60 to 86400'
+                : `60 to ${whole(86_400, garden.units)}; now every ${span(probe.intervalS)}`
+            }
+            error={errorFor(problem, 'intervalS')}
+          />
+          <Field
+            label="Samples for one reading"
+            type="decimal"
+            width="short"
+            value={samples}
+            onInput={setSamples}
+            hint="1 to 256; 16 or more are usual for an electrode"
+            error={errorFor(problem, 'samples')}
+          />
+          <Field
+            label="Time to settle"
+            unit="s"
+            type="decimal"
+            width="short"
+            value={settle}
+            onInput={setSettle}
+            hint="0 to 600; empty fields are left to the probe"
+            error={errorFor(problem, 'settleS')}
+          />
+        </div>
+      </Form>
+    </>
+  )
+}
+
+/** What is wanted, whether the probe has it, and what to do. */
+function settingsSentence({ settings, standing }: ProbeOrders): string {
+  if (settings === null)
+    return 'The probe runs on settings of its own; none were ever sent from here.'
+  if (settings.state === 'done') return 'The probe took the settings below and said so.'
+  if (settings.state === 'refused') {
+    const why = settings.reason === null ? 'without saying why' : `and named: ${settings.reason}`
+    const kept =
+      standing === null ? 'It keeps settings of its own' : 'It keeps the ones before, shown below'
+    return `The probe refused the newest settings as a whole, ${why}. ${kept}; send others within what it can do.`
+  }
+  return (
+    'The settings below stand at the broker for the probe, and it has not answered yet. It finds them when it ' +
+    'connects next; a probe that does not take settings never answers.'
+  )
+}
+
+function Commands({ probe, onChange }: { probe: ProbeDetail; onChange: () => void }) {
+  const now = useNow()
+  const { problem, busy, send } = useSend()
+  const asleep = probe.state === 'sleep' || probe.state === 'off'
+  const { others } = probe.orders
+  return (
+    <>
+      <h3>Commands</h3>
+      {asleep && (
+        <p class="sentence">
+          The probe {probe.state === 'sleep' ? 'sleeps' : 'is away'}: a command reaches it when it
+          wakes, within a day, or not at all.
+        </p>
+      )}
+      <FormProblem problem={problem} fields={[]} />
+      <div class="buttons">
+        {COMMANDS.map(({ what, words }) => (
+          <button
+            key={what}
+            type="button"
+            disabled={busy}
+            onClick={() =>
+              send(async () => {
+                await api.commandProbe(probe.id, what)
+                onChange()
+              })
+            }
+          >
+            {words}
+          </button>
+        ))}
+      </div>
+      {others.length > 0 && (
+        <table class="stack">
+          <thead>
+            <tr>
+              <th scope="col">Wanted</th>
+              <th scope="col">Asked</th>
+              <th scope="col">Result</th>
+            </tr>
+          </thead>
+          <tbody>
+            {others.map((order) => (
+              <tr key={order.id}>
+                <td>{wordsOf(order)}</td>
+                <td data-label="Asked">{age(order.madeAt, now)}</td>
+                <td data-label="Result">{outcome(order, now)}</td>
+              </tr>
+            ))}
+          </tbody>
+        </table>
+      )}
+    </>
+  )
+}
