@@ -23,6 +23,7 @@ import { createRateLimiter } from './ingest/rate-limiter.ts'
 import { createProbeAsking } from './ingest/probe-asking.ts'
 import type { Alarm } from './model/alarm.ts'
 import { SECOND, type Clock } from './model/clock.ts'
+import { backUpToSend } from './store/backup.ts'
 import { openStores } from './store/open.ts'
 import type { GardenStore } from './store/garden-store.ts'
 import type { ReadingStore } from './store/reading-store.ts'
@@ -57,7 +58,8 @@ export interface Hub {
 /** Listening on every address of the machine. */
 const isWildcard = (host: string): boolean => host === '0.0.0.0' || host === '::'
 
-function version(): string {
+/** The hub's own version. */
+export function version(): string {
   const file = JSON.parse(readFileSync(join(HERE, '..', 'package.json'), 'utf8')) as {
     version: string
   }
@@ -178,6 +180,7 @@ export async function openHub(config: Config, options: HubOptions = {}): Promise
     memory,
     clock,
     watch: evaluation,
+    backup: () => backUpToSend(config.dataDir, { version: version(), now: clock() }),
     live,
     access: {
       of: (probe: string) => ({

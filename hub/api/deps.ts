@@ -74,6 +74,8 @@ export interface ApiDeps {
   readonly watch: Watch
   readonly live: LiveFeed
   readonly access: ProbeAccess
+  /** Makes a consistent copy of the data folder; `drop` removes it again. */
+  readonly backup: () => Promise<{ readonly folder: string; readonly drop: () => void }>
   readonly orders: ProbeAsking
   readonly hub: () => HubState
 }

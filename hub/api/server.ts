@@ -23,11 +23,14 @@ import {
   toProblem,
 } from './problem.ts'
 import { alarmRoutes } from './routes/alarms.ts'
+import { backupRoutes } from './routes/backup.ts'
 import { bedRoutes } from './routes/beds.ts'
 import { calendarRoutes } from './routes/calendar.ts'
 import { calibratingRoutes } from './routes/calibrating.ts'
+import { exportRoutes } from './routes/exports.ts'
 import { gardenRoutes } from './routes/garden.ts'
 import { healthRoutes } from './routes/health.ts'
+import { importRoutes } from './routes/imports.ts'
 import { journalRoutes } from './routes/journal.ts'
 import { measuringRoutes } from './routes/measuring.ts'
 import { passwordRoutes } from './routes/passwords.ts'
@@ -136,6 +139,9 @@ export async function createServer(
       await typed.register(reviewRoutes(deps))
       await typed.register(calendarRoutes(deps))
       await typed.register(alarmRoutes(deps))
+      await typed.register(exportRoutes(deps))
+      await typed.register(importRoutes(deps))
+      await typed.register(backupRoutes(deps))
       api.get(
         '/live',
         {

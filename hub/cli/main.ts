@@ -1,9 +1,13 @@
 import { parseArgs } from 'node:util'
 import { HubError } from '../errors.ts'
 import { checkProbeCommand } from './check-probe.ts'
+import { backupCommand } from './backup.ts'
 import { demo } from './demo.ts'
+import { exportCommand } from './export.ts'
+import { importCommand } from './import.ts'
 import { probesCommand } from './probes.ts'
 import { replayCommand } from './replay.ts'
+import { restoreCommand } from './restore.ts'
 import { settings } from './settings.ts'
 import { start } from './start.ts'
 
@@ -42,6 +46,26 @@ const COMMANDS: Readonly<Record<string, Command>> = {
     sentence: 'check the firmware of a probe against the specification, between it and its broker',
     ownOptions: true,
     run: checkProbeCommand,
+  },
+  export: {
+    sentence: 'write readings or records to a file of an open format',
+    ownOptions: true,
+    run: exportCommand,
+  },
+  import: {
+    sentence: 'take readings in from a table or from line protocol',
+    ownOptions: true,
+    run: importCommand,
+  },
+  backup: {
+    sentence: 'copy the whole data folder, also while the hub runs',
+    ownOptions: true,
+    run: backupCommand,
+  },
+  restore: {
+    sentence: 'put a backup in place as the data folder',
+    ownOptions: true,
+    run: restoreCommand,
   },
   settings: {
     sentence: 'list every setting with its unit, default and meaning',

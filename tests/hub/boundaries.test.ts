@@ -23,6 +23,7 @@ const MAY_IMPORT: Record<string, readonly string[]> = {
     'alerts',
     'planning',
     'store',
+    'transfer',
     'errors',
     'csv-stringify/sync',
     'ical-generator',
@@ -35,6 +36,7 @@ const MAY_IMPORT: Record<string, readonly string[]> = {
   ],
   conformance: ['model', 'wire', 'errors', 'mqtt-packet', 'node:'],
   'conformance/judge': ['model', 'wire', 'conformance'],
+  transfer: ['model', 'wire', 'store', 'csv-parse', 'csv-stringify/sync', 'node:'],
   evaluation: ['model', 'analysis', 'alerts', 'store', 'errors'],
 }
 

@@ -8,6 +8,7 @@ import { createProbeAsking } from '#hub/ingest/probe-asking.ts'
 import { openProbePasswords } from '#hub/ingest/probe-passwords.ts'
 import { startEvaluation, type Evaluation } from '#hub/evaluation/start-evaluation.ts'
 import type { Alarm } from '#hub/model/alarm.ts'
+import { backUpToSend } from '#hub/store/backup.ts'
 import { openStores } from '#hub/store/open.ts'
 import { tempDir } from './temp-dir.ts'
 
@@ -59,6 +60,7 @@ export async function apiHost(now: number): Promise<ApiHost> {
     memory: stores.memory,
     clock,
     watch: evaluation,
+    backup: () => backUpToSend(dir.path, { version: '0.0.0', now: time }),
     access: {
       of: (probe) => ({
         password: passwords.state(probe),

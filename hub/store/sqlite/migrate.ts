@@ -8,16 +8,26 @@ export function schemaVersion(db: Database): number {
   return rowOf<{ user_version: number }>(db.prepare('PRAGMA user_version'))?.user_version ?? 0
 }
 
+/** The migrations of a folder, ascending. */
+function stepsIn(folder: URL): readonly { readonly name: string; readonly version: number }[] {
+  return readdirSync(folder)
+    .filter((name) => /^\d{3}-[a-z0-9-]+\.sql$/.test(name))
+    .sort()
+    .map((name) => ({ name, version: Number(name.slice(0, 3)) }))
+}
+
+/** Number of the newest layout of a database that this hub knows. */
+export function newestLayout(database: 'garden' | 'readings'): number {
+  return stepsIn(new URL(`../migrations/${database}/`, import.meta.url)).at(-1)?.version ?? 0
+}
+
 /**
  * Brings the database to the newest `NNN-what.sql` of a folder, all missing files in one transaction: when
  * one fails, the database is as it was and the release before can still open it. A database that is newer
  * than the folder is refused and left as it is.
  */
 export function migrate(db: Database, folder: URL, file: string): void {
-  const steps = readdirSync(folder)
-    .filter((name) => /^\d{3}-[a-z0-9-]+\.sql$/.test(name))
-    .sort()
-    .map((name) => ({ name, version: Number(name.slice(0, 3)) }))
+  const steps = stepsIn(folder)
   const newest = steps.at(-1)?.version ?? 0
   const present = schemaVersion(db)
   if (present > newest) {

@@ -1,7 +1,7 @@
 import type { ChannelValue, PlacedBy, Reading } from '../../model/reading.ts'
 
 /** Codes in the database: the position in this list. New ones go to the end. */
-export const PLACED_BY: readonly PlacedBy[] = ['arrival', 'device', 'anchors', 'bounded']
+export const PLACED_BY: readonly PlacedBy[] = ['arrival', 'device', 'anchors', 'bounded', 'file']
 
 /** Columns of `numbers`, in this order; `end` is where the reading's bytes in `values` end. */
 const WIDTH = 10
@@ -49,10 +49,12 @@ function check(reading: Reading): void {
   const name = `reading ${reading.probe}/${reading.boot}/${reading.seq}`
   const { probe, boot, seq, uptimeS, at, arrivedAt, deviceAt, flags, values } = reading
   if (probe === '') throw new TypeError(`${name}: the probe id is empty`)
-  if (!isUint32(boot) || !isUint32(seq) || !isUint32(flags)) {
-    throw new TypeError(
-      `${name}: boot, seq and flags (${flags}) must be whole, from 0 to 4294967295`,
-    )
+  if (!isUint32(seq) || !isUint32(flags)) {
+    throw new TypeError(`${name}: seq and flags (${flags}) must be whole, from 0 to 4294967295`)
+  }
+  // Beyond 32 bit: readings out of files.
+  if (!Number.isSafeInteger(boot) || boot < 0) {
+    throw new TypeError(`${name}: boot must be whole, from 0 to ${Number.MAX_SAFE_INTEGER}`)
   }
   for (const time of [uptimeS, at, arrivedAt, deviceAt ?? 0]) {
     if (!Number.isFinite(time) || Math.abs(time) > 8.64e15) {

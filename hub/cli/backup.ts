@@ -1,0 +1,40 @@
+import { join } from 'node:path'
+import { loadConfig } from '../config/load.ts'
+import { version } from '../hub.ts'
+import { backUp } from '../store/backup.ts'
+import type { CommandContext } from './main.ts'
+import { badOption, readOptions } from './options.ts'
+
+const HELP = `Copies everything in the data folder that cannot be made again, also while the hub runs on it.
+
+  npm run loamline -- backup --to FOLDER
+
+  --to FOLDER   an empty folder, or one that is not there yet; on another disk it survives this one
+
+In it: every reading, the whole garden with journal and photos, and of passwords only what they are checked with. Keep
+it where you keep private papers.`
+
+/** `backup`: see the help. */
+export async function backupCommand({ env, configFile, args }: CommandContext): Promise<void> {
+  const { values } = readOptions(
+    {
+      args: [...args],
+      options: {
+        to: { type: 'string' },
+        help: { type: 'boolean', short: 'h' },
+        config: { type: 'string' },
+      },
+    },
+    HELP,
+  )
+  if (values.help === true) {
+    console.log(HELP)
+    return
+  }
+  if (values.to === undefined) throw badOption(`--to: expected a folder\n\n${HELP}`)
+  const { config } = loadConfig(env, configFile)
+  const manifest = await backUp(config.dataDir, values.to, { version: version(), now: Date.now() })
+  for (const { name, bytes } of manifest.files) {
+    console.log(`${join(values.to, name)}  ${(bytes / 1024 / 1024).toFixed(1)} MiB`)
+  }
+}

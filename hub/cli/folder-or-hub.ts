@@ -1,0 +1,76 @@
+import { existsSync } from 'node:fs'
+import { join } from 'node:path'
+import type { Config } from '../config/settings.ts'
+import { HubError } from '../errors.ts'
+import { openStores, type Stores } from '../store/open.ts'
+
+/** What a running hub said against a request. */
+async function refusal(response: Response): Promise<HubError> {
+  const text = await response.text()
+  let said = text
+  try {
+    const problem = JSON.parse(text) as {
+      detail?: string
+      errors?: { path: string; message: string }[]
+    }
+    const rows = (problem.errors ?? []).map(({ path, message }) => `${path}: ${message}`)
+    said = [problem.detail ?? text, ...rows].join('\n  ')
+  } catch {
+    // Not from our hub: shown as it is.
+  }
+  return new HubError('HUB_CONFIG', `the running hub answered ${response.status}: ${said}`, {
+    retry: false,
+  })
+}
+
+/** Asks the hub that holds the data folder. */
+export type AskHub = (path: string, init?: RequestInit & { duplex?: 'half' }) => Promise<Response>
+
+/**
+ * Works on the data folder itself, or through the hub that runs on it.
+ *
+ * @throws HubError when there is no data folder, or a hub holds it that cannot be reached or refuses
+ */
+export async function folderOrHub<T>(
+  config: Config,
+  ways: {
+    readonly folder: (stores: Stores) => Promise<T>
+    readonly hub: (ask: AskHub) => Promise<T>
+    /** Makes a folder that is not there. @default false */
+    readonly make?: boolean
+  },
+): Promise<T> {
+  const { dataDir } = config
+  if (ways.make !== true && !existsSync(join(dataDir, 'garden.db'))) {
+    throw new HubError(
+      'HUB_CONFIG',
+      `expected a data folder at ${dataDir}, found none; LOAMLINE_DATA_DIR names another`,
+      { retry: false },
+    )
+  }
+  let stores: Stores
+  try {
+    stores = await openStores(dataDir, { zone: config.zone })
+  } catch (error) {
+    if (!(error instanceof HubError) || error.code !== 'HUB_STORE_LOCKED') throw error
+    const host = config.httpHost === '0.0.0.0' ? '127.0.0.1' : config.httpHost
+    const base = `http://${host}:${config.httpPort}`
+    return ways.hub(async (path, init) => {
+      const response = await fetch(base + path, init).catch((cause: unknown) => {
+        throw new HubError(
+          'HUB_STORE_LOCKED',
+          `A hub is running on ${dataDir}, and it cannot be reached at ${base}. Stop it, or give its port with ` +
+            'LOAMLINE_HTTP_PORT.',
+          { retry: false, cause },
+        )
+      })
+      if (!response.ok) throw await refusal(response)
+      return response
+    })
+  }
+  try {
+    return await ways.folder(stores)
+  } finally {
+    await stores.close()
+  }
+}

@@ -1,0 +1,233 @@
+import { createReadStream } from 'node:fs'
+import { open } from 'node:fs/promises'
+import { Readable } from 'node:stream'
+import { importMap, importReport } from '../api/schemas/transfer.ts'
+import { loadConfig } from '../config/load.ts'
+import type { Stores } from '../store/open.ts'
+import { checkImport } from '../transfer/check-import.ts'
+import { guessMap, type FirstLook } from '../transfer/guess-map.ts'
+import { DELIMITERS, type ImportMap } from '../transfer/import-map.ts'
+import type { ImportReport } from '../transfer/import-report.ts'
+import { storeImport } from '../transfer/store-import.ts'
+import { TIME_FORMATS } from '../transfer/read-time.ts'
+import { folderOrHub } from './folder-or-hub.ts'
+import type { CommandContext } from './main.ts'
+import { badOption, readOptions } from './options.ts'
+
+const HELP = `Takes readings in from a table (CSV) or from InfluxDB line protocol, whether the hub runs or not.
+
+  npm run loamline -- import FILE [--dry-run] [--map COLUMN=CHANNEL[:UNIT]] [--time COLUMN] [--probe ID] ...
+
+What the file shows by itself need not be said; a file this hub exported needs nothing at all. With --dry-run nothing is
+stored, and it is told how the file would be read. Every row is checked first: when one is bad, nothing of the file is
+stored. The same file again changes nothing.
+
+  --map COLUMN=CHANNEL[:UNIT]   a column with values, the channel they go to, and their unit in the file; for each one
+  --time COLUMN, --time-format ${TIME_FORMATS.join('|')}
+  --zone ZONE                   time zone of times without an offset; the garden's is the default
+  --probe ID | --probe-column COLUMN
+  --channel-column, --value-column, --unit-column COLUMN   a table with one value a row
+  --delimiter comma|semicolon|tab|bar, --decimal .|,, --no-headings (columns are then #1, #2 ...)
+  --precision ns|us|ms|s        of line protocol`
+
+const DELIMITER_WORDS = ['comma', 'semicolon', 'tab', 'bar'] as const
+/** Enough to guess by. */
+const LOOK_BYTES = 64 * 1024
+
+const OPTIONS = {
+  'dry-run': { type: 'boolean', default: false },
+  map: { type: 'string', multiple: true },
+  time: { type: 'string' },
+  'time-format': { type: 'string' },
+  zone: { type: 'string' },
+  probe: { type: 'string' },
+  'probe-column': { type: 'string' },
+  'channel-column': { type: 'string' },
+  'value-column': { type: 'string' },
+  'unit-column': { type: 'string' },
+  delimiter: { type: 'string' },
+  decimal: { type: 'string' },
+  'no-headings': { type: 'boolean', default: false },
+  precision: { type: 'string' },
+  help: { type: 'boolean', short: 'h' },
+  config: { type: 'string' },
+} as const
+
+type Given = ReturnType<typeof optionsOf>['values']
+const optionsOf = (args: readonly string[]) =>
+  readOptions({ args: [...args], allowPositionals: true, options: OPTIONS }, HELP)
+
+interface Result {
+  readonly report: Omit<ImportReport, 'preview'> & { readonly preview: readonly unknown[] }
+  readonly stored: number | null
+}
+
+/** `import`: see the help. */
+export async function importCommand({ env, configFile, args }: CommandContext): Promise<void> {
+  const { values, positionals } = optionsOf(args)
+  if (values.help === true) {
+    console.log(HELP)
+    return
+  }
+  const [file, ...more] = positionals
+  if (file === undefined || more.length > 0) {
+    throw badOption(`expected one file, got '${positionals.join(' ')}'\n\n${HELP}`)
+  }
+  const dry = values['dry-run']
+  const { config } = loadConfig(env, configFile)
+  const start = await beginning(file)
+  const progress = progressLine()
+  const { report, stored } = await folderOrHub<Result>(config, {
+    make: true,
+    folder: async (stores) => {
+      const { zone } = await stores.garden.garden()
+      const map = mapOf(await guessMap(start, values.zone ?? zone), values)
+      const deps = { ...stores, clock: Date.now }
+      const source = createReadStream(file)
+      if (dry) return { ...(await checkImport(source, map, deps, progress)), stored: null }
+      const outcome = await storeImport(source, map, deps, progress)
+      if (outcome.from !== null) await forget(stores, outcome.report, outcome.from)
+      return outcome
+    },
+    hub: async (ask) => {
+      const { zone } = (await (await ask('/api/garden')).json()) as { zone: string }
+      const map = mapOf(await guessMap(start, values.zone ?? zone), values)
+      const response = await ask(
+        `/api/import/${dry ? 'check' : 'store'}?map=${encodeURIComponent(JSON.stringify(map))}`,
+        {
+          method: 'POST',
+          headers: { 'content-type': 'application/octet-stream' },
+          body: Readable.toWeb(createReadStream(file)),
+          duplex: 'half',
+        },
+      )
+      const answer = importReport.parse(await response.json())
+      return { report: answer, stored: answer.stored }
+    },
+  })
+  progress(null)
+  tell(report, stored, dry)
+  if (report.badCount > 0) process.exitCode = 2
+}
+
+async function beginning(file: string): Promise<Uint8Array> {
+  try {
+    const handle = await open(file)
+    try {
+      const { buffer, bytesRead } = await handle.read(Buffer.alloc(LOOK_BYTES), 0, LOOK_BYTES, 0)
+      const start = buffer.subarray(0, bytesRead)
+      // A row that was cut through is none.
+      return bytesRead < LOOK_BYTES ? start : start.subarray(0, start.lastIndexOf(10) + 1)
+    } finally {
+      await handle.close()
+    }
+  } catch (error) {
+    throw badOption(`cannot read ${file}: ${(error as Error).message}`)
+  }
+}
+
+/** The guess, with what was said instead. */
+function mapOf({ map: guess }: FirstLook, given: Given): ImportMap {
+  const channels = given.map?.map((text) => {
+    const found = /^(.+)=([^=:]+)(?::(.*))?$/.exec(text)
+    if (found === null) throw badOption(`--map: expected COLUMN=CHANNEL[:UNIT], got '${text}'`)
+    return { column: found[1]!, channel: found[2]!, unit: found[3] ?? '', senses: null }
+  })
+  const probe =
+    given.probe !== undefined
+      ? { id: given.probe }
+      : given['probe-column'] !== undefined
+        ? { column: given['probe-column'] }
+        : guess.probe
+  const common = { probe, channels: channels ?? guess.channels }
+  if (guess.layout === 'lines') {
+    return checked({ ...guess, ...common, precision: given.precision ?? guess.precision })
+  }
+  const word = DELIMITER_WORDS.findIndex((name) => name === given.delimiter)
+  if (given.delimiter !== undefined && word < 0) {
+    throw badOption(
+      `--delimiter: expected one of ${DELIMITER_WORDS.join(', ')}, got '${given.delimiter}'`,
+    )
+  }
+  const base = {
+    ...common,
+    delimiter: word < 0 ? guess.delimiter : DELIMITERS[word],
+    decimal: given.decimal ?? guess.decimal,
+    headings: guess.headings && !given['no-headings'],
+    time: {
+      column: given.time ?? guess.time.column,
+      format: given['time-format'] ?? guess.time.format,
+      zone: given.zone ?? guess.time.zone,
+    },
+  }
+  const channelColumn =
+    given['channel-column'] ?? (guess.layout === 'long' ? guess.channelColumn : undefined)
+  const valueColumn =
+    given['value-column'] ?? (guess.layout === 'long' ? guess.valueColumn : undefined)
+  if (channelColumn !== undefined && valueColumn !== undefined) {
+    const unitColumn = given['unit-column'] ?? (guess.layout === 'long' ? guess.unitColumn : null)
+    return checked({ layout: 'long', ...base, channelColumn, valueColumn, unitColumn })
+  }
+  return checked({ layout: 'wide', ...base })
+}
+
+function checked(map: unknown): ImportMap {
+  const result = importMap.safeParse(map)
+  if (result.success) return result.data
+  const { path, message } = result.error.issues[0]!
+  const what = path[0] === 'probe' ? '--probe or --probe-column' : path.join('.')
+  throw badOption(`how the file is read is not clear yet: ${what}: ${message}\n\n${HELP}`)
+}
+
+/**
+ * What the watch remembers of the beds these probes sat in no longer holds from then on; the hub goes through it again
+ * when it starts.
+ */
+async function forget(
+  { garden, memory }: Stores,
+  report: ImportReport,
+  from: number,
+): Promise<void> {
+  const probes = new Set(report.probes.map(({ id }) => id))
+  const bedOf = new Map((await garden.spots()).map(({ id, bedId }) => [id, bedId]))
+  const beds = new Set(
+    (await garden.placements()).flatMap(({ probe, spotId }) =>
+      probes.has(probe) ? (bedOf.get(spotId) ?? []) : [],
+    ),
+  )
+  for (const bed of beds) await memory.rememberWatch(bed, { from, states: [], days: [] })
+}
+
+/** Says how far it is on a terminal; with null the line is cleared. */
+function progressLine(): (rows: number | null) => void {
+  let told = 0
+  return (rows) => {
+    if (!process.stderr.isTTY) return
+    if (rows === null) process.stderr.write('\r\u001B[K')
+    else if (performance.now() - told > 500) {
+      told = performance.now()
+      process.stderr.write(`\r${rows} rows looked at`)
+    }
+  }
+}
+
+function tell(report: Result['report'], stored: number | null, dry: boolean): void {
+  for (const p of report.probes) {
+    const span = [p.from, p.to].map((at) => new Date(at).toISOString()).join(' to ')
+    const channels = p.channels.map(({ name, unit }) => (unit === '' ? name : `${name} (${unit})`))
+    console.log(
+      `${p.id}${p.isNew ? ' (new)' : ''}: ${p.readings} readings, ${span}, ${channels.join(', ')}`,
+    )
+  }
+  for (const { line, column, expected, got } of report.bad) {
+    const where = column === null ? `line ${line}` : `line ${line}, ${column}`
+    console.error(`${where}: expected ${expected}, got '${got}'`)
+  }
+  if (report.badCount > report.bad.length) {
+    console.error(`... and ${report.badCount - report.bad.length} more`)
+  }
+  const all = `${report.rows} rows, ${report.readings} readings, ${report.present} of them stored already.`
+  if (report.badCount > 0) {
+    console.error(`${all} ${report.badCount} rows cannot be used: nothing was stored.`)
+  } else console.log(`${all} ${dry ? 'Nothing was stored.' : `${stored ?? 0} stored now.`}`)
+}

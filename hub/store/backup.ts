@@ -1,0 +1,251 @@
+import { createHash } from 'node:crypto'
+import {
+  createReadStream,
+  existsSync,
+  mkdirSync,
+  readdirSync,
+  readFileSync,
+  renameSync,
+  rmSync,
+} from 'node:fs'
+import { copyFile, open, rename, rm, stat } from 'node:fs/promises'
+import { pipeline } from 'node:stream/promises'
+import { join, resolve } from 'node:path'
+import { HubError } from '../errors.ts'
+import { lockFolder } from './sqlite/lock-folder.ts'
+import { newestLayout } from './sqlite/migrate.ts'
+import { startRemote } from './sqlite/remote.ts'
+import type { CopierApi } from './sqlite/copy-worker.ts'
+
+/**
+ * What of a data folder cannot be made again, in the order in which it is copied: the garden after the readings, so
+ * that it knows every probe and channel of them.
+ */
+const DATABASES = ['readings.db', 'garden.db'] as const
+/** Made again from the others; one that does not fit them must not stay. */
+const DERIVED = ['watch.db'] as const
+const MANIFEST = 'backup.json'
+const FORMAT = 1
+
+interface BackupFile {
+  readonly name: string
+  readonly bytes: number
+  readonly sha256: string
+  /** Number of the last migration that ran on it. */
+  readonly layout: number
+}
+
+/** What a backup says of itself; the file `backup.json` in it, written last. */
+export interface BackupManifest {
+  readonly format: typeof FORMAT
+  /** Version of the hub that made it. */
+  readonly version: string
+  /** Epoch ms. */
+  readonly madeAt: number
+  readonly files: readonly BackupFile[]
+}
+
+function refuse(message: string, cause?: unknown): HubError {
+  return new HubError('HUB_STORE_UNAVAILABLE', message, { retry: false, cause })
+}
+
+async function withCopier<T>(
+  work: (copier: Awaited<ReturnType<typeof startCopier>>) => Promise<T>,
+) {
+  const copier = await startCopier()
+  try {
+    return await work(copier)
+  } finally {
+    await copier.close()
+  }
+}
+
+function startCopier() {
+  return startRemote<CopierApi>(
+    new URL('./sqlite/copy-worker.ts', import.meta.url),
+    { file: 'the copy' },
+    // Whoever waits for the copy hears of it.
+    { onDeath: () => {} },
+  )
+}
+
+async function sha256(file: string): Promise<string> {
+  const hash = createHash('sha256')
+  await pipeline(createReadStream(file), hash)
+  return hash.digest('hex')
+}
+
+function emptyFolder(folder: string, what: string): void {
+  try {
+    mkdirSync(folder, { recursive: true })
+    const found = readdirSync(folder)
+    if (found.length > 0) {
+      throw refuse(
+        `${folder}: expected an empty folder for ${what}, found ${found.slice(0, 3).join(', ')}`,
+      )
+    }
+  } catch (error) {
+    if (error instanceof HubError) throw error
+    throw refuse(`${folder} cannot be made or read (${(error as Error).message})`, error)
+  }
+}
+
+/**
+ * Copies everything in a data folder that cannot be made again to an empty folder, each database as it is at one
+ * moment, whether a hub runs on it or not. The manifest comes last: a folder without one is no backup.
+ *
+ * @throws HubError HUB_STORE_UNAVAILABLE when there is nothing to copy, or the target is not empty or cannot be written
+ */
+export async function backUp(
+  dataDir: string,
+  target: string,
+  options: { readonly version: string; readonly now: number },
+): Promise<BackupManifest> {
+  const [from, to] = [resolve(dataDir), resolve(target)]
+  const missing = DATABASES.find((name) => !existsSync(join(from, name)))
+  if (missing !== undefined) {
+    throw refuse(`${from}: expected a data folder, found no ${missing} in it`)
+  }
+  emptyFolder(to, 'the backup')
+  return withCopier(async (copier) => {
+    const files: BackupFile[] = []
+    for (const name of DATABASES) {
+      const file = join(to, name)
+      const { layout } = await copier.call('copy', [join(from, name), file])
+      const { size: bytes } = await stat(file)
+      files.push({ name, bytes, sha256: await sha256(file), layout })
+    }
+    const { version, now: madeAt } = options
+    const manifest: BackupManifest = { format: FORMAT, version, madeAt, files }
+    await writeLast(join(to, MANIFEST), `${JSON.stringify(manifest, null, 2)}\n`)
+    return manifest
+  })
+}
+
+async function writeLast(file: string, text: string): Promise<void> {
+  const handle = await open(`${file}.part`, 'w')
+  try {
+    await handle.writeFile(text)
+    await handle.sync()
+  } finally {
+    await handle.close()
+  }
+  await rename(`${file}.part`, file)
+}
+
+/** Reads and checks a backup: every file whole, of a layout this hub knows. */
+async function checkBackup(from: string): Promise<BackupManifest> {
+  const file = join(from, MANIFEST)
+  let manifest: BackupManifest
+  try {
+    manifest = JSON.parse(readFileSync(file, 'utf8')) as BackupManifest
+  } catch (error) {
+    throw refuse(
+      `${from}: expected a backup, found no ${MANIFEST} that can be read (${(error as Error).message})`,
+      error,
+    )
+  }
+  if (manifest.format !== FORMAT || !Array.isArray(manifest.files)) {
+    throw refuse(
+      `${file}: expected a backup of format ${FORMAT}, got ${String(manifest.format)}; a newer Loamline may read it`,
+    )
+  }
+  await withCopier(async (copier) => {
+    for (const name of DATABASES) {
+      const said = manifest.files.find((one) => one.name === name)
+      const path = join(from, name)
+      if (said === undefined || !existsSync(path)) {
+        throw refuse(`${from}: expected ${name} in the backup, found none`)
+      }
+      const found = await sha256(path)
+      if (found !== said.sha256) {
+        throw refuse(
+          `${path} was changed or damaged since the backup was made (SHA-256 ${said.sha256} expected, ${found} found)`,
+        )
+      }
+      const { layout, damage } = await copier.call('examine', [path])
+      if (damage !== null) throw refuse(`${path} is damaged: ${damage}`)
+      const newest = newestLayout(name === 'garden.db' ? 'garden' : 'readings')
+      if (layout > newest) {
+        throw refuse(
+          `${path} was written by a newer Loamline (version ${manifest.version}; its layout is number ${layout}, this one ` +
+            `knows up to ${newest}). Restore it with that version.`,
+        )
+      }
+    }
+  })
+  return manifest
+}
+
+export interface Restored {
+  readonly manifest: BackupManifest
+  /** Where what was there before lies now; null when the folder was empty. */
+  readonly before: string | null
+}
+
+/**
+ * Puts a backup in place as a data folder. What is there already is only moved aside when `replace` says so, into a
+ * folder beside it; nothing is deleted. An older layout is brought up to date when the hub starts.
+ *
+ * @throws HubError HUB_STORE_LOCKED while a hub runs on the folder, HUB_STORE_UNAVAILABLE when the backup is not whole
+ * or newer than this hub, or the folder is not empty
+ */
+export async function restore(
+  backup: string,
+  dataDir: string,
+  options: { readonly replace: boolean; readonly now: number },
+): Promise<Restored> {
+  const [from, to] = [resolve(backup), resolve(dataDir)]
+  const manifest = await checkBackup(from)
+  const held = existsSync(to) ? readdirSync(to).filter((name) => !name.startsWith('hub.lock')) : []
+  if (held.length > 0 && !options.replace) {
+    throw refuse(
+      `${to}: expected an empty data folder, found ${held.slice(0, 3).join(', ')}. With --replace what is there is ` +
+        'moved aside, not deleted.',
+    )
+  }
+  mkdirSync(to, { recursive: true })
+  const letGo = lockFolder(to)
+  try {
+    // Copied first: the folder changes only once everything lies beside its place.
+    for (const name of DATABASES) await copyFile(join(from, name), join(to, `${name}.restoring`))
+    const before = held.length > 0 ? moveAside(to, options.now) : null
+    for (const name of DATABASES) await rename(join(to, `${name}.restoring`), join(to, name))
+    return { manifest, before }
+  } catch (error) {
+    for (const name of DATABASES) await rm(join(to, `${name}.restoring`), { force: true })
+    throw refuse(`${to}: the backup could not be put in place (${(error as Error).message})`, error)
+  } finally {
+    letGo()
+  }
+}
+
+/** Moves the databases of a folder, with what belongs to them, into a folder within it. */
+function moveAside(folder: string, now: number): string {
+  const stamp = new Date(now).toISOString().replace(/[:.]/g, '-')
+  const aside = join(folder, `before-restore-${stamp}`)
+  mkdirSync(aside)
+  const names = [...DATABASES, ...DERIVED].flatMap((name) => [name, `${name}-wal`, `${name}-shm`])
+  for (const name of names) {
+    if (existsSync(join(folder, name))) renameSync(join(folder, name), join(aside, name))
+  }
+  return aside
+}
+
+/** A backup within the data folder that is only made to be sent; `drop` removes it. */
+export async function backUpToSend(
+  dataDir: string,
+  options: { readonly version: string; readonly now: number },
+): Promise<{ readonly folder: string; readonly drop: () => void }> {
+  const folder = join(resolve(dataDir), 'backup-to-send')
+  const drop = (): void => rmSync(folder, { recursive: true, force: true })
+  // One that a hub left behind when it was cut off.
+  drop()
+  try {
+    await backUp(dataDir, folder, options)
+  } catch (error) {
+    drop()
+    throw error
+  }
+  return { folder, drop }
+}

@@ -1,0 +1,119 @@
+import type { Clock } from '../model/clock.ts'
+import type { Buckets } from '../model/series.ts'
+import type { GardenStore } from '../store/garden-store.ts'
+import type { ReadingStore } from '../store/reading-store.ts'
+import { nameOf } from './file-reading.ts'
+import type { FileReading } from './file-reading.ts'
+import type { ImportMap } from './import-map.ts'
+import type { ImportReport } from './import-report.ts'
+import { readImport } from './read-import.ts'
+import { takeIn } from './take-in.ts'
+import type { TakingIn } from './take-in.ts'
+
+export interface TransferDeps {
+  readonly readings: ReadingStore
+  readonly garden: GardenStore
+  readonly clock: Clock
+}
+
+export interface CheckedImport {
+  readonly report: ImportReport
+  /** What is not stored yet. */
+  readonly fresh: readonly FileReading[]
+}
+
+/** Rows between two words on how far it is. */
+const TELL_EVERY = 5000
+/** Readings held against the store at a time. */
+const PIECE = 20_000
+
+/**
+ * Looks at every row of a file, and at what is stored of its probes; stores nothing.
+ *
+ * @param told hears the number of rows looked at so far
+ */
+export async function checkImport(
+  source: AsyncIterable<Uint8Array>,
+  map: ImportMap,
+  { readings, garden, clock }: TransferDeps,
+  told: (rows: number) => void = () => {},
+): Promise<CheckedImport> {
+  const [probes, channels] = await Promise.all([garden.probes(), garden.channels()])
+  const taking = takeIn(map, { probes, channels }, clock())
+  let rows = 0
+  for await (const row of readImport(source, map)) {
+    taking.add(row)
+    rows++
+    if (rows % TELL_EVERY === 0) {
+      told(rows)
+      // Messages of probes go on meanwhile.
+      await new Promise((resolve) => setImmediate(resolve))
+    }
+  }
+  await readings.settle()
+  const all = taking.readings()
+  const fresh: FileReading[] = []
+  for (let start = 0; start < all.length;) {
+    let end = start
+    const { probe } = all[start]!
+    while (end < all.length && end - start < PIECE && all[end]!.probe === probe) end++
+    fresh.push(...(await notStored(all.slice(start, end), readings, taking)))
+    start = end
+  }
+  return { report: taking.report(all.length - fresh.length - taking.contradicting()), fresh }
+}
+
+type Lined = FileReading & { readonly line: number }
+
+/** Of readings of one probe, ascending in time: those, or the parts of those, that the store does not have. */
+async function notStored(
+  piece: readonly Lined[],
+  readings: ReadingStore,
+  taking: TakingIn,
+): Promise<readonly FileReading[]> {
+  const { probe, at: from } = piece[0]!
+  const to = piece.at(-1)!.at + 1
+  const channels = [...new Set(piece.flatMap(({ values }) => values.map((v) => v.channel)))]
+  const stored = await readings.buckets(
+    channels.map((channel) => ({ probe, channel, from, to, step: 'raw' as const })),
+  )
+  const known = new Map(channels.map((channel, i) => [channel, valuesByTime(stored[i])]))
+  const names = new Map<number, ReadonlySet<number>>()
+  const hasName = async (reading: FileReading): Promise<boolean> => {
+    const { boot, seq } = nameOf(reading)
+    let seqs = names.get(boot)
+    if (seqs === undefined) {
+      seqs = new Set((await readings.recall(probe, boot)).ahead)
+      names.set(boot, seqs)
+    }
+    return seqs.has(seq)
+  }
+  const fresh: FileReading[] = []
+  for (const { line, at, values } of piece) {
+    const rest = values.filter(({ channel }) => !known.get(channel)?.has(at))
+    const other = values.find(({ channel, value }) => {
+      const before = known.get(channel)?.get(at)
+      return before !== undefined && !Object.is(before, value)
+    })
+    if (other !== undefined) {
+      const before = known.get(other.channel)?.get(at)
+      taking.contradict({
+        line,
+        column: null,
+        expected: `the value of ${other.channel} of ${probe} stored for ${new Date(at).toISOString()} (${before}), or another time`,
+        got: String(other.value),
+      })
+    } else if (rest.length > 0) {
+      const reading = { probe, at, values: rest }
+      // A reading whose millisecond was taken stands a little later, under this name.
+      if (!(await hasName(reading))) fresh.push(reading)
+    }
+  }
+  return fresh
+}
+
+function valuesByTime(buckets: Buckets | undefined): ReadonlyMap<number, number> {
+  const values = new Map<number, number>()
+  buckets?.time.forEach((time, i) => values.set(time, buckets.mean[i]!))
+  return values
+}

@@ -1,0 +1,81 @@
+import { createReadStream, createWriteStream } from 'node:fs'
+import { open, stat } from 'node:fs/promises'
+import { basename, join } from 'node:path'
+import { pipeline } from 'node:stream/promises'
+
+/** Header and content are padded to whole blocks (IEEE Std 1003.1-2017, pax, "ustar Interchange Format"). */
+const BLOCK = 512
+/** Eleven octal digits. */
+const MOST_BYTES = 8 ** 11 - 1
+
+/** The header of one file in a ustar archive. `at`: epoch ms. */
+export function tarHeader(name: string, bytes: number, at: number): Buffer {
+  if (Buffer.byteLength(name) > 100) throw new RangeError(`the name ${name} is too long`)
+  if (bytes > MOST_BYTES) throw new RangeError(`${name} is larger than 8 GiB`)
+  const head = Buffer.alloc(BLOCK)
+  const octal = (value: number, from: number, digits: number): void => {
+    head.write(`${value.toString(8).padStart(digits, '0')}\0`, from, 'latin1')
+  }
+  head.write(name, 0)
+  octal(0o600, 100, 7)
+  octal(0, 108, 7)
+  octal(0, 116, 7)
+  octal(bytes, 124, 11)
+  octal(Math.floor(at / 1000), 136, 11)
+  head.write('        ', 148, 'latin1')
+  head.write('0', 156, 'latin1')
+  head.write('ustar\x0000', 257, 'latin1')
+  const sum = head.reduce((total, byte) => total + byte, 0)
+  head.write(`${sum.toString(8).padStart(6, '0')}\0 `, 148, 'latin1')
+  return head
+}
+
+const padding = (bytes: number): Buffer => Buffer.alloc((BLOCK - (bytes % BLOCK)) % BLOCK)
+
+/** Files as one ustar archive, piece by piece. */
+export async function* tarOf(files: readonly string[], at: number): AsyncGenerator<Uint8Array> {
+  for (const file of files) {
+    const { size } = await stat(file)
+    yield tarHeader(basename(file), size, at)
+    for await (const piece of createReadStream(file)) yield piece as Buffer
+    yield padding(size)
+  }
+  yield Buffer.alloc(2 * BLOCK)
+}
+
+/**
+ * Takes the plain files of a ustar archive out into a folder, by their bare names.
+ *
+ * @throws Error when it is no such archive, or broke off
+ */
+export async function untar(archive: string, folder: string): Promise<void> {
+  const handle = await open(archive, 'r')
+  try {
+    const head = Buffer.alloc(BLOCK)
+    for (let at = 0; ;) {
+      const { bytesRead } = await handle.read(head, 0, BLOCK, at)
+      if (bytesRead < BLOCK) throw new Error(`${archive} broke off`)
+      if (head.every((byte) => byte === 0)) return
+      const text = (from: number, length: number): string =>
+        head
+          .toString('utf8', from, from + length)
+          .split('\0', 1)[0]!
+          .trim()
+      if (text(257, 5) !== 'ustar') throw new Error(`expected a tar archive, got ${archive}`)
+      const name = text(0, 100)
+      const size = parseInt(text(124, 12), 8)
+      if (!/^[\w.-]+$/.test(name) || name.startsWith('.') || !Number.isSafeInteger(size)) {
+        throw new Error(`expected the files of a backup in ${archive}, got '${name}'`)
+      }
+      at += BLOCK
+      const end = at + size
+      if ((await handle.stat()).size < end) throw new Error(`${archive} broke off within ${name}`)
+      const out = createWriteStream(join(folder, name), { flags: 'wx' })
+      if (size === 0) out.end()
+      else await pipeline(createReadStream(archive, { start: at, end: end - 1 }), out)
+      at = end + padding(size).length
+    }
+  } finally {
+    await handle.close()
+  }
+}
