@@ -104,12 +104,13 @@ export function followPlan(facts: BedFacts, plan: Plan): Follow {
             at,
             now,
           })
-  const check = checkPlan(facts, plan, portions.length > 0)
-  const stop = stopOf(facts, plan, { verdict, now, begun: portions.length > 0, check })
+  const begun = portions.length > 0
+  const check = plan.closedAt === null ? checkPlan(facts, plan, begun) : null
+  const stop = check === null ? null : stopOf(facts, { verdict, now, begun, check })
   const answers = learnedResponse(portions, dosing, at, measured)
   const sudden = openChanges(facts).find(({ standing }) => standing === 'open')
   const ahead =
-    plan.closedAt !== null || stop !== null || verdict === 'no response'
+    check === null || stop !== null || verdict === 'no response'
       ? null
       : sudden === undefined
         ? nextPortion(facts, plan, dosing, { portions, answers, now, check })
@@ -146,7 +147,7 @@ export function followPlan(facts: BedFacts, plan: Plan): Follow {
       ahead,
       seen,
       isPast: isPastAim(plan, now),
-      against: check.against,
+      against: check?.against ?? null,
       portions,
     }),
     causes:

@@ -48,10 +48,12 @@ export function verdictOf(
   return 'as expected'
 }
 
-/** Whether nothing more should go on: it was too much, the bed is inside its band, or something speaks against it. */
+/**
+ * Whether nothing more of a plan that runs should go on: it was too much, the bed is inside its band, or something
+ * speaks against it.
+ */
 export function stopOf(
   { bed }: BedFacts,
-  plan: Plan,
   state: {
     readonly verdict: Follow['verdict']
     readonly now: number | null
@@ -60,7 +62,6 @@ export function stopOf(
   },
 ): Follow['stop'] {
   const { verdict, now, begun, check } = state
-  if (plan.closedAt !== null) return null
   if (!begun) return check.against === null ? null : 'stopped'
   if (verdict === 'more than expected') return 'stopped'
   // The band of the crops of today: a plan may have been made for others.
