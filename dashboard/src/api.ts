@@ -227,8 +227,11 @@ export const api = {
       body,
       signal,
     }),
-  settling: (id: string, asked: { channel: string; since: number }, signal?: AbortSignal) =>
-    ask<SettlingView>(`/probes/${id}/settling${query(asked)}`, { signal }),
+  settling: (
+    id: string,
+    asked: { channel: string; since: number; temperature?: number | undefined },
+    signal?: AbortSignal,
+  ) => ask<SettlingView>(`/probes/${id}/settling${query(asked)}`, { signal }),
   electrodes: (id: string, signal?: AbortSignal) =>
     ask<ElectrodeHealthView[]>(`/probes/${id}/electrode`, { signal }),
   waterByWeight: (body: WeighedInput) =>

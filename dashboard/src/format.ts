@@ -135,6 +135,7 @@ export const SENSED_WORDS: Readonly<Record<Sensed, string>> = {
   'ph.emf': 'pH electrode, EMF',
   vwc: 'volumetric water content',
   'moist.raw': 'moisture, raw',
+  permittivity: 'relative permittivity',
   'temp.soil': 'soil temperature',
   'temp.air': 'air temperature',
   'rh.air': 'air humidity',

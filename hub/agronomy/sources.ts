@@ -259,6 +259,14 @@ export const SOURCES: readonly Source[] = [
     seen: 'read',
   },
   {
+    id: 'CRREL98',
+    publisher: 'US Army CRREL Special Report 98-2',
+    title: 'Table 14: soil moisture from dielectric constant, Topp and Roth equations',
+    year: 1998,
+    url: 'https://coldregionsresearch.tpub.com/SR98_02/SR98_020026.htm',
+    seen: 'read',
+  },
+  {
     id: 'ECOCROP',
     publisher: 'FAO',
     title: 'ECOCROP crop environmental requirements database',
@@ -782,6 +790,14 @@ export const SOURCES: readonly Source[] = [
     year: 2005,
     url: null,
     seen: 'read',
+  },
+  {
+    id: 'TOPP1980',
+    publisher: 'Water Resources Research 16:574 (Topp, Davis, Annan)',
+    title: 'Electromagnetic determination of soil water content',
+    year: 1980,
+    url: 'https://doi.org/10.1029/WR016i003p00574',
+    seen: 'read as quoted by another source',
   },
   {
     id: 'UCFABER',

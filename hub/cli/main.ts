@@ -2,6 +2,7 @@ import { parseArgs } from 'node:util'
 import { HubError } from '../errors.ts'
 import { checkProbeCommand } from './check-probe.ts'
 import { backupCommand } from './backup.ts'
+import { calibrateCommand } from './calibrate.ts'
 import { demo } from './demo.ts'
 import { exportCommand } from './export.ts'
 import { importCommand } from './import.ts'
@@ -66,6 +67,11 @@ const COMMANDS: Readonly<Record<string, Command>> = {
     sentence: 'put a backup in place as the data folder',
     ownOptions: true,
     run: restoreCommand,
+  },
+  calibrate: {
+    sentence: 'calibrate the electrode of a probe in buffers, step by step',
+    ownOptions: true,
+    run: calibrateCommand,
   },
   settings: {
     sentence: 'list every setting with its unit, default and meaning',

@@ -1,4 +1,4 @@
-import type { Bed, Spot } from './bed.ts'
+import type { Bed, Spot, Texture } from './bed.ts'
 import type { Calibration, Channel } from './probe.ts'
 import type { Buckets, Step } from './series.ts'
 
@@ -12,6 +12,8 @@ export interface FeedChannel {
 export interface SpotFeed {
   readonly spot: Spot
   readonly probe: string
+  /** Of the bed; left out: not known. */
+  readonly texture?: Texture
   /** The part of the placement inside the range that was asked for, epoch ms, `from <= t < to`. */
   readonly from: number
   readonly to: number

@@ -15,6 +15,7 @@ export const SENSED = [
   'ph.emf',
   'vwc',
   'moist.raw',
+  'permittivity',
   'temp.soil',
   'temp.air',
   'rh.air',

@@ -13,6 +13,7 @@ const WATCHED: ReadonlySet<Sensed> = new Set([
   'ph.emf',
   'vwc',
   'moist.raw',
+  'permittivity',
   'temp.soil',
   // A sagging supply pulls every value.
   'bat',
@@ -93,6 +94,7 @@ export async function loadFeeds(
   let next = 0
   const feeds = wanted.map((feed): SpotFeed => ({
     ...feed,
+    texture: bed.texture,
     channels: feed.channels.flatMap(({ channel }) => {
       const buckets = answers[next++]
       return buckets === undefined ? [] : [{ channel, buckets }]

@@ -7,6 +7,7 @@ const WELL_KNOWN: readonly (readonly [RegExp, Sensed, string])[] = [
   [/^ph$/, 'ph', 'pH'],
   [/^m[1-9]?$/, 'moist.raw', 'count'],
   [/^vwc$/, 'vwc', '/'],
+  [/^eps$/, 'permittivity', '/'],
   [/^st[1-9]?$/, 'temp.soil', 'Cel'],
   [/^at$/, 'temp.air', 'Cel'],
   [/^rh$/, 'rh.air', '%RH'],

@@ -41,6 +41,7 @@ export const UNITS_OF: Readonly<Record<Sensed, readonly Unit[]>> = {
   'ph.emf': ['mV'],
   vwc: ['/'],
   'moist.raw': ['count', 'Hz', 'mV'],
+  permittivity: ['/'],
   'temp.soil': ['Cel'],
   'temp.air': ['Cel'],
   'rh.air': ['%RH'],

@@ -284,6 +284,13 @@ export function CalibrationForm({ probe, calibration, onDone }: CalibrationFormP
           />
         </div>
       )}
+      {calibration !== null &&
+        (calibration.points.length > 2 || calibration.soilPoints.length > 0) && (
+          <p class="faint">
+            What it has beyond this, a third buffer or soils of known water, stays as it is; to
+            change that, calibrate step by step.
+          </p>
+        )}
       <div class="fields gap">
         <Field
           label="Remark"

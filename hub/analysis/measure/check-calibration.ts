@@ -148,7 +148,7 @@ function checkMoisture(calibration: Moisture): CalibrationVerdict {
       `${ends} The soil points make no line that rises with water: at least ${100 * LEAST_WATER_APART} % of water must lie between the driest and the wettest, and the wetter one must read nearer to the wet point.`,
     )
   }
-  const percent = (share: number): string => (100 * share).toFixed(1)
+  const percent = (share: number): string => (100 * Math.max(0, share)).toFixed(1)
   return answer(
     line.residual > WATER_WITHIN ? 'usable' : 'good',
     `${ends} By your own soil, water is ${percent(line.dry)} % by volume at the dry point and ${percent(line.wet)} % at the wet point, ${points.length === 2 ? 'through both points' : `the points within ${percent(line.residual)} % of the line`}.`,

@@ -13,14 +13,14 @@ export function relativeMoisture(calibration: MoistureCalibration | null, raw: n
 
 /**
  * What a raw value says of the soil: water by volume where a line through the gardener's own soils is known, else the
- * share of the range. A volume is not clipped at the points, but is never below nothing.
+ * share of the range. Neither goes beyond the dry and the wet point, and no water is less than none.
  */
 export function soilMoisture(
   calibration: MoistureCalibration | null,
   soil: SoilLine | null,
   raw: number,
 ): number {
-  if (soil === null || calibration === null) return relativeMoisture(calibration, raw)
-  const share = (calibration.dryRaw - raw) / (calibration.dryRaw - calibration.wetRaw)
+  const share = relativeMoisture(calibration, raw)
+  if (soil === null) return share
   return Math.max(0, soil.dry + share * (soil.wet - soil.dry))
 }

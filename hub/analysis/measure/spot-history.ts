@@ -8,6 +8,7 @@ import { InForce } from './in-force.ts'
 import { inOrder } from './in-order.ts'
 import { soilMoisture } from './moisture.ts'
 import { nernstSlope } from './nernst.ts'
+import { isMineral, waterOfPermittivity } from './permittivity.ts'
 import { type SoilLine, soilLine } from './soil-line.ts'
 import { toInside } from './units.ts'
 
@@ -61,7 +62,7 @@ const ASSUMED_TEMPERATURE_C = 20
  * - pH comes from `ph.emf` with the calibration in force at each row (see `InForce`), at the soil
  *   temperature nearest within six hours, else the last known, else 20 degrees Celsius. A `ph` channel of
  *   the probe itself is used only when it has no `ph.emf` with readings.
- * - Moisture is `vwc` as sent, else `moist.raw` between the probe's own dry and wet points. Without those
+ * - Moisture is `vwc` as sent, else water by volume out of `permittivity` where the soil allows it, else `moist.raw` between the probe's own dry and wet points. Without those
  *   it is unknown. From the first calibration with soils of known water on it is a volume: they describe the soil
  *   and hold until others are given, also through new dry and wet points.
  * - Rows of all channels are joined on equal times: readings of one message share one.
@@ -81,9 +82,14 @@ export function spotHistory(
   const own = emf === null ? channelOf(feed, 'ph') : null
   const soil = channelOf(feed, 'temp.soil')
   const vwc = channelOf(feed, 'vwc')
-  const counts = vwc === null ? channelOf(feed, 'moist.raw') : null
+  const permittivity =
+    vwc === null && isMineral(feed.texture) ? channelOf(feed, 'permittivity') : null
+  const water = vwc ?? permittivity
+  const counts = water === null ? channelOf(feed, 'moist.raw') : null
 
-  const time = union([emf, own, soil, vwc, counts].flatMap((c) => (c === null ? [] : [c.buckets])))
+  const time = union(
+    [emf, own, soil, water, counts].flatMap((c) => (c === null ? [] : [c.buckets])),
+  )
   const rows = time.length
   const temperature = aligned(time, soil, (buckets) => buckets.median)
   const ph = emf ?? own
@@ -136,10 +142,15 @@ export function spotHistory(
     }
   }
 
-  const moisture = aligned(time, vwc ?? counts, (buckets) => buckets.median)
-  const moistureLow = aligned(time, vwc ?? counts, (buckets) => buckets.min)
-  let moistureScale: MoistureScale = vwc === null ? 'unknown' : 'volume'
-  const byVolume = new Uint8Array(rows).fill(vwc === null ? 0 : 1)
+  const moisture = aligned(time, water ?? counts, (buckets) => buckets.median)
+  const moistureLow = aligned(time, water ?? counts, (buckets) => buckets.min)
+  if (permittivity !== null) {
+    for (const column of [moisture, moistureLow]) {
+      for (let row = 0; row < rows; row++) column[row] = waterOfPermittivity(column[row]!)
+    }
+  }
+  let moistureScale: MoistureScale = water === null ? 'unknown' : 'volume'
+  const byVolume = new Uint8Array(rows).fill(water === null ? 0 : 1)
   if (counts !== null) {
     const highest = aligned(time, counts, (buckets) => buckets.max)
     const inForce = new InForce(

@@ -1,5 +1,7 @@
 import type { FastifyPluginAsyncZod } from 'fastify-type-provider-zod'
 import { z } from 'zod'
+import { ELECTRODE_LIMITS } from '../../agronomy/electrode-limits.ts'
+import { sourceById } from '../../agronomy/sources.ts'
 import { rollHours } from '../../analysis/aggregate/roll-hours.ts'
 import { calibrationEffect } from '../../analysis/measure/calibration-effect.ts'
 import { electrodeHealth, wetAndDry } from '../../analysis/measure/electrode-health.ts'
@@ -32,6 +34,13 @@ import { finite } from '../views/column.ts'
 /** A probe stands in a beaker for no longer. */
 const LONGEST_MS = HOUR
 const LOOK_BACK_MS = 31 * DAY
+
+/** A thermometer that stands in the same beaker should agree with what was entered. */
+function warmthWords(own: number, entered: number): string | null {
+  const { most, source } = ELECTRODE_LIMITS.warmthApartC
+  if (!(Math.abs(own - entered) > most)) return null
+  return `The probe's own thermometer shows ${own.toFixed(1)} °C, the buffers were entered with ${entered.toFixed(1)} °C. If it stands in the beaker, wait until both agree within ${most} °C, or begin anew with the right one (${sourceById(source).publisher}).`
+}
 
 /** Rows of one channel, then later ones. */
 function joined(first: Buckets, then: Buckets): Buckets {
@@ -109,9 +118,10 @@ export function calibratingRoutes(deps: ApiDeps): FastifyPluginAsyncZod {
       },
       async (request) => {
         const { id } = request.params
-        const { channel, since } = request.query
+        const { channel, since, temperature } = request.query
         if ((await garden.probe(id)) === null) throw notFound('probe')
-        const found = (await garden.channels(id)).find((c) => c.name === channel)
+        const channels = await garden.channels(id)
+        const found = channels.find((c) => c.name === channel)
         if (found === undefined || !['ph.emf', 'moist.raw'].includes(found.senses)) {
           throw badValue(
             'channel',
@@ -131,15 +141,14 @@ export function calibratingRoutes(deps: ApiDeps): FastifyPluginAsyncZod {
           buckets!.mean.map((value) => factor * value),
           { unit: isEmf ? 'mV' : 'counts' },
         )
-        const thermometer = (await garden.channels(id)).find((c) => c.senses === 'temp.soil')
-        const warmth = latest.find((l) => l.channel === thermometer?.name)
-        const celsius = warmth === undefined ? NaN : toInside(thermometer?.unit ?? '', warmth.value)
+        const thermometer = channels.find((c) => c.senses === 'temp.soil')
+        const warm = latest.find((l) => l.channel === thermometer?.name && l.at >= since)
+        const celsius = warm === undefined ? NaN : toInside(thermometer?.unit ?? '', warm.value)
         return {
           ...seen,
           at: seen.at === null ? null : Math.round(seen.at),
           unit: isEmf ? 'mV' : found.unit,
-          temperatureC: finite(celsius),
-          temperatureAt: warmth === undefined ? null : Math.round(warmth.at),
+          warmth: warmthWords(celsius, temperature ?? NaN),
         }
       },
     )

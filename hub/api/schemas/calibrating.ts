@@ -5,6 +5,12 @@ import { calibrationCheck } from './probe.ts'
 export const settlingQuery = z.object({
   channel: z.string().describe('a channel of the probe, such as phmv'),
   since: epochQuery.describe('since when it stands there, epoch milliseconds'),
+  temperature: z
+    .string()
+    .regex(/^-?\d+(\.\d+)?$/, 'expected degrees Celsius')
+    .transform(Number)
+    .optional()
+    .describe('what the buffers are taken to have, degrees Celsius'),
 })
 
 /** Whether what a probe shows has come to rest. */
@@ -16,8 +22,10 @@ export const settlingView = z
     readings: z.number().int().describe('newest readings that agree'),
     spanMs: z.number(),
     unit: z.string(),
-    temperatureC: z.number().nullable().describe('newest soil temperature of the same probe'),
-    temperatureAt: epochMs.nullable(),
+    warmth: z
+      .string()
+      .nullable()
+      .describe('what to say when its own thermometer disagrees with the buffers'),
     sentence: z.string(),
   })
   .meta({ id: 'Settling' })

@@ -5,6 +5,7 @@ import { checkCalibration } from '#hub/analysis/measure/check-calibration.ts'
 import { electrodeHealth, wetAndDry } from '#hub/analysis/measure/electrode-health.ts'
 import { electrodeLine, residuals } from '#hub/analysis/measure/electrode.ts'
 import { nernstSlope } from '#hub/analysis/measure/nernst.ts'
+import { waterOfPermittivity } from '#hub/analysis/measure/permittivity.ts'
 import { settling } from '#hub/analysis/measure/settling.ts'
 import { soilLine } from '#hub/analysis/measure/soil-line.ts'
 import { spotHistory } from '#hub/analysis/measure/spot-history.ts'
@@ -317,5 +318,36 @@ describe('the health of an electrode', () => {
     expect(wetAndDry(0.2, 0.5, 'probe range')).toBe(false)
     expect(wetAndDry(0.1, 0.3, 'volume')).toBe(true)
     expect(wetAndDry(NaN, NaN, 'unknown')).toBe(false)
+  })
+})
+
+describe('water out of permittivity', () => {
+  /** US Army CRREL Special Report 98-2, Table 14, column of the equation of Topp, Davis and Annan; per cent. */
+  test.each([
+    [13.7, 25.5],
+    [15.3, 28.0],
+    [7.6, 13.9],
+    [8.0, 14.7],
+    [6.6, 11.7],
+  ])('%d is %d %%', (permittivity, percent) => {
+    expect(Math.abs(100 * waterOfPermittivity(permittivity) - percent)).toBeLessThanOrEqual(0.1)
+  })
+  test('not outside the range it was made for', () => {
+    for (const permittivity of [1, 2.9, 40.1, 80, NaN]) {
+      expect(waterOfPermittivity(permittivity)).toBeNaN()
+    }
+  })
+  test('a channel of it gives volumes in mineral soil, nothing in a mix or where the soil is not known', () => {
+    const eps = { channel: channel('p1x', 'eps', 'permittivity'), buckets: hours([13.7, 8]) }
+    const loam = spotHistory({ ...feed([eps], []), texture: 'loam' }, 'hour')
+    expect(loam.moistureScale).toBe('volume')
+    expect(loam.moisture[0]).toBeCloseTo(0.255, 2)
+    expect(loam.byVolume[1]).toBe(1)
+    for (const other of [
+      feed([eps], []),
+      { ...feed([eps], []), texture: 'raised-bed mix' } as const,
+    ]) {
+      expect(spotHistory(other, 'hour').moistureScale).toBe('unknown')
+    }
   })
 })

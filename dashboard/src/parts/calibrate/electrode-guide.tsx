@@ -240,6 +240,7 @@ function InBuffer({ probe, set, draft, onDraft, name }: WithSet & { readonly nam
           unit={channel?.unit ?? 'mV'}
           intervalS={probe.intervalS}
           since={draft.since}
+          temperatureC={draft.temperatureC ?? undefined}
           onTake={(emfMv, settled) =>
             ph !== null &&
             onDraft({

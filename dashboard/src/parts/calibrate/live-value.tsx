@@ -15,18 +15,28 @@ interface LiveValueProps {
   readonly intervalS: number | null
   /** Since when it stands there, epoch ms. */
   readonly since: number
+  /** What the buffers were entered with, degrees Celsius. */
+  readonly temperatureC?: number | undefined
   readonly onTake: (value: number, settled: boolean) => void
 }
 
 /** What a probe shows just now, whether it has come to rest, and a way to take it down. */
-export function LiveValue({ probe, channel, unit, intervalS, since, onTake }: LiveValueProps) {
+export function LiveValue({
+  probe,
+  channel,
+  unit,
+  intervalS,
+  since,
+  temperatureC,
+  onTake,
+}: LiveValueProps) {
   const { garden, probeTick } = useHub()
   const now = useNow(POLL_MS)
   const [typed, setTyped] = useState('')
   const [wrong, setWrong] = useState<string | null>(null)
   const { data, problem } = useLoad(
     `settling ${probe} ${channel} ${since}`,
-    (signal) => api.settling(probe, { channel, since }, signal),
+    (signal) => api.settling(probe, { channel, since, temperature: temperatureC }, signal),
     `${probeTick} ${Math.floor(now / POLL_MS)}`,
   )
   const words = unitWords(data?.unit ?? unit)
@@ -49,6 +59,11 @@ export function LiveValue({ probe, channel, unit, intervalS, since, onTake }: Li
       <p class="sentence" aria-live="polite">
         {data?.sentence ?? (problem === null ? 'Asking the hub …' : problem.title)}
       </p>
+      {data?.warmth !== null && data?.warmth !== undefined && (
+        <p class="sentence">
+          <strong>{data.warmth}</strong>
+        </p>
+      )}
       <p class="buttons">
         {value !== null && (
           <button

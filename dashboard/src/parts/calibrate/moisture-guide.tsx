@@ -83,7 +83,8 @@ export function MoistureGuide({ probe, draft, onDraft, onStored }: MoistureGuide
           <h2 id="guide-soil">Own soils</h2>
           <p class="sentence">
             Dry and wet point make a share of the probe's range. Two or more soils of known water,
-            one dry and one moist, turn it into water by volume. You may also leave this out.
+            one dry and one moist, turn it into water by volume. A raised-bed mix needs its own:
+            published equations are made for mineral soil. You may also leave this out.
           </p>
           <SoilList draft={draft} onDraft={onDraft} unit={unit} />
           <SoilPointForm
