@@ -3,6 +3,7 @@ import type { Decision } from '#hub/api/schemas/planning.ts'
 import { bandStripShape } from '../../dashboard/src/parts/plan/band-strip-shape.ts'
 import {
   canDraft,
+  describedAs,
   draftTold,
   headline,
   missingOf,
@@ -111,4 +112,25 @@ describe('the strip', () => {
   test('nothing known, nothing drawn', () => {
     expect(bandStripShape({ ph: null, band: null, crops: [], target: null })).toBeNull()
   })
+})
+
+test('a bed described anew is another one to decide about; its newest readings are not', () => {
+  const bed = {
+    areaM2: 2,
+    depthM: 0.3,
+    texture: 'loam' as const,
+    crops: [{ slug: 'carrot', name: 'Carrot' }],
+    ownBand: null,
+  }
+  const same = describedAs(bed)
+  expect(describedAs({ ...bed, ...{ assessedAt: 5 } })).toBe(same)
+  for (const change of [
+    { areaM2: 0.2 },
+    { depthM: 0.03 },
+    { texture: 'clay' as const },
+    { crops: [] },
+    { ownBand: { low: 4, high: 5 } },
+  ]) {
+    expect(describedAs({ ...bed, ...change })).not.toBe(same)
+  }
 })

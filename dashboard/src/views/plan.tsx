@@ -7,7 +7,7 @@ import { BufferingPart } from '../parts/plan/buffering.tsx'
 import { DraftPart } from '../parts/plan/draft.tsx'
 import { Materials } from '../parts/plan/materials.tsx'
 import { Need } from '../parts/plan/need.tsx'
-import { headline } from '../parts/plan/plan-words.ts'
+import { describedAs, headline } from '../parts/plan/plan-words.ts'
 import { PastPlans, Running } from '../parts/plan/running.tsx'
 import '../parts/findings/findings.css'
 import '../parts/plan/plan.css'
@@ -26,7 +26,7 @@ export function PlanView({ id }: { id: number }) {
   const asked = useLoad(
     loaded && bed !== undefined ? `decision ${id} ${target}` : null,
     (signal) => api.decision(id, target, signal),
-    `${tick} ${journalTicks[id] ?? 0} ${alarmTick} ${connection}`,
+    `${tick} ${journalTicks[id] ?? 0} ${alarmTick} ${connection} ${bed === undefined ? '' : describedAs(bed)}`,
   )
   if (bed === undefined) {
     return loaded ? (

@@ -1,3 +1,4 @@
+import type { BedView } from '../../../../hub/api/schemas/bed.ts'
 import type {
   Decision,
   MaterialOptionView,
@@ -16,6 +17,14 @@ interface Where {
 /** What has to be put right before a dose: asked for, or waited for. */
 export function missingOf({ told }: { readonly told: readonly ToldView[] }): readonly ToldView[] {
   return told.filter(({ effect }) => effect === 'ask' || effect === 'wait' || effect === 'refuse')
+}
+
+/** All of a bed's description that a dose hangs on: another one asks the hub again at once. */
+export function describedAs(
+  bed: Pick<BedView, 'areaM2' | 'depthM' | 'texture' | 'crops' | 'ownBand'>,
+): string {
+  const { areaM2, depthM, texture, crops, ownBand } = bed
+  return JSON.stringify([areaM2, depthM, texture, crops.map(({ slug }) => slug), ownBand])
 }
 
 /** The answer in a few words, for the top of the page. */
