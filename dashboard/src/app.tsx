@@ -19,7 +19,6 @@ const TrialsView = later(async () => (await import('./views/trials.tsx')).Trials
 const ReviewView = later(async () => (await import('./views/review.tsx')).ReviewView)
 const ReportView = later(async () => (await import('./views/report.tsx')).ReportView)
 const AlarmsView = later(async () => (await import('./views/alarms.tsx')).AlarmsView)
-const DataView = later(async () => (await import('./views/data.tsx')).DataView)
 const SettingsView = later(async () => (await import('./views/settings.tsx')).SettingsView)
 
 function Page({ route }: { route: Route }) {
@@ -52,8 +51,6 @@ function Page({ route }: { route: Route }) {
       return <AlarmsView />
     case 'settings':
       return <SettingsView />
-    case 'data':
-      return <DataView />
     case 'nowhere':
       return (
         <>
@@ -111,8 +108,7 @@ export function App() {
     route.page === page ||
     (page === 'garden' && ['bed', 'plan', 'measure', 'new-bed'].includes(route.page)) ||
     (page === 'probes' && (route.page === 'probe' || route.page === 'calibrate')) ||
-    (page === 'review' && route.page === 'report') ||
-    (page === 'settings' && route.page === 'data')
+    (page === 'review' && route.page === 'report')
   return (
     <>
       <a class="skip" href="#main">
