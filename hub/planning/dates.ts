@@ -5,6 +5,7 @@ import { gramsText } from './amount-words.ts'
 import type { BedFacts } from './bed-facts.ts'
 import { dayOf, dayText } from './calendar.ts'
 import { followPlan } from './follow.ts'
+import { roundedDown } from './portions.ts'
 import { nextDue } from './review/next-due.ts'
 
 /** Something with a day, for the calendar. */
@@ -48,11 +49,14 @@ function daysOfPlan(facts: BedFacts, plan: Plan): readonly PlannedDay[] {
   // What is late moves everything after it by as much.
   const late =
     next === null ? 0 : Math.max(0, Math.max(next.dueAt, at) - plan.stages[next.stage]!.dueAt)
+  // A bed that turns out smaller before anything is on gets less of every portion.
+  const begun = plan.stages.some(({ entryId }) => entryId !== null)
+  const share = begun || next === null ? 1 : next.amountG / plan.stages[next.stage]!.amountG
   return plan.stages.flatMap((stage, i): PlannedDay[] => {
     if (stage.entryId !== null || next === null || i < next.stage) return []
     const isNext = i === next.stage
     const dueAt = isNext ? next.dueAt : stage.dueAt + late
-    const amountG = isNext ? next.amountG : stage.amountG
+    const amountG = isNext ? next.amountG : roundedDown(stage.amountG * share)
     const overdue = dueAt < at - DAY ? ` It has been due since ${dayText(dueAt, zone)}.` : ''
     return [
       {

@@ -1,6 +1,7 @@
 import { describe, expect, test } from 'vitest'
 import { DAY } from '#hub/model/clock.ts'
 import type { Plan, PlanStage } from '#hub/model/plan.ts'
+import { plannedDays } from '#hub/planning/dates.ts'
 import { followPlan } from '#hub/planning/follow.ts'
 import { type Change, factsOf, NOW, sampleOf, treated } from '../facts.ts'
 
@@ -137,4 +138,19 @@ test('ten times what was planned is told, with where to put a slip right, and st
   expect(sentence).toContain('correct it in the journal')
   expect(sentence).toContain('above pH 8, outside its band')
   expect(sentence).not.toMatch(/pH (9|1\d)/)
+})
+
+test('the calendar has less of every portion for a bed that turns out smaller, and none once it stops', () => {
+  const amounts = (change: Partial<Change>): readonly string[] =>
+    plannedDays([{ ...factsOf(change), plans: [notBegun] }])
+      .filter(({ kind }) => kind === 'treat')
+      .map(({ summary }) => summary)
+  expect(amounts({})).toEqual([
+    'Heron Bed: 1.6 kg ground limestone',
+    'Heron Bed: 1.6 kg ground limestone',
+  ])
+  const small = amounts({ bed: { areaM2: 0.929 } })
+  expect(small).toHaveLength(2)
+  for (const summary of small) expect(summary).toMatch(/: 1[67]\d g ground limestone/)
+  expect(amounts({ bed: { ownBand: { low: 4.5, high: 5.2 } } })).toEqual([])
 })
