@@ -94,6 +94,9 @@ export interface BootAccount {
   readonly lastAt: number
 }
 
+/** When a reading was measured and how that is known; without its values. */
+export type PlacedReading = Pick<Reading, 'boot' | 'seq' | 'at' | 'arrivedAt' | 'placedBy'>
+
 /** A message nobody could use, kept as it came. */
 export interface Quarantined {
   readonly arrivedAt: number

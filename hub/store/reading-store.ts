@@ -1,4 +1,11 @@
-import type { Anchor, BootAccount, BootMark, IntakeBatch, Quarantined } from '../model/reading.ts'
+import type {
+  Anchor,
+  BootAccount,
+  BootMark,
+  IntakeBatch,
+  PlacedReading,
+  Quarantined,
+} from '../model/reading.ts'
 import type { Buckets, BucketQuery } from '../model/series.ts'
 
 /** The newest reading of one channel of one probe. */
@@ -71,6 +78,8 @@ export interface ReadingStore {
   counts(): Promise<IntakeCounts>
   /** What became of the readings of a probe, newest boot first. Sees everything appended before. */
   accounts(probe: string): Promise<readonly BootAccount[]>
+  /** The newest readings of a probe by the time they were measured, newest first. */
+  newest(probe: string, limit: number): Promise<readonly PlacedReading[]>
   /** Deletes readings older than `before` (epoch ms), roll-ups too. Resolves to how many readings went. */
   prune(before: number): Promise<number>
   close(): Promise<void>

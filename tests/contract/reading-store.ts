@@ -367,6 +367,23 @@ export function readingStoreContract(
         })
       }))
 
+    test('the newest readings say how each got its time, the bounded ones too', () =>
+      withStore(async (store) => {
+        const one = (seq: number, placedBy: Reading['placedBy']) =>
+          sampleReading({ seq, placedBy, at: MIDNIGHT + seq + 0.25, arrivedAt: MIDNIGHT + 9 })
+        await keep(store, [one(1, 'anchors'), one(0, 'arrival'), one(2, 'bounded')])
+        const said = (seq: number, placedBy: Reading['placedBy']) => ({
+          boot: 1,
+          seq,
+          at: MIDNIGHT + seq + 0.25,
+          arrivedAt: MIDNIGHT + 9,
+          placedBy,
+        })
+        expect(await store.newest('row1', 2)).toEqual([said(2, 'bounded'), said(1, 'anchors')])
+        expect(await store.newest('row1', 9)).toHaveLength(3)
+        expect(await store.newest('row9', 9)).toEqual([])
+      }))
+
     test('a reading that comes again with the spread its batch had no room for is a repetition', () =>
       withStore(async (store) => {
         await keep(store, [sampleReading({ values: { e1: 1 } })])
@@ -597,7 +614,7 @@ export function readingStoreContract(
     test.for([
       ['no time', sampleReading({ at: NaN })],
       ['a sequence number with a fraction', sampleReading({ seq: 1.5, at: 1 })],
-      ['a boot beyond 32 bits', sampleReading({ boot: 2 ** 32 })],
+      ['a boot beyond what a number holds', sampleReading({ boot: 2 ** 53 })],
       ['no probe', sampleReading({ probe: '' })],
       [
         'one channel twice',

@@ -3,9 +3,9 @@ import type { ApiDeps } from '#hub/api/deps.ts'
 import { createLiveFeed } from '#hub/api/live.ts'
 import type { LiveEvent } from '#hub/api/schemas/live.ts'
 import { createServer } from '#hub/api/server.ts'
+import { openProbePasswords } from '#hub/ingest/probe-passwords.ts'
 import { createOrders } from '#hub/ingest/orders.ts'
 import { createProbeAsking } from '#hub/ingest/probe-asking.ts'
-import { openProbePasswords } from '#hub/ingest/probe-passwords.ts'
 import { startEvaluation, type Evaluation } from '#hub/evaluation/start-evaluation.ts'
 import type { Alarm } from '#hub/model/alarm.ts'
 import { backUpToSend } from '#hub/store/backup.ts'
@@ -20,7 +20,7 @@ export interface ApiHost extends AsyncDisposable {
   readonly events: readonly LiveEvent[]
   readonly alarms: readonly Alarm[]
   /** What was sent to probes and what stands retained for them, by topic. */
-  readonly sent: readonly { readonly topic: string; readonly payload: string; readonly retain: boolean }[]
+  readonly sent: { readonly topic: string; readonly payload: string; readonly retain: boolean }[]
   /** Sets the clock, epoch ms. */
   setTime(at: number): void
   call(
@@ -52,8 +52,8 @@ export async function apiHost(now: number): Promise<ApiHost> {
   const offSettled = stores.readings.onSettled((settled) =>
     evaluation.touchProbes(settled.probes, settled.from),
   )
-  const sent: { topic: string; payload: string; retain: boolean }[] = []
   const passwords = await openProbePasswords(stores.garden, clock, null)
+  const sent: { topic: string; payload: string; retain: boolean }[] = []
   const deps: ApiDeps = {
     readings: stores.readings,
     garden: stores.garden,

@@ -22,6 +22,10 @@ const PLACED = [
   ['bounded', 'only bounded: not in the trends'],
 ] as const
 
+const PLACED_WORDS = Object.fromEntries(PLACED) as Readonly<
+  Record<(typeof PLACED)[number][0], string>
+>
+
 /** What a probe's count says of its readings: what came, what is absent, and how it was placed in time. */
 export function Losses({ account }: { account: ProbeAccount }) {
   const { garden } = useHub()
@@ -75,7 +79,7 @@ export function Losses({ account }: { account: ProbeAccount }) {
               </table>
             </details>
           )}
-          <h3>How its readings were placed in time</h3>
+          <h3 class="after-table">How its readings were placed in time</h3>
           <dl class="facts">
             {PLACED.filter(([name]) => total.placed[name] > 0).map(([name, words]) => (
               <>
@@ -84,6 +88,39 @@ export function Losses({ account }: { account: ProbeAccount }) {
               </>
             ))}
           </dl>
+          <details>
+            <summary>The newest readings, one by one</summary>
+            <table class="stack">
+              <thead>
+                <tr>
+                  <th scope="col">Boot and number</th>
+                  <th scope="col">Measured</th>
+                  <th scope="col">Came</th>
+                  <th scope="col">Placed</th>
+                </tr>
+              </thead>
+              <tbody>
+                {account.newest.map((one) => (
+                  <tr key={`${one.boot} ${one.seq}`}>
+                    <td class="id">
+                      {one.boot > PLAIN_BOOT
+                        ? 'file'
+                        : one.boot === PLAIN_BOOT
+                          ? 'plain'
+                          : one.boot}
+                      , {one.seq}
+                    </td>
+                    <td data-label="Measured">
+                      {one.placedBy === 'bounded' && 'at the latest '}
+                      {dateTime(one.at, garden)}
+                    </td>
+                    <td data-label="Came">{dateTime(one.arrivedAt, garden)}</td>
+                    <td data-label="Placed">{PLACED_WORDS[one.placedBy]}</td>
+                  </tr>
+                ))}
+              </tbody>
+            </table>
+          </details>
         </>
       )}
     </section>

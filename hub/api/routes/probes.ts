@@ -31,6 +31,9 @@ import { calibrationView, probeViews } from '../views/probe.ts'
 /** Newest orders among which a probe's settings and commands are looked for. */
 const ORDERS_LOOKED_AT = 500
 
+/** Readings of which a page says how each was placed in time. */
+const READINGS_SHOWN = 20
+
 async function views(deps: ApiDeps, only?: string): Promise<ProbeView[]> {
   const { garden, readings } = deps
   const [probes, channels, placements, calibrations, latest, spots, beds] = await Promise.all([
@@ -118,14 +121,15 @@ export function probeRoutes(deps: ApiDeps): FastifyPluginAsyncZod {
       },
       async (request) => {
         const view = await one(request.params.id)
-        const [accounts, orders, standing] = await Promise.all([
+        const [accounts, newest, orders, standing] = await Promise.all([
           deps.readings.accounts(view.id),
+          deps.readings.newest(view.id, READINGS_SHOWN),
           garden.orders(view.id, ORDERS_LOOKED_AT),
           garden.standingSettings(view.id),
         ])
         return {
           ...view,
-          account: accountView(accounts),
+          account: accountView(accounts, newest),
           orders: probeOrders(orders, standing, deps.clock()),
         }
       },

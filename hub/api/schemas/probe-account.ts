@@ -31,6 +31,17 @@ export const probeAccount = z
     boots: z
       .array(z.object({ boot: z.number(), firstAt: epochMs, lastAt: epochMs, ...accountFigures }))
       .describe('the newest first, a hundred at most; the total covers all'),
+    newest: z
+      .array(
+        z.object({
+          boot: z.number(),
+          seq: z.number(),
+          at: epochMs.describe('when it was measured; bounded: at the latest'),
+          arrivedAt: epochMs,
+          placedBy: z.enum(['arrival', 'device', 'anchors', 'bounded', 'file']),
+        }),
+      )
+      .describe('the newest readings, and how each was placed in time'),
     sentences: z.array(z.string()).describe('what happened, how sure, what to do'),
   })
   .meta({ id: 'ProbeAccount' })

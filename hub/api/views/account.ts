@@ -1,4 +1,4 @@
-import { PLAIN_BOOT, type BootAccount } from '../../model/reading.ts'
+import { PLAIN_BOOT, type BootAccount, type PlacedReading } from '../../model/reading.ts'
 import type { ProbeAccount } from '../schemas/probe-account.ts'
 
 type Figures = ProbeAccount['total']
@@ -16,8 +16,11 @@ const NOTHING: Figures = {
   placed: { arrival: 0, device: 0, anchors: 0, bounded: 0, file: 0 },
 }
 
-/** @param boots of one probe, newest first */
-export function accountView(boots: readonly BootAccount[]): ProbeAccount {
+/** @param boots of one probe, newest first; `newest`: readings, newest first */
+export function accountView(
+  boots: readonly BootAccount[],
+  newest: readonly PlacedReading[],
+): ProbeAccount {
   const total = boots.map(figuresOf).reduce(sum, NOTHING)
   return {
     total,
@@ -26,6 +29,13 @@ export function accountView(boots: readonly BootAccount[]): ProbeAccount {
       firstAt: Math.round(boot.firstAt),
       lastAt: Math.round(boot.lastAt),
       ...figuresOf(boot),
+    })),
+    newest: newest.map(({ boot, seq, at, arrivedAt, placedBy }) => ({
+      boot,
+      seq,
+      at: Math.round(at),
+      arrivedAt: Math.round(arrivedAt),
+      placedBy,
     })),
     sentences: sentencesOf(total, boots),
   }
@@ -83,8 +93,8 @@ function sentencesOf(total: Figures, boots: readonly BootAccount[]): string[] {
   if (total.writtenOff > 0) {
     said.push(
       `${readings(total.writtenOff)} ${is(total.writtenOff)} lost for good: the probe said that it no longer ` +
-        'holds them, so that is certain. If it happens again, look for long outages of the link, and give the ' +
-        'probe a larger memory.',
+        `holds ${total.writtenOff === 1 ? 'it' : 'them'}, so that is certain. If it happens again, look for ` +
+        'long outages of the link, and give the probe a larger memory.',
     )
   }
   const [present, ...earlier] = boots.filter(({ boot }) => boot < PLAIN_BOOT)

@@ -77,6 +77,7 @@ export async function openReadingStore(file: string, watch: StoreWatch): Promise
       await writer.call('settle', [])
       return reader.call('accounts', [probe])
     },
+    newest: (probe, limit) => reader.call('newest', [probe, limit]),
     async prune(before) {
       await writer.call('settle', [])
       let gone = 0

@@ -1,7 +1,8 @@
 import { openDatabase, rowOf, rowsOf } from './open-database.ts'
+import { PLACED_BY } from './packed-readings.ts'
 import { valueOf } from './scaled.ts'
 import { Parcel, serve } from './serve.ts'
-import type { BootAccount } from '../../model/reading.ts'
+import type { BootAccount, PlacedReading } from '../../model/reading.ts'
 import type { Buckets, BucketQuery, Step } from '../../model/series.ts'
 import type { IntakeCounts, LatestValue, QuarantineRow } from '../reading-store.ts'
 import type { Statement } from './open-database.ts'
@@ -62,6 +63,12 @@ function openReader(file: string) {
      FROM boots LEFT JOIN account ON account.probe = ?1 AND account.boot = boots.boot
        LEFT JOIN mark ON mark.probe = ?1 AND mark.boot = boots.boot
      ORDER BY lastAt DESC, boots.boot DESC`,
+  )
+
+  const findNewest = db.prepare(
+    `SELECT boot, seq, coalesce(at, t) AS at, arrived_at AS arrivedAt, placed_by AS placedBy
+     FROM reading WHERE probe = (SELECT id FROM probe WHERE name = ?)
+     ORDER BY t DESC LIMIT CAST(? AS INTEGER)`,
   )
 
   /** All rows of the range in pages; an unknown series has none. */
@@ -139,6 +146,10 @@ function openReader(file: string) {
         ...rest,
         placed: { arrival, device, anchors, bounded, file },
       })),
+    newest: (probe: string, limit: number): PlacedReading[] =>
+      rowsOf<Omit<PlacedReading, 'placedBy'> & { placedBy: number }>(findNewest, probe, limit).map(
+        (row) => ({ ...row, placedBy: PLACED_BY[row.placedBy]! }),
+      ),
     close: (): void => db.close(),
   }
 }

@@ -16,13 +16,17 @@ const boot = (some: Partial<BootAccount> = {}): BootAccount => ({
   lastAt: 2000,
   ...some,
 })
-const said = (...boots: readonly BootAccount[]): string => accountView(boots).sentences.join('\n')
+const said = (...boots: readonly BootAccount[]): string =>
+  accountView(boots, []).sentences.join('\n')
 
 test('boots are shown one by one and add up', () => {
-  const view = accountView([
-    boot({ boot: 2, missing: 1, lost: 2, duplicates: 3, conflicting: 4, late: 5 }),
-    boot({ placed: { arrival: 7, device: 1, anchors: 1, bounded: 1, file: 0 } }),
-  ])
+  const view = accountView(
+    [
+      boot({ boot: 2, missing: 1, lost: 2, duplicates: 3, conflicting: 4, late: 5 }),
+      boot({ placed: { arrival: 7, device: 1, anchors: 1, bounded: 1, file: 0 } }),
+    ],
+    [],
+  )
   expect(view.total).toEqual({
     received: 20,
     late: 5,
@@ -39,7 +43,10 @@ test('boots are shown one by one and add up', () => {
 })
 
 test('a probe that restarts all the time has its newest hundred boots shown, and all counted', () => {
-  const view = accountView(Array.from({ length: 300 }, (_, i) => boot({ boot: 300 - i })))
+  const view = accountView(
+    Array.from({ length: 300 }, (_, i) => boot({ boot: 300 - i })),
+    [],
+  )
   expect(view.boots).toHaveLength(100)
   expect(view.total.received).toBe(3000)
 })
