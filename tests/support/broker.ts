@@ -20,6 +20,8 @@ export interface TestBroker {
   /** Stops it, keeping what it stored; resolves when it has gone. */
   stop(signal?: 'SIGTERM' | 'SIGKILL'): Promise<void>
   start(): Promise<void>
+  /** Sends SIGHUP and waits until it has read its files again. */
+  reload(): Promise<void>
   /** What it wrote to its log. */
   log(): string
   /** Ends it and removes its files. */
@@ -54,7 +56,7 @@ export async function startBroker(options: TestBrokerOptions = {}): Promise<Test
   mkdirSync(store)
   const config = [
     `listener ${port} 127.0.0.1`,
-    'allow_anonymous true',
+    ...(options.config?.includes('allow_anonymous false') === true ? [] : ['allow_anonymous true']),
     ...(process.getuid?.() === 0 ? ['user root'] : []),
     'log_dest stderr',
     'persistence true',
@@ -97,12 +99,20 @@ export async function startBroker(options: TestBrokerOptions = {}): Promise<Test
     await gone
   }
 
+  async function reload(): Promise<void> {
+    const before = said.length
+    if (child === undefined) throw new Error('expected a mosquitto that runs')
+    child.kill('SIGHUP')
+    await until('mosquitto reads its files', () => said.slice(before).includes('Reloading config'))
+  }
+
   await start()
   return {
     url: `mqtt://127.0.0.1:${port}`,
     port,
     start,
     stop,
+    reload,
     log: () => said,
     async close() {
       await stop('SIGKILL')

@@ -1,3 +1,5 @@
+import { readFileSync } from 'node:fs'
+import { join } from 'node:path'
 import mqtt from 'mqtt'
 import type { MqttClient } from 'mqtt'
 import type { Browser, Page } from 'playwright-core'
@@ -144,3 +146,30 @@ test('a probe gone wild is told of once, on its page and in the log', async () =
   expect(told).toHaveLength(1)
   expect(complaints).toEqual([])
 }, 30_000)
+
+test('files for a broker of one’s own are written from the start; what they need is asked for', async () => {
+  using own = tempDir()
+  using other = tempDir()
+  const folder = join(other.path, 'broker')
+  await expect(startHub('start', own.path, { LOAMLINE_BROKER_FILES: folder })).rejects.toThrow(
+    /ended \(2\)[^]*HUB_CONFIG[^]*LOAMLINE_BROKER_USER and LOAMLINE_BROKER_PASSWORD/,
+  )
+  await using second = await startHub('start', own.path, {
+    LOAMLINE_BROKER_FILES: folder,
+    LOAMLINE_BROKER_USER: 'hub',
+    LOAMLINE_BROKER_PASSWORD: 'heather and gorse',
+    LOAMLINE_STRANGERS: 'nobody',
+  })
+  const users = (): string => readFileSync(join(folder, 'passwords'), 'utf8')
+  expect(users()).toMatch(/^hub:\$7\$/)
+  expect(readFileSync(join(folder, 'access'), 'utf8')).toContain('pattern write lm1/%u/up/#')
+  await second.send('POST', '/api/probes', { id: 'bed3a' })
+  expect((await second.send('POST', '/api/probes/bed3a/password')).status).toBe(201)
+  expect(users()).toMatch(/^bed3a:\$7\$/m)
+  expect((await second.send('DELETE', '/api/probes/bed3a/password')).status).toBe(200)
+  expect(users()).not.toMatch(/bed3a/)
+  await expect(
+    mqtt.connectAsync(`mqtt://127.0.0.1:${second.mqttPort}`, { reconnectPeriod: 0 }),
+  ).rejects.toThrow()
+  expect(second.output()).not.toContain('heather')
+}, 60_000)
