@@ -1,5 +1,4 @@
 import { HubError } from '../errors.ts'
-import { HOUR } from '../model/clock.ts'
 import type { Clock } from '../model/clock.ts'
 import type { Order } from '../model/order.ts'
 import { PLAIN_BOOT } from '../model/reading.ts'
@@ -10,7 +9,7 @@ import { decode, encodeTime, HUB_LIMIT_BYTES } from '../wire/payload.ts'
 import type { Decoded } from '../wire/payload.ts'
 import { formatTopic } from '../wire/topic.ts'
 import { acknowledge, createAckRule } from './acknowledge.ts'
-import { askAfterMs, createAskRule } from './ask-again.ts'
+import { askAfterMs } from './ask-again.ts'
 import { openBoot } from './boot-book.ts'
 import type { Boot } from './boot-book.ts'
 import { createStateKeeper } from './front.ts'
@@ -18,7 +17,8 @@ import type { FrontState, IngestLog } from './front.ts'
 import { createHearing } from './hearing.ts'
 import { createOrders } from './orders.ts'
 import type { Orders } from './orders.ts'
-import { readingOf, rowsOf } from './readings-of.ts'
+import { createWishes } from './wishes.ts'
+import { plainReading, readingOf, rowsOf } from './readings-of.ts'
 
 /** A message as it came in. */
 export interface Arrival {
@@ -95,8 +95,6 @@ export interface Ingest {
 
 /** Boots kept in memory; others are recalled from the store when they speak again. */
 const BOOTS_IN_MEMORY = 4000
-/** A probe is asked for readings while it is there; later the hole is looked at anew. */
-const RESEND_HOLDS_MS = HOUR
 /** The answer of a probe that no longer holds what it is asked for. */
 const GONE = 'gone'
 
@@ -106,7 +104,13 @@ export function createIngest(deps: IngestDeps): Ingest {
   const store = createStateKeeper({ state: 'up', problem: null }, clock)
   const hearing = createHearing(deps.garden, deps.maxStrangers ?? 50)
   const orders = createOrders(deps.garden)
-  const asking = createAskRule()
+  const wishes = createWishes({
+    garden: deps.garden,
+    orders,
+    clock,
+    askAfterMs: deps.askAfterMs ?? askAfterMs,
+    lasting,
+  })
   const boots = new Map<string, Boot>()
   const warned = new Set<string>()
   const tally = { messages: 0, retainedIgnored: 0, quarantined: 0 }
@@ -271,30 +275,8 @@ export function createIngest(deps: IngestDeps): Ingest {
         payload: encodeTime({ t: now }),
         retain: false,
       })),
-      ...(await wishes(times, present)),
+      ...(await wishes.told(times, present)),
     ]
-  }
-
-  /** What the probes that are there are told: all that is open to one that woke, to others what is due. */
-  async function wishes(
-    woke: ReadonlySet<string>,
-    present: ReadonlyMap<Boot, number>,
-  ): Promise<readonly Downlink[]> {
-    const told: Downlink[] = []
-    for (const [boot, at] of present) {
-      const { probe } = boot
-      const wanted = await asking.look(boot, at, async () => {
-        const known = await lasting(() => deps.garden.probe(probe))
-        return (deps.askAfterMs ?? askAfterMs)(known?.intervalS ?? null)
-      })
-      if (wanted !== null) {
-        const asked = { boot: boot.boot, ...wanted }
-        await lasting(() => orders.resend(probe, asked, at, at + RESEND_HOLDS_MS))
-      }
-      if (!woke.has(probe)) told.push(...(await lasting(() => orders.spoke(probe, at))))
-    }
-    for (const probe of woke) told.push(...(await lasting(() => orders.awake(probe, clock()))))
-    return told
   }
 
   /** The oldest entries of a Map come first; a boot that speaks moves to the end. */
@@ -355,31 +337,6 @@ function isDownward(message: Decoded): boolean {
 
 function isDescription(message: Decoded): boolean {
   return message.kind === 'state' || message.kind === 'birth' || message.kind === 'channel'
-}
-
-/**
- * A plain number carries neither boot nor sequence. It is filed under the boot id no probe may use, numbered
- * as it comes; the store's memory of that boot carries the numbering over a restart. A broker that delivers
- * the same number twice (the hub died between commit and acknowledgement) thus leaves it twice, at two
- * times; nothing is ever overwritten or lost.
- */
-function plainReading(
-  message: Extract<Decoded, { kind: 'plain' }>,
-  arrival: Arrival,
-  seq: number,
-): Reading {
-  return {
-    probe: message.probe,
-    boot: PLAIN_BOOT,
-    seq,
-    uptimeS: Math.floor(arrival.arrivedAt / 1000),
-    at: arrival.arrivedAt,
-    placedBy: arrival.mayBeDelayed ? 'bounded' : 'arrival',
-    arrivedAt: arrival.arrivedAt,
-    deviceAt: null,
-    flags: 0,
-    values: [{ channel: message.channel, value: message.value ?? NaN }],
-  }
 }
 
 function stopped(): HubError {

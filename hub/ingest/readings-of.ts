@@ -1,5 +1,5 @@
 import { SECOND } from '../model/clock.ts'
-import type { ChannelValue, Reading } from '../model/reading.ts'
+import { PLAIN_BOOT, type ChannelValue, type Reading } from '../model/reading.ts'
 import type { Decoded } from '../wire/payload.ts'
 import { placeLate, placeLive } from '../wire/time.ts'
 import type { BootAnchor } from '../wire/time.ts'
@@ -84,4 +84,29 @@ export function rowsOf(
       values: c.map((channel, i) => ({ channel, value: values[i] ?? NaN })),
     }
   })
+}
+
+/**
+ * A plain number carries neither boot nor sequence. It is filed under the boot id no probe may use, numbered
+ * as it comes; the store's memory of that boot carries the numbering over a restart. A broker that delivers
+ * the same number twice (the hub died between commit and acknowledgement) thus leaves it twice, at two
+ * times; nothing is ever overwritten or lost.
+ */
+export function plainReading(
+  message: Extract<Decoded, { kind: 'plain' }>,
+  came: Came,
+  seq: number,
+): Reading {
+  return {
+    probe: message.probe,
+    boot: PLAIN_BOOT,
+    seq,
+    uptimeS: Math.floor(came.arrivedAt / 1000),
+    at: came.arrivedAt,
+    placedBy: came.mayBeDelayed ? 'bounded' : 'arrival',
+    arrivedAt: came.arrivedAt,
+    deviceAt: null,
+    flags: 0,
+    values: [{ channel: message.channel, value: message.value ?? NaN }],
+  }
 }
