@@ -281,7 +281,15 @@ export function inventedFindings(bedId: number, now: number): Findings {
         grounds: [],
       },
     ],
-    samples: [],
+    samples: [
+      {
+        method: 'laboratory 1:1',
+        pairs: 4,
+        offset: -0.21,
+        sentence:
+          '4 samples by laboratory 1:1 lie 0.21 pH below the probes (their median). They agree with that to within 0.12.',
+      },
+    ],
     effects: [
       {
         journalId: 1,

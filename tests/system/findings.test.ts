@@ -122,6 +122,7 @@ describe('a bed about which much is known', () => {
     expect(await moves.getByRole('row').nth(1).innerText()).toMatch(/north end.*stayed/s)
 
     const drift = await part(page, 'Slow drift').innerText()
+    expect(drift).toContain('laboratory 1:1 lie 0.21 pH below the probes')
     expect(drift).toContain('−0.11 ± 0.08, falling')
     expect(drift).toContain('swings by 0.21, highest about 10 February')
     expect(drift).toMatch(/fern3\s+\+0\.21 ± 0\.12\s+electrode drifts/)
