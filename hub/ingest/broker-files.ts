@@ -96,8 +96,6 @@ export interface BrokerFiles {
    * @throws HubError HUB_STORE_UNAVAILABLE
    */
   write(credentials: readonly Credential[]): Promise<void>
-  /** Why the files are not what they should be, or null. */
-  problem(): string | null
   stop(): void
 }
 
@@ -109,7 +107,6 @@ export function createBrokerFiles(
 ): BrokerFiles {
   let tail: Promise<unknown> = Promise.resolve()
   let timer: NodeJS.Timeout | undefined
-  let problem: string | null = null
   let newest: readonly Credential[] = []
 
   async function both(): Promise<void> {
@@ -117,9 +114,8 @@ export function createBrokerFiles(
       await mkdir(folder, { recursive: true, mode: 0o700 })
       await replace(join(folder, PASSWORD_FILE), passwordFile(hub, newest))
       await replace(join(folder, ACCESS_FILE), accessFile(hub.user))
-      problem = null
     } catch (cause) {
-      problem = `the broker's password file in ${folder} cannot be written: ${(cause as Error).message}`
+      const problem = `the broker's password file in ${folder} cannot be written: ${(cause as Error).message}`
       clearTimeout(timer)
       timer = setTimeout(() => {
         write(newest).catch((error: unknown) => onTrouble((error as Error).message))
@@ -135,5 +131,5 @@ export function createBrokerFiles(
     return done
   }
 
-  return { write, problem: () => problem, stop: () => clearTimeout(timer) }
+  return { write, stop: () => clearTimeout(timer) }
 }
