@@ -142,6 +142,8 @@ test('thirty days go through the intake into the store and are found there', asy
     expect(counts.quarantined).toBe(0)
     expect(counts.duplicates).toBe(0)
     expect(counts.lost).toBe(0)
+    // Nothing stayed away, so nobody was asked for anything.
+    expect(await garden.openOrders(0)).toEqual([])
     // State, birth and channels of every boot are messages too; batches hold several readings.
     expect(counts.readings).toBeGreaterThan(0.98 * sent)
     const noon = Math.floor(NOW / DAY - 12) * DAY + 12 * HOUR
