@@ -10,9 +10,11 @@ export type Strangers = 'local' | 'anyone' | 'nobody'
 
 const LOOPBACK = /^(::ffff:)?127\.|^::1$/
 
-/** Whether a stranger at this address is let in. */
-export function letsIn(strangers: Strangers, address: string | undefined): boolean {
-  return strangers === 'anyone' || (strangers === 'local' && LOOPBACK.test(address ?? ''))
+/** Whether a stranger is let in who comes from one address to another, `to`, of this machine. */
+export function letsIn(strangers: Strangers, from: string | undefined, to?: string): boolean {
+  if (strangers !== 'local') return strangers === 'anyone'
+  // Whoever calls this machine by its name on the network comes from that same address.
+  return from !== undefined && (from === to || LOOPBACK.test(from))
 }
 
 /** Why a client may not connect, whatever its password, or null. */

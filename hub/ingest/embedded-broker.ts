@@ -129,11 +129,12 @@ export async function openEmbeddedBroker(options: EmbeddedBrokerOptions): Promis
       if (right === 'busy') return { code: UNAVAILABLE, reason: 'too many logins at once' }
       return right === true ? { user, since } : { code: BAD_PASSWORD, reason: 'wrong password' }
     }
-    if (letsIn(strangers, addressOf(client))) return { user, since: null }
+    const { remoteAddress, localAddress } = client.conn as Socket
+    if (letsIn(strangers, remoteAddress, localAddress)) return { user, since: null }
     return {
       code: NOT_AUTHORISED,
       reason:
-        `it has no password here and comes from ${addressOf(client) ?? 'somewhere'}: add it on the page of ` +
+        `it has no password here and comes from ${remoteAddress ?? 'somewhere'}: add it on the page of ` +
         'probes and give it its password, or set LOAMLINE_STRANGERS=anyone',
     }
   }
@@ -338,10 +339,6 @@ export async function openEmbeddedBroker(options: EmbeddedBrokerOptions): Promis
       state.set('down', 'the hub has stopped')
     },
   }
-}
-
-function addressOf(client: Client): string | undefined {
-  return (client.conn as Socket).remoteAddress
 }
 
 /** A fault of the hub's own code must end the process, not be swallowed by a promise. */

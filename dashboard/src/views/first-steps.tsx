@@ -41,8 +41,9 @@ export function FirstSteps() {
         <li class={mark(3)}>
           <h2>First reading</h2>
           <p>
-            Let a probe send, or play one yourself from any computer that reaches the hub. Probe ids
-            are 3 to 23 lower-case letters and digits.
+            Let a probe send, or play one yourself on the hub&rsquo;s own machine. From the network
+            a probe needs a password, which the page of probes makes. Probe ids are 3 to 23
+            lower-case letters and digits.
           </p>
           <pre class="command">
             <code>{line}</code>

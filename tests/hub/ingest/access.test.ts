@@ -25,6 +25,12 @@ test('a name that is no probe id opens nothing, nobody speaks for a probe with a
   expect(refusePublish('lm1/bed3b/up/r', null, needsPassword)).toBeNull()
 })
 
+test('who calls this machine by its own address on the network is at this machine', () => {
+  expect(letsIn('local', '192.168.1.5', '192.168.1.5')).toBe(true)
+  expect(letsIn('nobody', '192.168.1.5', '192.168.1.5')).toBe(false)
+  expect(letsIn('local', undefined, undefined)).toBe(false)
+})
+
 test.each([
   ['127.0.0.1', true],
   ['::1', true],
@@ -36,6 +42,7 @@ test.each([
   expect(letsIn('local', address)).toBe(local)
   expect(letsIn('anyone', address)).toBe(true)
   expect(letsIn('nobody', address)).toBe(false)
+  expect(letsIn('local', address, '192.168.1.5')).toBe(local)
 })
 
 test.each(['lm1/bed3a/dn/ack', 'lm1/hub/state', '$SYS/x', 'garden/x', 'lm1'])(
