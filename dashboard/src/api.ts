@@ -40,6 +40,7 @@ import type {
 } from '../../hub/api/schemas/planning.ts'
 import type { PlanEnding } from '../../hub/model/plan.ts'
 import type { GardenReview, SeasonReportView } from '../../hub/api/schemas/review.ts'
+import type { FirstLookView } from '../../hub/api/schemas/transfer.ts'
 import type { Trial, TrialInput, TrialPlan } from '../../hub/api/schemas/trial.ts'
 import type { Quantity } from '../../hub/model/quantity.ts'
 
@@ -124,6 +125,21 @@ export const files = {
   review: '/api/review.csv',
   report: (bed: number | undefined, period: Period): string =>
     `/api${bed === undefined ? '' : `/beds/${bed}`}/report.csv${periodQuery(period)}`,
+  /** `probe` empty: all. Epoch ms. */
+  readings: (asked: {
+    readonly probe: string
+    readonly from: number | undefined
+    readonly to: number | undefined
+    readonly step: 'raw' | 'hour'
+    readonly layout: 'wide' | 'long' | 'lines'
+  }): string => {
+    const { probe, layout, ...rest } = asked
+    const lines = layout === 'lines'
+    const of = { ...rest, probe: probe === '' ? undefined : probe }
+    return `/api/export/readings.${lines ? 'lp' : 'csv'}${query(lines ? of : { ...of, layout })}`
+  },
+  records: (table: string): string => `/api/export/records/${table}`,
+  backup: '/api/backup.tar',
   calendar: '/api/calendar.ics',
   photo: (entry: number): string => `/api/journal/${entry}/photo`,
 }
@@ -246,6 +262,12 @@ export const api = {
   changeCalibration: (id: number, body: CalibrationInput) =>
     ask<unknown>(`/calibrations/${id}`, { method: 'PUT', body }),
   removeCalibration: (id: number) => ask<unknown>(`/calibrations/${id}`, { method: 'DELETE' }),
+
+  lookAtFile: (body: Blob, delimiter?: string) =>
+    ask<FirstLookView>(`/import/look${query({ delimiter })}`, {
+      method: 'POST',
+      body: new Blob([body], { type: 'application/octet-stream' }),
+    }),
 
   alarms: (asked: { open?: boolean; bed?: number; limit?: number }, signal?: AbortSignal) =>
     ask<Alarm[]>(`/alarms${query(asked)}`, { signal }),

@@ -19,6 +19,7 @@ const TrialsView = later(async () => (await import('./views/trials.tsx')).Trials
 const ReviewView = later(async () => (await import('./views/review.tsx')).ReviewView)
 const ReportView = later(async () => (await import('./views/report.tsx')).ReportView)
 const AlarmsView = later(async () => (await import('./views/alarms.tsx')).AlarmsView)
+const DataView = later(async () => (await import('./views/data.tsx')).DataView)
 const SettingsView = later(async () => (await import('./views/settings.tsx')).SettingsView)
 
 function Page({ route }: { route: Route }) {
@@ -51,6 +52,8 @@ function Page({ route }: { route: Route }) {
       return <AlarmsView />
     case 'settings':
       return <SettingsView />
+    case 'data':
+      return <DataView />
     case 'nowhere':
       return (
         <>
@@ -108,7 +111,8 @@ export function App() {
     route.page === page ||
     (page === 'garden' && ['bed', 'plan', 'measure', 'new-bed'].includes(route.page)) ||
     (page === 'probes' && (route.page === 'probe' || route.page === 'calibrate')) ||
-    (page === 'review' && route.page === 'report')
+    (page === 'review' && route.page === 'report') ||
+    (page === 'settings' && route.page === 'data')
   return (
     <>
       <a class="skip" href="#main">

@@ -30,9 +30,10 @@ export type Route =
     }
   | { readonly page: 'alarms' }
   | { readonly page: 'settings' }
+  | { readonly page: 'data' }
   | { readonly page: 'nowhere'; readonly path: string }
 
-const PLAIN = ['probes', 'review', 'alarms', 'settings'] as const
+const PLAIN = ['probes', 'review', 'alarms', 'settings', 'data'] as const
 const PROBE = /^[a-z][a-z0-9]{2,22}$/
 const ID = /^[1-9][0-9]{0,14}$/
 
@@ -129,6 +130,7 @@ export function routePath(route: Route): string {
     case 'review':
     case 'alarms':
     case 'settings':
+    case 'data':
       return `/${route.page}`
   }
 }
@@ -162,6 +164,8 @@ export function routeTitle(route: Route, bedName: string | undefined): string {
       return 'Alarms'
     case 'settings':
       return 'Settings'
+    case 'data':
+      return 'Data'
     case 'nowhere':
       return 'Not found'
   }

@@ -81,7 +81,7 @@ export async function importCommand({ env, configFile, args }: CommandContext): 
     make: true,
     folder: async (stores) => {
       const { zone } = await stores.garden.garden()
-      const map = mapOf(await guessMap(start, values.zone ?? zone), values)
+      const map = mapOf(await guessMap(start, values.zone ?? zone, saidOf(values)), values)
       const deps = { ...stores, clock: Date.now }
       const source = createReadStream(file)
       if (dry) return { ...(await checkImport(source, map, deps, progress)), stored: null }
@@ -91,7 +91,7 @@ export async function importCommand({ env, configFile, args }: CommandContext): 
     },
     hub: async (ask) => {
       const { zone } = (await (await ask('/api/garden')).json()) as { zone: string }
-      const map = mapOf(await guessMap(start, values.zone ?? zone), values)
+      const map = mapOf(await guessMap(start, values.zone ?? zone, saidOf(values)), values)
       const response = await ask(
         `/api/import/${dry ? 'check' : 'store'}?map=${encodeURIComponent(JSON.stringify(map))}`,
         {
@@ -126,6 +126,20 @@ async function beginning(file: string): Promise<Uint8Array> {
   }
 }
 
+/** What need not be guessed. */
+function saidOf(given: Given) {
+  const word = DELIMITER_WORDS.findIndex((name) => name === given.delimiter)
+  if (given.delimiter !== undefined && word < 0) {
+    throw badOption(
+      `--delimiter: expected one of ${DELIMITER_WORDS.join(', ')}, got '${given.delimiter}'`,
+    )
+  }
+  return {
+    ...(word < 0 ? {} : { delimiter: DELIMITERS[word]! }),
+    ...(given['no-headings'] ? { headings: false } : {}),
+  }
+}
+
 /** The guess, with what was said instead. */
 function mapOf({ map: guess }: FirstLook, given: Given): ImportMap {
   const channels = given.map?.map((text) => {
@@ -143,17 +157,11 @@ function mapOf({ map: guess }: FirstLook, given: Given): ImportMap {
   if (guess.layout === 'lines') {
     return checked({ ...guess, ...common, precision: given.precision ?? guess.precision })
   }
-  const word = DELIMITER_WORDS.findIndex((name) => name === given.delimiter)
-  if (given.delimiter !== undefined && word < 0) {
-    throw badOption(
-      `--delimiter: expected one of ${DELIMITER_WORDS.join(', ')}, got '${given.delimiter}'`,
-    )
-  }
   const base = {
     ...common,
-    delimiter: word < 0 ? guess.delimiter : DELIMITERS[word],
+    delimiter: guess.delimiter,
     decimal: given.decimal ?? guess.decimal,
-    headings: guess.headings && !given['no-headings'],
+    headings: guess.headings,
     time: {
       column: given.time ?? guess.time.column,
       format: given['time-format'] ?? guess.time.format,

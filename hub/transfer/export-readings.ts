@@ -34,7 +34,7 @@ interface Piece {
 
 const DAY = 86_400_000
 /** Rows of one channel read at a time; less than a day is not asked for. */
-const ROWS = 20_000
+const ROWS = 5000
 /** Names of the measurement in line protocol. */
 const MEASUREMENT = { raw: 'reading', hour: 'reading_hour' } as const
 const HOURLY = ['mean', 'min', 'max', 'median'] as const

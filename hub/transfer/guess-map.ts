@@ -26,8 +26,13 @@ const ROWS_SHOWN = 8
  * Guesses how a file is to be read from its beginning (whole lines). What this hub wrote itself is recognised.
  *
  * @param zone IANA zone of times without an offset
+ * @param said what is known and need not be guessed
  */
-export async function guessMap(start: Uint8Array, zone: string): Promise<FirstLook> {
+export async function guessMap(
+  start: Uint8Array,
+  zone: string,
+  said: { readonly delimiter?: Delimiter; readonly headings?: boolean } = {},
+): Promise<FirstLook> {
   const text = new TextDecoder().decode(start.subarray(0, 4096))
   const first = text.split('\n').find((line) => line.trim() !== '' && !line.startsWith('#')) ?? ''
   const line = parseLine(first)
@@ -38,16 +43,17 @@ export async function guessMap(start: Uint8Array, zone: string): Promise<FirstLo
     const probe = tag === undefined ? { id: '' } : { column: tag[0] }
     return { columns: [], rows: [], map: { layout: 'lines', precision, probe, channels: [] } }
   }
-  const delimiter = delimiterOf(first)
+  const delimiter = said.delimiter ?? delimiterOf(first)
   const table: TableRow[] = []
   for await (const row of tableRows(once(start), delimiter)) {
     table.push(row)
     if (table.length > ROWS_SHOWN) break
   }
   const head = table[0]?.cells ?? []
-  const headings = head.every(
+  const looksLike = head.every(
     (cell) => typeof readNumber(cell.replace(',', '.'), '.') !== 'number' && !DATE.test(cell),
   )
+  const headings = said.headings ?? looksLike
   const columns = headings ? head : head.map((_, i) => `#${i + 1}`)
   const rows = (headings ? table.slice(1) : table).map(({ cells }) => cells)
   return { columns, rows, map: tableMap(columns, rows, { delimiter, headings, zone }) }

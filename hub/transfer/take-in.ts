@@ -16,7 +16,7 @@ import type { RawRow, RawValue } from './read-import.ts'
 
 /** More of one file are counted, not listed. */
 const MOST_BAD = 100
-const PREVIEW_ROWS = 12
+const PREVIEW_ROWS = 6
 /** As of probes that send. */
 const MOST_CHANNELS = 16
 /** Readings of one file; it is stored in one go. */

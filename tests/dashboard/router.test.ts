@@ -27,6 +27,7 @@ const ROUTES: [string, Route][] = [
   ],
   ['/alarms', { page: 'alarms' }],
   ['/settings', { page: 'settings' }],
+  ['/data', { page: 'data' }],
 ]
 
 test.each(ROUTES)('%s is a page and the page is at that path', (path, route) => {

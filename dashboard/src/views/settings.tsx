@@ -168,6 +168,9 @@ export function SettingsView() {
     <>
       <div class="page-head">
         <h1>Settings</h1>
+        <p class="links">
+          <Link to={{ page: 'data' }}>Data: in, out and backup</Link>
+        </p>
       </div>
       <section class="sheet" aria-labelledby="garden-title">
         <h2 id="garden-title">The garden</h2>

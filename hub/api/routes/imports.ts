@@ -1,4 +1,5 @@
 import type { FastifyPluginAsyncZod, ZodTypeProvider } from 'fastify-type-provider-zod'
+import type { z } from 'zod'
 import { checkImport } from '../../transfer/check-import.ts'
 import { guessMap } from '../../transfer/guess-map.ts'
 import type { ImportReport } from '../../transfer/import-report.ts'
@@ -6,7 +7,13 @@ import { storeImport } from '../../transfer/store-import.ts'
 import { NoTable } from '../../transfer/table-rows.ts'
 import type { ApiDeps } from '../deps.ts'
 import { ApiProblem } from '../problem.ts'
-import { firstLook, importQuery, importReport, type ImportReportView } from '../schemas/transfer.ts'
+import {
+  firstLook,
+  importQuery,
+  importReport,
+  lookQuery,
+  type ImportReportView,
+} from '../schemas/transfer.ts'
 
 /** A year of a probe with five channels every ten minutes is 4 MiB. */
 export const MOST_FILE_BYTES = 64 * 1024 * 1024
@@ -40,6 +47,9 @@ const viewOf = (report: ImportReport, stored: number | null): ImportReportView =
   stored,
 })
 
+const saidOf = ({ delimiter }: z.output<typeof lookQuery>) =>
+  delimiter === undefined ? {} : { delimiter }
+
 /** Readings out of a file; the body is the file itself. */
 export function importRoutes(deps: ApiDeps): FastifyPluginAsyncZod {
   /** Two files at once would not see each other's readings. */
@@ -56,6 +66,7 @@ export function importRoutes(deps: ApiDeps): FastifyPluginAsyncZod {
           bodyLimit: MOST_LOOK_BYTES,
           schema: {
             summary: 'Guess from the beginning of a file how it is to be read',
+            querystring: lookQuery,
             response: { 200: firstLook },
           },
         },
@@ -63,7 +74,7 @@ export function importRoutes(deps: ApiDeps): FastifyPluginAsyncZod {
           const pieces = await Array.fromAsync(limited(request.body, MOST_LOOK_BYTES))
           const { zone } = await deps.garden.garden()
           try {
-            const look = await guessMap(Buffer.concat(pieces), zone)
+            const look = await guessMap(Buffer.concat(pieces), zone, saidOf(request.query))
             return {
               columns: [...look.columns],
               rows: look.rows.map((row) => [...row]),

@@ -60,6 +60,8 @@ export const importMap = z
   ])
   .meta({ id: 'ImportMap' }) satisfies z.ZodType<ImportMap>
 
+export type ImportMapInput = z.infer<typeof importMap>
+
 /** The map as JSON in the address, because the body is the file itself. */
 export const importQuery = z.object({
   map: z
@@ -76,6 +78,8 @@ export const importQuery = z.object({
     .describe('JSON: how the columns of the file become readings'),
 })
 
+export const lookQuery = z.object({ delimiter: z.enum(DELIMITERS).optional() })
+
 /** A first guess may leave open what nothing in the file names. */
 const openMap = z.record(z.string(), z.unknown())
 export const firstLook = z
@@ -85,6 +89,9 @@ export const firstLook = z
     map: openMap.describe('a guess; what nothing names is left empty'),
   })
   .meta({ id: 'FirstLook' })
+export type FirstLookView = Omit<z.infer<typeof firstLook>, 'map'> & {
+  readonly map: ImportMapInput
+}
 
 export const importReport = z
   .object({

@@ -1,0 +1,245 @@
+import { SENSED_WORDS } from '../../format.ts'
+import { useHub } from '../../hub-context.tsx'
+import { withNames } from '../../import-draft.ts'
+import type { ColumnDraft, ImportDraft } from '../../import-draft.ts'
+import { Choice, Choices, Field } from '../field.tsx'
+
+interface ImportColumnsProps {
+  readonly draft: ImportDraft
+  readonly columns: readonly string[]
+  readonly rows: readonly (readonly string[])[]
+  readonly error: (path: string) => string | null
+  readonly onChange: (draft: ImportDraft) => void
+}
+
+const FORMATS = [
+  { value: 'iso', words: 'year, month, day: 2026-05-01 06:15' },
+  { value: 'day-first', words: 'day, month, year: 31.12.2026 23:59' },
+  { value: 'month-first', words: 'month, day, year: 12/31/2026 11:59 PM' },
+  { value: 'seconds', words: 'seconds since 1970' },
+  { value: 'milliseconds', words: 'milliseconds since 1970' },
+] as const
+const LAYOUTS = [
+  { value: 'wide', words: 'one column a channel' },
+  { value: 'long', words: 'one value a row' },
+] as const
+const DELIMITERS = [
+  { value: ',', words: 'comma' },
+  { value: ';', words: 'semicolon' },
+  { value: '\t', words: 'tab' },
+  { value: '|', words: 'bar' },
+] as const
+const DECIMALS = [
+  { value: '.', words: 'point: 6.5' },
+  { value: ',', words: 'comma: 6,5' },
+] as const
+const PRECISIONS = [
+  { value: 'ns', words: 'nanoseconds' },
+  { value: 'us', words: 'microseconds' },
+  { value: 'ms', words: 'milliseconds' },
+  { value: 's', words: 'seconds' },
+] as const
+/** Well-known names of the wire format and the units they come in; others are free. */
+const CHANNELS = ['phmv', 'ph', 'm1', 'm2', 'm3', 'vwc', 'st', 'at', 'rh', 'bat', 'rssi']
+const WELL_KNOWN = /^(phmv|ph|m[1-9]?|vwc|st[1-9]?|at|rh|bat|rssi)(\.s)?$/
+const UNITS = ['mV', 'V', 'pH', 'count', '/', '%', '°C', '°F', 'K', '%RH', 'dBm']
+
+/** What each column of a file means. */
+export function ImportColumns({ draft, columns, rows, error, onChange }: ImportColumnsProps) {
+  const { probes } = useHub()
+  const set = (change: Partial<ImportDraft>): void =>
+    onChange(withNames({ ...draft, ...change }, columns, rows))
+  const setColumn = (column: string, change: Partial<ColumnDraft>): void =>
+    onChange({
+      ...draft,
+      columns: draft.columns.map((one) => (one.column === column ? { ...one, ...change } : one)),
+    })
+  const columnChoice = (
+    label: string,
+    path: 'timeColumn' | 'channelColumn' | 'valueColumn' | 'unitColumn' | 'probeColumn',
+    none: string,
+  ) => (
+    <Choice
+      label={label}
+      value={draft[path]}
+      options={[
+        { value: '', words: none },
+        ...columns.map((column) => ({ value: column, words: column })),
+      ]}
+      onChange={(value) => set({ [path]: value })}
+      error={error(path)}
+    />
+  )
+  const probeId = (
+    <Field
+      label="Probe"
+      value={draft.probeId}
+      onInput={(id) => set({ probeId: id })}
+      list={probes.map(({ id }) => id)}
+      hint="the id of one you have, or a new one: 3 to 23 lower-case letters and digits"
+      error={error('probeId') ?? error('map.probe')}
+    />
+  )
+  if (draft.layout === 'lines') {
+    return (
+      <div class="fields">
+        <Field
+          label="Tag with the id of the probe"
+          value={draft.probeColumn}
+          onInput={(tag) => set({ probeColumn: tag })}
+          hint="empty: all lines are of one probe"
+        />
+        {draft.probeColumn === '' && probeId}
+        <Choice
+          label="Times are in"
+          value={draft.precision}
+          options={PRECISIONS}
+          onChange={(value) => set({ precision: value as ImportDraft['precision'] })}
+        />
+      </div>
+    )
+  }
+  return (
+    <>
+      <Choices
+        legend="The table has"
+        value={draft.layout}
+        options={LAYOUTS}
+        onChange={(layout) => set({ layout })}
+      />
+      <div class="fields">
+        {columnChoice('Column with the time', 'timeColumn', 'choose one')}
+        <Choice
+          label="Times are written as"
+          value={draft.timeFormat}
+          options={FORMATS}
+          onChange={(value) => set({ timeFormat: value as ImportDraft['timeFormat'] })}
+        />
+        <Field
+          label="Time zone of times without an offset"
+          value={draft.zone}
+          onInput={(zone) => set({ zone })}
+          list={['UTC', ...Intl.supportedValuesOf('timeZone')]}
+          error={error('map.time.zone')}
+        />
+        {columnChoice('Column with the id of the probe', 'probeColumn', 'none: one probe')}
+        {draft.probeColumn === '' && probeId}
+        {draft.layout === 'long' && (
+          <>
+            {columnChoice('Column with the channel', 'channelColumn', 'choose one')}
+            {columnChoice('Column with the value', 'valueColumn', 'choose one')}
+            {columnChoice('Column with the unit', 'unitColumn', 'none')}
+          </>
+        )}
+        <Choice
+          label="Between the columns stands a"
+          value={draft.delimiter}
+          options={DELIMITERS}
+          onChange={(value) => set({ delimiter: value as ImportDraft['delimiter'] })}
+        />
+        <Choice
+          label="Before the fraction of a number"
+          value={draft.decimal}
+          options={DECIMALS}
+          onChange={(value) => set({ decimal: value as ImportDraft['decimal'] })}
+        />
+      </div>
+      {draft.columns.length > 0 && (
+        <table class="stack column-map">
+          <caption>
+            {draft.layout === 'wide'
+              ? 'Which channel each column goes to; leave empty what is not to be taken in.'
+              : 'Names in the file; give another one where the channel is called otherwise here.'}
+          </caption>
+          <thead>
+            <tr>
+              <th scope="col">{draft.layout === 'wide' ? 'Column' : 'Name in the file'}</th>
+              <th scope="col">Channel</th>
+              <th scope="col">Unit in the file</th>
+              <th scope="col">It senses</th>
+            </tr>
+          </thead>
+          <tbody>
+            {draft.columns.map((one) => (
+              <tr key={one.column}>
+                <th scope="row">{one.column}</th>
+                <td data-label="Channel">
+                  <Cell
+                    label={`Channel of ${one.column}`}
+                    value={one.channel}
+                    list={CHANNELS}
+                    onInput={(channel) => setColumn(one.column, { channel })}
+                  />
+                </td>
+                <td data-label="Unit in the file">
+                  <Cell
+                    label={`Unit of ${one.column}`}
+                    value={one.unit}
+                    list={UNITS}
+                    placeholder="the channel’s own"
+                    onInput={(unit) => setColumn(one.column, { unit })}
+                  />
+                </td>
+                <td data-label="It senses">
+                  {one.channel === '' || WELL_KNOWN.test(one.channel) ? (
+                    <span class="faint">{one.channel === '' ? '' : 'as its name says'}</span>
+                  ) : (
+                    <select
+                      aria-label={`What ${one.column} senses`}
+                      value={one.senses}
+                      onChange={(event) =>
+                        setColumn(one.column, { senses: event.currentTarget.value })
+                      }
+                    >
+                      <option value="">as its name says</option>
+                      {Object.entries(SENSED_WORDS).map(([value, words]) => (
+                        <option key={value} value={value}>
+                          {words}
+                        </option>
+                      ))}
+                    </select>
+                  )}
+                </td>
+              </tr>
+            ))}
+          </tbody>
+        </table>
+      )}
+      <p class="error" role="alert" hidden={error('columns') === null}>
+        {error('columns')}
+      </p>
+    </>
+  )
+}
+
+interface CellProps {
+  readonly label: string
+  readonly value: string
+  readonly list: readonly string[]
+  readonly placeholder?: string
+  readonly onInput: (value: string) => void
+}
+
+/** An input in a table, named by its row. */
+function Cell({ label, value, list, placeholder, onInput }: CellProps) {
+  const id = `list-${label.replace(/\W+/g, '-')}`
+  return (
+    <>
+      <input
+        aria-label={label}
+        value={value}
+        list={id}
+        placeholder={placeholder}
+        autocomplete="off"
+        onInput={(event) => onInput(event.currentTarget.value)}
+      />
+      <datalist id={id}>
+        {list.map((option) => (
+          <option key={option} value={option}>
+            {option}
+          </option>
+        ))}
+      </datalist>
+    </>
+  )
+}
