@@ -22,6 +22,8 @@ export interface Progress {
   ons: number
   births: number
   batches: number
+  /** Newest number in a batch; -1: none. */
+  newestLate: number
   /** Batches on the connection that is open. */
   batchesHere: number
   rows: number
@@ -68,6 +70,7 @@ export function createAttendant(options: AttendantOptions): Attendant {
     ons: 0,
     births: 0,
     batches: 0,
+    newestLate: -1,
     batchesHere: 0,
     rows: 0,
     packets: 0,
@@ -113,6 +116,11 @@ export function createAttendant(options: AttendantOptions): Attendant {
 
   const hearMessage = (topic: string, payload: Uint8Array, at: number): void => {
     const message = decode(topic, payload)
+    if (!('kind' in message) && topic === `lm1/${probe}/up/r`) {
+      // It cannot be acknowledged, and the check goes on all the same.
+      progress.live++
+      progress.liveAt.push(at)
+    }
     if (!('kind' in message) || message.probe !== probe) return
     switch (message.kind) {
       case 'reading': {
@@ -123,7 +131,6 @@ export function createAttendant(options: AttendantOptions): Attendant {
         progress.boot = b
         progress.newest = Math.max(progress.newest, n)
         progress.liveAt.push(at)
-        if (progress.liveAt.length > KEPT_TIMES) progress.liveAt.shift()
         const ledger = note(b, [n], false)
         ledger.sinceAck++
         if (ledger.sinceAck >= EVERY_READINGS) owe(b)
@@ -132,6 +139,7 @@ export function createAttendant(options: AttendantOptions): Attendant {
       case 'batch': {
         progress.batches++
         progress.batchesHere++
+        progress.newestLate = message.body.r.at(-1)?.[0] ?? -1
         progress.rows += message.body.r.length
         note(
           message.body.b,
@@ -196,6 +204,7 @@ export function createAttendant(options: AttendantOptions): Attendant {
       }
       if (one.kind !== 'up' || one.link === dark) return
       progress.packets++
+      if (progress.liveAt.length > KEPT_TIMES) progress.liveAt.shift()
       if (one.packet.cmd === 'connect') progress.keepAliveS = one.packet.keepAliveS
       if (one.packet.cmd === 'publish') hearMessage(one.packet.topic, one.packet.payload, one.at)
     },

@@ -103,17 +103,21 @@ export async function checkProbe(options: CheckOptions): Promise<Check> {
     if (await until(() => progress.ons > 0 || progress.live > 0, plan.patienceMs)) {
       say(`watching ${plan.readings} readings`)
       await scene.until(() => progress.live >= 2, plan.patienceMs)
-      await tryDownlinks(scene)
-      await scene.until(() => progress.live >= plan.readings, readingTime(scene, plan.readings))
-      await tryAcknowledgements(scene)
-      await tryOutage(scene)
-      if (plan.blackHole) await tryHole(scene)
-      while (!stopped && clock() - startedAt < plan.soakMs) {
-        await tryDownlinks(scene)
+      let alive = await tryDownlinks(scene)
+      if (alive) {
+        await scene.until(() => progress.live >= plan.readings, readingTime(scene, plan.readings))
+        await tryAcknowledgements(scene)
+        await tryOutage(scene)
+        if (plan.blackHole) await tryHole(scene)
+      }
+      while (alive && !stopped && clock() - startedAt < plan.soakMs) {
+        alive = await tryDownlinks(scene)
+        if (!alive) break
         await tryAcknowledgements(scene)
         await tryOutage(scene)
         await tryHole(scene)
       }
+      if (!alive && !stopped) say('it fell silent')
     }
     const findings = judge(probe, happenings, terms)
     attendant.stop()

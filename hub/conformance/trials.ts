@@ -71,8 +71,11 @@ async function signOfLife(scene: Scene): Promise<boolean> {
   return scene.until(() => progress.packets > before, whileIdle(scene))
 }
 
-/** Settings and commands, good, bad and broken, and packets that are too large. */
-export async function tryDownlinks(scene: Scene): Promise<void> {
+/**
+ * Settings and commands, good, bad and broken, and packets that are too large.
+ * @returns false when the probe fell silent
+ */
+export async function tryDownlinks(scene: Scene): Promise<boolean> {
   const { probe, terms, attendant } = scene
   const { progress } = attendant
   const id = freshIds(scene)
@@ -110,15 +113,16 @@ export async function tryDownlinks(scene: Scene): Promise<void> {
   }
   scene.say('broken and oversized messages')
   await send(scene, `lm1/${probe}/dn/cfg`, `{"cv":${id()},"iv":`, 'broken settings')
-  if (!(await signOfLife(scene))) return
+  if (!(await signOfLife(scene))) return false
   await send(scene, `lm1/${probe}/dn/cmd`, `{"id":${id()},"do":"hel`, 'broken command')
-  if (!(await signOfLife(scene))) return
+  if (!(await signOfLife(scene))) return false
   await send(scene, `lm1/${probe}/dn/cmd`, 'x'.repeat(LARGE_PAYLOAD), 'oversized packet')
-  if (!(await signOfLife(scene))) return
+  if (!(await signOfLife(scene))) return false
   // Last, so that the interval it had is in force again.
   const cv = id()
   const payload = slow ? `{"cv":${cv},"iv":${usual}}` : `{"cv":${cv},"ns":16}`
   await ask(scene, 'cfg', { id: cv, payload }, 'settings in range')
+  return true
 }
 
 /** Cuts the connection and waits until the probe is back. */
@@ -144,7 +148,7 @@ export async function tryAcknowledgements(scene: Scene): Promise<void> {
   scene.say('acknowledgements withheld, and for others')
   proxy.withhold(true)
   if (await newReadings(3)) {
-    const body = (boot: number): string => `{"b":${boot},"n":${progress.newest}}`
+    const body = (boot: number): string => `{"b":${boot},"n":${Math.max(0, progress.newest)}}`
     const boot = progress.boot
     await send(scene, `lm1/${NOBODY}/dn/ack`, body(boot), "another probe's acknowledgement")
     await newReadings(1)
@@ -163,14 +167,16 @@ export async function tryAcknowledgements(scene: Scene): Promise<void> {
   await drained(scene)
 }
 
-/** Waits while readings that were held back still come. */
+/** Waits while readings that were held back still come, up to the newest that there was. */
 async function drained(scene: Scene): Promise<void> {
   const { attendant, terms, plan } = scene
   const { progress } = attendant
+  const target = progress.newest
   const quietMs = 3 * terms.betweenMs + 2 * plan.hubWaitMs + terms.answerMs
   for (;;) {
     const before = progress.batches
     if (!(await scene.until(() => progress.batches > before, quietMs))) return
+    if (progress.newestLate >= target) return
   }
 }
 

@@ -60,7 +60,7 @@ describe('README.md', () => {
 
   test('the commands it shows exist', () => {
     const help = execFileSync('node', ['hub/cli/loamline.mjs', '--help'], { encoding: 'utf8' })
-    const named = Array.from(readme.matchAll(/npm run loamline -- (\w+)/g), ([, c]) => c ?? '')
+    const named = Array.from(readme.matchAll(/npm run loamline -- ([\w-]+)/g), ([, c]) => c ?? '')
     expect(named.length).toBeGreaterThan(0)
     for (const command of named) expect(help).toContain(`  ${command} `)
   })

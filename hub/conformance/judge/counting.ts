@@ -1,5 +1,5 @@
 import { brokenByMessage, counted, met, notMet, notTested, type Judge } from './verdict.ts'
-import { buffers, ofKind, states, type Row, type Watched } from './watched.ts'
+import { arrived, buffers, ofKind, states, type Row, type Watched } from './watched.ts'
 
 /** A boot that says "on" with at most this uptime began while the check watched, s. */
 const JUST_STARTED_S = 5
@@ -10,18 +10,6 @@ const CLOCK_S = 2
 const CLOCK_LEAST_S = 20
 
 const keyOf = ({ boot, n }: Row): string => `${boot}:${n}`
-
-/** Numbers that came, also in readings that could not be used. */
-function arrived({ rows, messages }: Watched): ReadonlySet<string> {
-  const came = new Set(rows.map(keyOf))
-  for (const { decoded, topic, payload } of messages) {
-    if (decoded !== null || !topic.endsWith('/up/r')) continue
-    const text = Buffer.from(payload).toString('latin1')
-    const [b, n] = ['b', 'n'].map((name) => new RegExp(`"${name}":(\\d+)`).exec(text)?.[1])
-    if (b !== undefined && n !== undefined) came.add(`${b}:${n}`)
-  }
-  return came
-}
 
 /** Live readings, without those whose boot and number another one had before: LM-12 is about them. */
 function fresh({ rows }: Watched): readonly Row[] {
@@ -100,7 +88,11 @@ export const judgeBoot: Judge = (all) => {
 
 /** LM-13: uptime. */
 export const judgeUptime: Judge = (all) => {
-  const broken = brokenByMessage(all, 'LM-13')
+  // Rows in the wrong order have falling times as well: that is told by LM-24.
+  const ordered = all.messages.filter(
+    ({ problems }) => !problems.some(({ clause }) => clause === 'LM-24'),
+  )
+  const broken = brokenByMessage({ ...all, messages: ordered }, 'LM-13')
   if (broken !== null) return broken
   const live = fresh(all)
   const newest = new Map<number, Row>()

@@ -105,13 +105,14 @@ function lackingChannel(
   birth: Message & { readonly decoded: { readonly body: { readonly ch: string } } },
   until: number,
 ): string | null {
+  // One that cannot be read is told by the requirement it breaks.
   const came = new Set(
-    ofKind(all.messages, 'channel')
+    all.messages.flatMap(({ at, link, place, topic }) => {
+      const [, name] = /\/up\/ch\/([^/]*)$/.exec(topic) ?? []
       // Some describe their channels just before.
-      .filter(
-        ({ at, link, place }) => link === birth.link && (place > birth.place ? at <= until : true),
-      )
-      .map(({ decoded }) => decoded.channel),
+      const counts = link === birth.link && (place < birth.place || at <= until)
+      return name !== undefined && counts ? [name] : []
+    }),
   )
   return birth.decoded.body.ch.split(',').find((name) => !came.has(name)) ?? null
 }

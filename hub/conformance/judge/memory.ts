@@ -3,15 +3,22 @@ import type { Terms } from '../terms.ts'
 import { brokenByMessage, counted, lasting, met, notMet, notTested, type Judge } from './verdict.ts'
 import {
   acknowledgements,
+  arrived,
   buffers,
   ofKind,
   openLinks,
   states,
+  unreadableBatches,
   type Downlink,
   type OfKind,
   type Watched,
 } from './watched.ts'
 
+/** Three batches take two pauses; less than this many is too fast, whatever the way does to them. */
+const BUNCH = 1.2
+/** A second pause without an answer is at least so many times the first. */
+const GROWTH = 1.4
+const UNREADABLE = 'a batch of it could not be read'
 const NO_BUFFER = 'it claims no buffer: neither B in birth.x nor birth.buf, and it sent no batch'
 
 /** Rows of a batch, by the numbers of its first and last. */
@@ -51,6 +58,7 @@ function maybeOverwritten(
 /** LM-23: what is held. */
 export const judgeHeld: Judge = (all, terms) => {
   if (!buffers(all)) return notTested(NO_BUFFER)
+  if (unreadableBatches(all)) return notTested(UNREADABLE)
   let most = 0
   let told = 'it measured nothing while it was cut off'
   for (const from of all.deeds.filter(({ deed }) => deed === 'refuse')) {
@@ -64,7 +72,12 @@ export const judgeHeld: Judge = (all, terms) => {
     const late = all.rows.filter(
       ({ boot, n }) => boot === before.boot && n > before.n && n < after.n,
     )
-    const came = new Set(late.map(({ n }) => n))
+    const everything = arrived(all)
+    const came = new Set(
+      Array.from({ length: after.n - before.n - 1 }, (_, i) => before.n + 1 + i).filter((n) =>
+        everything.has(`${before.boot}:${n}`),
+      ),
+    )
     const taken = after.n - before.n - 1
     // While the late ones came, fresh ones took their places in the memory.
     const lastPlace = late.at(-1)?.message.place ?? after.message.place
@@ -98,10 +111,11 @@ export const judgeBatches: Judge = (all, terms) => {
       const { boot, first, last } = spanOf(batch)
       if (pending !== null) {
         const asked: { boot: number; first: number; last: number } = spanOf(pending)
-        const from: number = pending.place
+        // An answer to what it sent live may cross the batch on the way.
+        const from: number = pending.at - terms.betweenMs
         const answered = acknowledgements(all).some(
-          ({ b, n, place }) =>
-            b === asked.boot && n >= asked.last && place > from && place < batch.place,
+          ({ b, n, at, place }) =>
+            b === asked.boot && n >= asked.last && at > from && place < batch.place,
         )
         const gone = maybeOverwritten(all, { boot: asked.boot, n: asked.first }, batch.place, terms)
         if (!answered && !gone && (boot !== asked.boot || first > asked.last))
@@ -129,6 +143,7 @@ export function misledBy(
   purpose: Downlink['purpose'],
   terms: Terms,
 ): { readonly tried: number; readonly broken: ReturnType<Judge> | null } | null {
+  if (unreadableBatches(all)) return null
   let tried = 0
   for (const lure of all.downlinks.filter((one) => one.purpose === purpose)) {
     const boot = all.rows.findLast(({ live, message }) => live && message.place < lure.place)?.boot
@@ -173,6 +188,7 @@ export function misledBy(
 /** LM-25: what an acknowledgement frees. */
 export const judgeFreed: Judge = (all, terms) => {
   if (!buffers(all)) return notTested(NO_BUFFER)
+  if (unreadableBatches(all)) return notTested(UNREADABLE)
   const lured = misledBy(all, "another boot's acknowledgement", terms)
   if (lured?.broken) return lured.broken
   const grace = 2 * terms.betweenMs + 250
@@ -197,14 +213,16 @@ export const judgeFreed: Judge = (all, terms) => {
 /** LM-26: sending again. */
 export const judgeResending: Judge = (all, terms) => {
   if (!buffers(all)) return notTested(NO_BUFFER)
+  if (unreadableBatches(all)) return notTested(UNREADABLE)
   let after = 0
   let grown: readonly number[] = []
   for (const link of openLinks(all)) {
     const batches = ofKind(link.messages, 'batch')
     for (const [i, batch] of batches.entries()) {
-      const before = batches[i - 1]
-      if (before !== undefined && batch.at - before.at < 0.9 * terms.betweenMs)
-        return notMet(`came ${lasting(batch.at - before.at)} after the batch before`, batch)
+      // Two may be held up on the way and arrive together; three are not.
+      const first = batches[i - 2]
+      if (first !== undefined && batch.at - first.at < BUNCH * terms.betweenMs)
+        return notMet(`the third batch within ${lasting(batch.at - first.at)}`, batch)
     }
     const [on] = states(link.messages, 'on')
     if (on !== undefined) {
@@ -222,11 +240,9 @@ export const judgeResending: Judge = (all, terms) => {
     }
     const pauses = unansweredPauses(all, batches)
     const [one, two] = pauses
-    if (one !== undefined && one.ms < 0.8 * terms.resendMs)
-      return notMet(`came again after ${lasting(one.ms)} without an acknowledgement`, one.batch)
-    if (one !== undefined && two !== undefined && two.ms < 1.2 * one.ms)
+    if (one !== undefined && two !== undefined && one.ms + two.ms < (1 + GROWTH) * terms.resendMs)
       return notMet(
-        `came again after ${lasting(one.ms)}, then after ${lasting(two.ms)}: the pauses do not grow`,
+        `came again unanswered after ${lasting(one.ms)}, then after ${lasting(two.ms)}: expected ${lasting(terms.resendMs)} and more`,
         two.batch,
       )
     if (pauses.length > grown.length) grown = pauses.map(({ ms }) => ms)

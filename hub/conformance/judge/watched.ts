@@ -216,3 +216,20 @@ export function acknowledgements(
     return 'kind' in decoded && decoded.kind === 'ack' ? [{ ...one, ...decoded.body }] : []
   })
 }
+
+/** Numbers that came of every boot, as 'boot:n', also in messages that could not be used. */
+export function arrived({ rows, messages }: Watched): ReadonlySet<string> {
+  const came = new Set(rows.map(({ boot, n }) => `${boot}:${n}`))
+  for (const { decoded, topic, payload } of messages) {
+    if (decoded !== null || !/\/up\/[rb]$/.test(topic)) continue
+    const text = Buffer.from(payload).toString('latin1')
+    const boot = /"b":(\d+)/.exec(text)?.[1]
+    const numbers = topic.endsWith('r') ? text.matchAll(/"n":(\d+)/g) : text.matchAll(/\[(\d+),/g)
+    for (const [, n] of numbers) if (boot !== undefined) came.add(`${boot}:${n ?? ''}`)
+  }
+  return came
+}
+
+/** True when it sent a batch that could not be used: what it holds back is not known then. */
+export const unreadableBatches = ({ messages }: Watched): boolean =>
+  messages.some(({ decoded, topic }) => decoded === null && topic.endsWith('/up/b'))
