@@ -1,0 +1,108 @@
+import { execFile } from 'node:child_process'
+import { readFileSync, writeFileSync } from 'node:fs'
+import { join } from 'node:path'
+import { expect, test } from 'vitest'
+import { startHub } from '../../support/hub-process.ts'
+import { tempDir } from '../../support/temp-dir.ts'
+
+interface Ran {
+  readonly code: number
+  readonly out: string
+  readonly err: string
+}
+
+/** One command as a user would type it. */
+function run(env: Readonly<Record<string, string>>, ...args: string[]): Promise<Ran> {
+  const inherited = Object.fromEntries(
+    Object.entries(process.env).filter(([name]) => !name.startsWith('LOAMLINE_')),
+  )
+  return new Promise((resolve) => {
+    execFile(
+      process.execPath,
+      ['hub/cli/loamline.mjs', ...args],
+      { env: { ...inherited, LOAMLINE_ZONE: 'Europe/Lisbon', ...env } },
+      (error, out, err) =>
+        resolve({ code: error === null ? 0 : Number(error.code ?? 1), out, err }),
+    )
+  })
+}
+
+const LOGGER = 'Zeit;Elektrode;Wärme\n01.05.2026 10:00;-0,0125;68\n01.05.2026 10:10;-0,0126;\n'
+const SAID = ['--probe', 'fern1', '--map', 'Elektrode=phmv:V', '--map', 'Wärme=st:°F']
+const LINES =
+  'reading,probe=fern1 phmv=-12.5,st=20 1777626000000000000\nreading,probe=fern1 phmv=-12.6 1777626600000000000\n'
+
+test('in, out, backup and back, without a hub', async () => {
+  using dir = tempDir()
+  const file = join(dir.path, 'logger.csv')
+  writeFileSync(file, LOGGER)
+  const env = { LOAMLINE_DATA_DIR: join(dir.path, 'data') }
+
+  const unclear = await run(env, 'import', file, '--map', 'Elektrode=phmv')
+  expect(unclear).toMatchObject({
+    code: 2,
+    err: expect.stringContaining('--probe or --probe-column'),
+  })
+  const dry = await run(env, 'import', file, '--dry-run', ...SAID)
+  expect(dry.out).toContain('2 readings, 0 of them stored already. Nothing was stored.')
+  expect((await run(env, 'export', '--format', 'lines')).out).toBe('')
+
+  expect((await run(env, 'import', file, ...SAID)).out).toContain('2 stored now.')
+  expect((await run(env, 'import', file, ...SAID)).out).toContain('0 stored now.')
+  expect((await run(env, 'export', '--format', 'lines')).out).toBe(LINES)
+
+  writeFileSync(file, LOGGER.replace('-0,0126', 'wet'))
+  const bad = await run(env, 'import', file, ...SAID)
+  expect(bad.code).toBe(2)
+  expect(bad.err).toContain(
+    "line 3, Elektrode: expected a number with ',' before its fraction, got 'wet'",
+  )
+
+  const backup = join(dir.path, 'copy')
+  expect(await run(env, 'backup', '--to', backup)).toMatchObject({ code: 0 })
+  const other = { LOAMLINE_DATA_DIR: join(dir.path, 'other') }
+  expect(await run(other, 'restore', '--from', backup)).toMatchObject({ code: 0 })
+  expect((await run(other, 'export', '--format', 'lines')).out).toBe(LINES)
+  expect(await run(other, 'restore', '--from', backup)).toMatchObject({
+    code: 2,
+    err: expect.stringContaining('--replace'),
+  })
+}, 60_000)
+
+test('the same through a hub that runs; its backup as one file can be put back', async () => {
+  using dir = tempDir()
+  const file = join(dir.path, 'logger.csv')
+  writeFileSync(file, LOGGER)
+  const data = join(dir.path, 'data')
+  const hub = await startHub('start', data)
+  const env = { LOAMLINE_DATA_DIR: data, LOAMLINE_HTTP_PORT: new URL(hub.url).port }
+  const tar = join(dir.path, 'copy.tar')
+  try {
+    expect((await run(env, 'import', file, ...SAID)).out).toContain('2 stored now.')
+    expect((await run(env, 'import', file, ...SAID)).out).toContain('0 stored now.')
+    const out = join(dir.path, 'out.lp')
+    expect(await run(env, 'export', '--format', 'lines', '--out', out)).toMatchObject({ code: 0 })
+    expect(readFileSync(out, 'utf8')).toBe(LINES)
+    expect(await run(env, 'export', '--out', out)).toMatchObject({
+      code: 2,
+      err: expect.stringContaining('is there already'),
+    })
+    expect((await run(env, 'export', 'probes')).out).toContain('fern1,fern1,')
+    expect(await run(env, 'export', '--probe', 'oak1')).toMatchObject({
+      code: 2,
+      err: expect.stringContaining("expected one of fern1, got 'oak1'"),
+    })
+    expect(await run(env, 'backup', '--to', join(dir.path, 'live'))).toMatchObject({ code: 0 })
+    writeFileSync(tar, Buffer.from(await (await fetch(`${hub.url}/api/backup.tar`)).arrayBuffer()))
+    expect(await run(env, 'restore', '--from', tar, '--replace')).toMatchObject({
+      code: 2,
+      err: expect.stringContaining('HUB_STORE_LOCKED'),
+    })
+  } finally {
+    await hub.end()
+  }
+  expect(await run(env, 'restore', '--from', tar, '--replace')).toMatchObject({ code: 0 })
+  expect((await run(env, 'export', '--format', 'lines')).out).toBe(LINES)
+  writeFileSync(tar, 'no archive')
+  expect(await run(env, 'restore', '--from', tar, '--replace')).toMatchObject({ code: 2 })
+}, 90_000)
