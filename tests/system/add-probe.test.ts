@@ -119,7 +119,8 @@ test('a probe is added, shown once, connects; renewing and taking away shut it o
   await expect(connect('fernbednorth', password)).rejects.toMatchObject({ code: 4 })
   await connect('fernbednorth', renewed)
   await page.getByRole('button', { name: 'I have it' }).click()
-  await page.getByText('A wrong password was given for it').waitFor()
+  // The page looks every ten seconds.
+  await page.getByText('A wrong password was given for it').waitFor({ timeout: 20_000 })
 
   await page.getByRole('button', { name: 'Take the password away' }).click()
   await page.getByRole('button', { name: 'Yes, take the password away' }).click()
