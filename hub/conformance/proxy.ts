@@ -80,8 +80,9 @@ export async function openProxy(options: ProxyOptions): Promise<Proxy> {
     const seen = seenPacket(packet)
     if (withholding && seen.cmd === 'publish' && seen.topic.endsWith('/dn/ack')) return
     if (seen.cmd === 'connack' && seen.code === 0) link.letIn = true
-    onHappening({ kind: 'down', at: clock(), link: link.index, packet: seen, purpose: null })
+    // Before anybody hears of it: what the check adds comes after what the broker said.
     link.probe.write(bytes)
+    onHappening({ kind: 'down', at: clock(), link: link.index, packet: seen, purpose: null })
   }
   const end = (link: Link, by: NonNullable<Link['closedBy']>): void => {
     link.closedBy ??= by
