@@ -88,7 +88,9 @@ describe('a plan', () => {
       stop: null,
       next: { stage: 0, amountG: 1600 },
     })
-    expect(follow.sentence).toMatch(/^Nothing has been put on yet\. Put on 1\.6 kg of ground limestone/)
+    expect(follow.sentence).toMatch(
+      /^Nothing has been put on yet\. Put on 1\.6 kg of ground limestone/,
+    )
   })
 
   test.each([
