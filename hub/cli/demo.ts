@@ -65,6 +65,7 @@ export async function demo({ env, configFile }: CommandContext): Promise<void> {
   await throwAway(dataDir)
   const log = openLog(config.logLevel)
   const hub = await openHub(config, { log, demo: true })
+  hub.loading('demo history', 0)
   const probes: { stop(): Promise<void> }[] = []
   let stopping = false
   stopOnSignal(async () => {
@@ -77,7 +78,6 @@ export async function demo({ env, configFile }: CommandContext): Promise<void> {
   const now = Date.now()
   const scenario = demoScenario({ seed: SEED, now })
   try {
-    hub.loading('demo history', 0)
     await plantDemo(hub.garden, scenario, now)
     await loadHistory({
       ingest: (batch) => hub.ingest.ingest(batch),

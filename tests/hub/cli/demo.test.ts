@@ -2,6 +2,7 @@ import { expect, test } from 'vitest'
 import type { Health } from '#hub/api/schemas/health.ts'
 import { startHub } from '../../support/hub-process.ts'
 import { tempDir } from '../../support/temp-dir.ts'
+import { until } from '../../support/until.ts'
 
 test('a second demo on the same folder is refused and leaves the first one whole', async () => {
   using dir = tempDir()
@@ -17,7 +18,11 @@ test('a second demo on the same folder is refused and leaves the first one whole
 test('a demo that is stopped while it is being made ends without a complaint', async () => {
   using dir = tempDir()
   await using hub = await startHub('demo', dir.path, { LOAMLINE_LOG_LEVEL: 'warn' })
-  expect((await hub.get<Health>('/api/health')).loading).not.toBeNull()
+  // The page answers a moment before the history is begun.
+  await until(
+    'the history is being made',
+    async () => (await hub.get<Health>('/api/health')).loading !== null,
+  )
   expect(await hub.end('SIGTERM')).toBe(0)
   expect(hub.output()).not.toMatch(/HUB_|Error|is closed/)
 }, 30_000)
