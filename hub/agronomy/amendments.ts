@@ -236,9 +236,11 @@ export const AMENDMENTS: readonly Amendment[] = [
 
 const bySlug = new Map(AMENDMENTS.map((row) => [row.slug, row]))
 
-/** Null for a slug that is not in the table. */
-export function amendmentBySlug(slug: string): Amendment | null {
-  return bySlug.get(slug) ?? null
+/** The row with this slug. A slug that is not in the table is a mistake of ours. */
+export function amendmentBySlug(slug: string): Amendment {
+  const row = bySlug.get(slug)
+  if (row === undefined) throw new Error(`no material '${slug}' in the table of amendments`)
+  return row
 }
 
 interface Found {

@@ -141,14 +141,6 @@ export const OVERSHOOT_RATIO = limit(
 )
 /** Nothing by so many times the expected onset: no response. */
 export const NO_RESPONSE_ONSETS = limit(2, 'MEM', 'practice')
-export const GONE_SHARE = limit(0.5, 'MEM', 'an effect has worn off when half of it is gone')
-export const GONE_DAYS = limit(30, 'MEM', 'valid days that must show it')
-export const REVIEW_DAYS: Cited & { readonly values: readonly number[] } = {
-  values: [90, 180, 365],
-  source: 'PAGANI2012',
-  note: 'highest after 86 to 136 days; then yearly',
-}
-
 /** Lime that rain and harvests take out of soil in a year, g/m2 of pure calcium carbonate. */
 const LIME_LOSS_G_M2_YEAR: CitedRange = {
   low: 22.5,

@@ -1,6 +1,6 @@
 import { DAY } from '../model/clock.ts'
 import type { Plan } from '../model/plan.ts'
-import { amendmentBySlug } from './amendment-by-slug.ts'
+import { amendmentBySlug } from '../agronomy/amendments.ts'
 import { gramsText } from './amount-words.ts'
 import type { BedFacts } from './bed-facts.ts'
 import { dayOf, dayText } from './calendar.ts'

@@ -1,4 +1,4 @@
-import { amendmentBySlug } from './amendment-by-slug.ts'
+import { amendmentBySlug } from '../agronomy/amendments.ts'
 import type { Dosing } from '../agronomy/dosing.ts'
 import { ph1 } from '../analysis/format.ts'
 import type { Range } from '../model/plan.ts'

@@ -91,7 +91,7 @@ describe('prices', () => {
     expect(PRICED.map(({ slug }) => slug).toSorted()).toEqual(
       DOSINGS.map(({ slug }) => slug).toSorted(),
     )
-    for (const { slug, name } of PRICED) expect(amendmentBySlug(slug)?.name).toBe(name)
+    for (const { slug, name } of PRICED) expect(amendmentBySlug(slug).name).toBe(name)
   })
 
   test('the form gives what the hub takes, and the season stays', () => {

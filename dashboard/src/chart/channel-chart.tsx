@@ -1,3 +1,4 @@
+import { timeAxis, valueAxis } from './axes.ts'
 import { useMemo, useRef } from 'preact/hooks'
 import type uPlot from 'uplot'
 import type { ChannelSeries } from '../../../hub/api/schemas/probe.ts'
@@ -39,24 +40,10 @@ export function ChannelChart(props: ChannelChartProps) {
       y: { range: () => [...y.current] as [number, number] },
     },
     axes: [
-      {
-        size: 30,
-        font: `12px ${palette.font}`,
-        stroke: palette.faint,
-        splits: () => latest.current.ticks.map(({ at }) => at),
-        values: () => latest.current.ticks.map(({ label }) => label),
-        grid: { stroke: palette.rule, width: 1 },
-        ticks: { stroke: palette.rule, width: 1, size: 5 },
-      },
-      {
+      timeAxis(palette, () => latest.current.ticks),
+      valueAxis(palette, (v) => upTo(v, 2, latest.current.units), {
         size: 56,
-        font: `12px ${palette.font}`,
-        stroke: palette.faint,
-        space: 26,
-        values: (_, splits) => splits.map((v) => upTo(v, 2, latest.current.units)),
-        grid: { stroke: palette.rule, width: 1 },
-        ticks: { show: false },
-      },
+      }),
     ],
     series: [
       {},

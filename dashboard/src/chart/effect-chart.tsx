@@ -1,3 +1,4 @@
+import { PH_STEPS, timeAxis, valueAxis } from './axes.ts'
 import { useMemo, useRef } from 'preact/hooks'
 import type uPlot from 'uplot'
 import type { EffectAnswer } from '../../../hub/api/schemas/findings.ts'
@@ -91,25 +92,11 @@ export function EffectChart(props: EffectChartProps) {
       y: { range: () => [...y.current] as [number, number] },
     },
     axes: [
-      {
-        size: 30,
-        font: `12px ${palette.font}`,
-        stroke: palette.faint,
-        splits: () => latest.current.ticks.map((tick) => tick.at),
-        values: () => latest.current.ticks.map(({ label }) => label),
-        grid: { stroke: palette.rule, width: 1 },
-        ticks: { stroke: palette.rule, width: 1, size: 5 },
-      },
-      {
+      timeAxis(palette, () => latest.current.ticks),
+      valueAxis(palette, (v) => signed(v, 1, latest.current.units), {
         size: 46,
-        font: `12px ${palette.font}`,
-        stroke: palette.faint,
-        space: 26,
-        incrs: [0.1, 0.2, 0.5, 1, 2],
-        values: (_, splits) => splits.map((v) => signed(v, 1, latest.current.units)),
-        grid: { stroke: palette.rule, width: 1 },
-        ticks: { show: false },
-      },
+        steps: PH_STEPS,
+      }),
     ],
     series: [
       {},

@@ -1,4 +1,4 @@
-import { amendmentBySlug } from '../amendment-by-slug.ts'
+import { amendmentBySlug } from '../../agronomy/amendments.ts'
 import { dosingOf } from '../../agronomy/dosing.ts'
 import type { Plan } from '../../model/plan.ts'
 import type { BedFacts } from '../bed-facts.ts'

@@ -64,7 +64,7 @@ test('every row names publications that exist, spans that make sense and words o
 
 test('a row is found by its slug, and by nothing else', () => {
   for (const row of AMENDMENTS) expect(amendmentBySlug(row.slug)).toBe(row)
-  expect(amendmentBySlug('garden lime')).toBeNull()
+  expect(() => amendmentBySlug('garden lime')).toThrow('in the table of amendments')
 })
 
 test('what moves pH and can hurt carries a caution and leaves amounts to the label', () => {
