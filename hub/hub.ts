@@ -23,6 +23,7 @@ import { createRateLimiter } from './ingest/rate-limiter.ts'
 import { createProbeAsking } from './ingest/probe-asking.ts'
 import type { Alarm } from './model/alarm.ts'
 import { SECOND, type Clock } from './model/clock.ts'
+import type { Language } from './model/language.ts'
 import { backUpToSend } from './store/backup.ts'
 import { openStores } from './store/open.ts'
 import type { GardenStore } from './store/garden-store.ts'
@@ -111,6 +112,7 @@ export async function openHub(config: Config, options: HubOptions = {}): Promise
     throw error
   })
   const live = createLiveFeed()
+  let { language } = await garden.garden()
   let loading: HubState['loading'] = null
   let front: Front | undefined
 
@@ -152,6 +154,7 @@ export async function openHub(config: Config, options: HubOptions = {}): Promise
   }
 
   const evaluation = startEvaluation({
+    language: () => language,
     readings,
     garden,
     memory,
@@ -201,6 +204,14 @@ export async function openHub(config: Config, options: HubOptions = {}): Promise
       command: (...args) => asking.command(...args),
       settings: (...args) => asking.settings(...args),
     } satisfies ApiDeps['orders'],
+    language: {
+      now: () => language,
+      set(wanted: Language): void {
+        if (wanted === language) return
+        language = wanted
+        evaluation.sayAnew()
+      },
+    },
     hub: (): HubState => ({
       version: version(),
       startedAt,

@@ -14,6 +14,7 @@ import { api, problemOf } from './api.ts'
 import { EMPTY, hubReducer } from './hub-state.ts'
 import type { Fetched, HubState } from './hub-state.ts'
 import { listen } from './live.ts'
+import { language, speak } from './say.ts'
 
 type Part = 'garden' | 'beds' | 'probes' | 'health'
 const ALL: readonly Part[] = ['garden', 'beds', 'probes', 'health']
@@ -38,6 +39,9 @@ export function HubProvider({ children }: { children: ComponentChildren }) {
         wanted.map(async (part) => [part, await api[part]()] as const),
       )
       const what: Fetched = Object.fromEntries(pairs)
+      if (what.garden !== undefined && what.garden.language !== language()) {
+        await speak(what.garden.language)
+      }
       dispatch({ type: 'fetched', what, at: Date.now() })
     } catch (error) {
       const problem = problemOf(error)

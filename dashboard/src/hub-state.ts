@@ -33,7 +33,7 @@ export interface HubState {
 }
 
 export const EMPTY: HubState = {
-  garden: { name: '', zone: 'UTC', units: 'metric' },
+  garden: { name: '', zone: 'UTC', units: 'metric', language: 'en' },
   beds: [],
   probes: [],
   health: null,

@@ -2,6 +2,7 @@ import type { Assessment } from '../analysis/assessment.ts'
 import type { WatchEvent } from '../analysis/watch/event.ts'
 import type { Alarm } from '../model/alarm.ts'
 import type { Clock } from '../model/clock.ts'
+import type { Language } from '../model/language.ts'
 import type { Command, Order, ProbeSettings } from '../model/order.ts'
 import type { GardenStore } from '../store/garden-store.ts'
 import type { ReadingStore } from '../store/reading-store.ts'
@@ -77,5 +78,7 @@ export interface ApiDeps {
   /** Makes a consistent copy of the data folder; `drop` removes it again. */
   readonly backup: () => Promise<{ readonly folder: string; readonly drop: () => void }>
   readonly orders: ProbeAsking
+  /** What the garden speaks; `set` has everything said anew. */
+  readonly language: { now(): Language; set(language: Language): void }
   readonly hub: () => HubState
 }

@@ -13,6 +13,7 @@ import {
 } from 'fastify-type-provider-zod'
 import type { ApiDeps } from './deps.ts'
 import { HubError } from '../errors.ts'
+import { inLanguage } from '../words/say.ts'
 import { methodsOf } from './methods.ts'
 import {
   ApiProblem,
@@ -90,6 +91,9 @@ export async function createServer(
     else if (toProblem(error, request).status >= 500) {
       options.log('error', `${asked}: ${error.stack ?? error.message}`)
     }
+  })
+  app.addHook('onRequest', (_request, _reply, done) => {
+    inLanguage(deps.language.now(), done)
   })
   app.addHook('onRequest', async (request) => {
     if (!['GET', 'HEAD', 'OPTIONS'].includes(request.method)) refuseOtherSites(request.headers)

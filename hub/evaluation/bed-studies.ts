@@ -11,6 +11,8 @@ export interface BedStudies {
   latest(bedId: number): Study | null
   /** Something of this bed changed: its slow questions are gone through again. */
   outdated(bedId: number): void
+  /** All of them: they are to be said in another language. */
+  allOutdated(): void
   /**
    * Goes through the slow questions of the one bed that needs it most; resolves to its id, or null when all are of
    * today. One at a time: the loop has other things to do in between.
@@ -64,6 +66,9 @@ export function bedStudies(deps: {
       stale.add(bedId)
       changes++
       ready = null
+    },
+    allOutdated() {
+      for (const id of studies.keys()) stale.add(id)
     },
     async goOn(beds, watches, at) {
       const day = Math.floor(at / DAY)

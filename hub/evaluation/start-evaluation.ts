@@ -6,10 +6,12 @@ import { HubError } from '../errors.ts'
 import type { Alarm } from '../model/alarm.ts'
 import type { Bed } from '../model/bed.ts'
 import { DAY, MINUTE, type Clock } from '../model/clock.ts'
+import type { Language } from '../model/language.ts'
 import { holdsAt } from '../model/probe.ts'
 import { loadFeeds } from '../store/feeds.ts'
 import type { GardenStore } from '../store/garden-store.ts'
 import type { ReadingStore } from '../store/reading-store.ts'
+import { inLanguage } from '../words/say.ts'
 import type { WatchStore } from '../store/watch-store.ts'
 import { bedStudies } from './bed-studies.ts'
 import { type BedWatch, watchFold } from './fold-watch.ts'
@@ -28,6 +30,8 @@ export interface EvaluationDeps {
   readonly garden: GardenStore
   readonly memory: WatchStore
   readonly clock: Clock
+  /** What sentences are said in. @default English */
+  readonly language?: () => Language
   /** Least time between two rounds, ms; readings that come meanwhile share the next one. @default 1000 */
   readonly restMs?: number
   readonly onAssessed: (assessment: Assessment) => void
@@ -49,6 +53,8 @@ export interface Evaluation {
   /** Everything the watch of a bed remembers, oldest first; empty before the first round. */
   events(bedId: number): readonly WatchEvent[]
   acknowledge(alarmId: number): Promise<Alarm | null>
+  /** The garden speaks another language: everything is looked at again. */
+  sayAnew(): void
   /** A spot has another name: the open alarms of its bed name it by that from now on. */
   spotRenamed(bedId: number, was: string, name: string): Promise<void>
   state(): { readonly lastAt: number | null; readonly problem: string | null }
@@ -84,7 +90,7 @@ export function startEvaluation(deps: EvaluationDeps): Evaluation {
 
   /** One thing after the other; a fault of the world is shown and tried again, ours ends the process. */
   function enqueue<T>(work: () => Promise<T>): Promise<T> {
-    const result = chain.then(work)
+    const result = chain.then(() => inLanguage(deps.language?.() ?? 'en', work))
     chain = result.catch(() => undefined)
     return result
   }
@@ -261,6 +267,11 @@ export function startEvaluation(deps: EvaluationDeps): Evaluation {
         )
         deps.onAlarms(saved)
       }),
+    sayAnew() {
+      studies.allOutdated()
+      everyBed = true
+      schedule()
+    },
     state: () => ({ lastAt, problem }),
     hold() {
       held = true

@@ -1,3 +1,5 @@
+import type { Language } from './language.ts'
+
 /** Soil texture classes of the USDA triangle, plus the loose mix many raised beds are filled with. */
 export const TEXTURES = [
   'sand',
@@ -28,6 +30,8 @@ export interface Garden {
   readonly zone: string
   /** How amounts and temperatures are shown; stored values are SI. */
   readonly units: 'metric' | 'us'
+  /** Of sentences, pages and messages. */
+  readonly language: Language
 }
 
 export interface Bed {

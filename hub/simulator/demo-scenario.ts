@@ -20,7 +20,12 @@ export function demoScenario({ seed, now }: { seed: number; now: number }): Scen
   const probes = demoProbes(seed, now, start, beds)
   return {
     seed,
-    garden: { name: 'Tame Blackbird Garden', zone: 'Europe/Lisbon', units: 'metric' },
+    garden: {
+      name: 'Tame Blackbird Garden',
+      zone: 'Europe/Lisbon',
+      units: 'metric',
+      language: 'en',
+    },
     climate: ATLANTIC_COAST,
     start,
     now,

@@ -89,7 +89,7 @@ export function fleetScenario(options: FleetOptions): Scenario {
   })
   return {
     seed,
-    garden: { name: 'Bench', zone: 'Etc/UTC', units: 'metric' },
+    garden: { name: 'Bench', zone: 'Etc/UTC', units: 'metric', language: 'en' },
     climate: ATLANTIC_COAST,
     start,
     now,

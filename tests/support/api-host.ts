@@ -60,6 +60,7 @@ export async function apiHost(now: number): Promise<ApiHost> {
     memory: stores.memory,
     clock,
     watch: evaluation,
+    language: { now: () => 'en', set: () => undefined },
     backup: () => backUpToSend(dir.path, { version: '0.0.0', now: time }),
     access: {
       of: (probe) => ({

@@ -51,7 +51,12 @@ export async function plantPlannedGarden(
   { garden }: Pick<Stores, 'garden'>,
   from: number = PLANNED_FROM,
 ): Promise<PlannedGarden> {
-  await garden.setGarden({ name: 'Tidewater Garden', zone: 'Europe/Lisbon', units: 'metric' })
+  await garden.setGarden({
+    name: 'Tidewater Garden',
+    zone: 'Europe/Lisbon',
+    units: 'metric',
+    language: 'en',
+  })
   const ids: number[] = []
   for (const [name, probes] of Object.entries(PROBES)) {
     const bed = await garden.addBed(

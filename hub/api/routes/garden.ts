@@ -8,7 +8,7 @@ import { isZone } from '../../model/zone.ts'
 import type { ApiDeps } from '../deps.ts'
 import { shown } from '../explain.ts'
 import { badValue } from '../problem.ts'
-import { bufferSet, crop, garden, texture, type Crop } from '../schemas/garden.ts'
+import { bufferSet, crop, garden, gardenChange, texture, type Crop } from '../schemas/garden.ts'
 
 const cropViews: Crop[] = CROPS.map((c) => ({
   slug: c.slug,
@@ -40,7 +40,7 @@ export function gardenRoutes(deps: ApiDeps): FastifyPluginAsyncZod {
     )
     app.put(
       '/garden',
-      { schema: { summary: 'Change the garden', body: garden, response: { 200: garden } } },
+      { schema: { summary: 'Change the garden', body: gardenChange, response: { 200: garden } } },
       async (request) => {
         if (!isZone(request.body.zone)) {
           throw badValue(
@@ -48,7 +48,9 @@ export function gardenRoutes(deps: ApiDeps): FastifyPluginAsyncZod {
             `expected an IANA time zone such as Europe/Lisbon, got ${shown(request.body.zone)}`,
           )
         }
-        const stored = await deps.garden.setGarden(request.body)
+        const { language = deps.language.now(), ...rest } = request.body
+        const stored = await deps.garden.setGarden({ ...rest, language })
+        deps.language.set(language)
         deps.live.send({ event: 'beds', data: {} })
         return stored
       },

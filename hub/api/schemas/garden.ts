@@ -1,5 +1,6 @@
 import { z } from 'zod'
 import { TEXTURES } from '../../model/bed.ts'
+import { LANGUAGES } from '../../model/language.ts'
 import { BUFFER_SET_IDS } from '../../model/probe.ts'
 import { band, name } from './common.ts'
 
@@ -8,9 +9,13 @@ export const garden = z
     name,
     zone: z.string().describe('IANA time zone of the garden, such as Europe/Lisbon'),
     units: z.enum(['metric', 'us']).describe('how amounts and temperatures are shown'),
+    language: z.enum(LANGUAGES).describe('of sentences, pages and messages'),
   })
   .meta({ id: 'Garden' })
 export type Garden = z.infer<typeof garden>
+
+/** A change of it; what is left out of `language` stays. */
+export const gardenChange = garden.partial({ language: true }).meta({ id: 'GardenChange' })
 
 const source = z
   .object({

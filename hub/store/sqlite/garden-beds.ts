@@ -33,10 +33,10 @@ const valuesOf = (bed: NewBed) =>
 
 /** Garden, beds and spots. `zone`: IANA zone of a garden that is new. */
 export function gardenBeds(db: Database, zone: string) {
-  db.prepare(`INSERT OR IGNORE INTO garden VALUES (1, 'My garden', ?, 'metric')`).run(zone)
+  db.prepare(`INSERT OR IGNORE INTO garden VALUES (1, 'My garden', ?, 'metric', 'en')`).run(zone)
 
-  const findGarden = db.prepare('SELECT name, zone, units FROM garden')
-  const setGarden = db.prepare('UPDATE garden SET name = ?, zone = ?, units = ?')
+  const findGarden = db.prepare('SELECT name, zone, units, language FROM garden')
+  const setGarden = db.prepare('UPDATE garden SET name = ?, zone = ?, units = ?, language = ?')
   const allBeds = db.prepare(
     `SELECT ${BED} FROM bed WHERE retired_at IS NULL OR ?
      ORDER BY retired_at IS NOT NULL, rank, name`,
@@ -75,7 +75,7 @@ export function gardenBeds(db: Database, zone: string) {
   return {
     garden,
     setGarden: (next: Garden): Garden => {
-      setGarden.run(next.name, next.zone, next.units)
+      setGarden.run(next.name, next.zone, next.units, next.language)
       return garden()
     },
     beds: (options?: { retired?: boolean }): Bed[] =>

@@ -14,7 +14,12 @@ let bed = 0
 beforeEach(async () => {
   host = await apiHost(NOW)
   const { garden } = host.deps
-  await garden.setGarden({ name: 'Tidewater, lower garden', zone: ZONE, units: 'metric' })
+  await garden.setGarden({
+    name: 'Tidewater, lower garden',
+    zone: ZONE,
+    units: 'metric',
+    language: 'en',
+  })
   bed = (
     await garden.addBed(
       { name: NAME, areaM2: 2, depthM: 0.2, texture: 'loam', crops: ['lettuce'], ownBand: null },

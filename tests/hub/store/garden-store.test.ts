@@ -40,8 +40,9 @@ test('a new garden takes the zone it is opened with, and keeps what it is change
     name: 'My garden',
     zone: 'Europe/Vienna',
     units: 'metric',
+    language: 'en',
   })
-  const changed = { name: 'Hillside', zone: 'America/Boise', units: 'us' } as const
+  const changed = { name: 'Hillside', zone: 'America/Boise', units: 'us', language: 'de' } as const
   expect(await garden.setGarden(changed)).toEqual(changed)
   await garden.close()
   garden = await open('UTC')

@@ -1,0 +1,48 @@
+import type { Language } from '../../hub/model/language.ts'
+
+type Texts = Readonly<Record<string, string>>
+
+const LOADERS: Readonly<Record<Exclude<Language, 'en'>, () => Promise<{ default: Texts }>>> = {
+  de: () => import('./words/de.ts'),
+  es: () => import('./words/es.ts'),
+}
+
+let spoken: Language = 'en'
+let texts: Texts = {}
+const sources = new WeakMap<TemplateStringsArray, string>()
+
+/** The language the pages speak now. */
+export const language = (): Language => spoken
+
+/** Fetches the texts of a language and speaks it from then on; what is on the page has to be drawn again. */
+export async function speak(wanted: Language): Promise<void> {
+  const fetched = wanted === 'en' ? {} : (await LOADERS[wanted]()).default
+  spoken = wanted
+  texts = fetched
+  document.documentElement.lang = wanted
+}
+
+/**
+ * The text in the language of the pages, its holes filled; written as a tag: say`Bed ${name}`. The catalogue names
+ * a text by its English with numbered holes, as in 'Bed {0}'. A text that is not there stays English.
+ */
+export function say(parts: TemplateStringsArray, ...values: readonly (string | number)[]): string {
+  if (spoken !== 'en') {
+    let source = sources.get(parts)
+    if (source === undefined) {
+      source = parts.reduce((text, part, i) => `${text}{${i - 1}}${part}`)
+      sources.set(parts, source)
+    }
+    const text = texts[source]
+    if (text !== undefined) {
+      return text.replace(/\{(\d+)\}/g, (_, i: string) => String(values[Number(i)]))
+    }
+  }
+  return parts.reduce((text, part, i) => text + String(values[i - 1]) + part)
+}
+
+/** Marks a text in a table for the catalogue; it is still English. `said` says it where it is used. */
+export const toSay = <const Text extends string>(text: Text): Text => text
+
+/** A marked text in the language of the pages. */
+export const said = (text: string): string => (spoken === 'en' ? text : (texts[text] ?? text))

@@ -1,0 +1,52 @@
+import { AsyncLocalStorage } from 'node:async_hooks'
+import type { Language } from '../model/language.ts'
+import { catalogueOf } from './catalogue.ts'
+
+const spoken = new AsyncLocalStorage<Language>()
+const sources = new WeakMap<TemplateStringsArray, string>()
+
+/** Runs `work`, and all that it waits for, in a language. */
+export function inLanguage<T>(language: Language, work: () => T): T {
+  return spoken.run(language, work)
+}
+
+/** The language spoken here. @default English, where nobody chose one */
+export function language(): Language {
+  return spoken.getStore() ?? 'en'
+}
+
+/** The name of a template in the catalogue: its text with the holes numbered, as in 'by {0} to {1}'. */
+export function sourceOf(parts: readonly string[]): string {
+  return parts.reduce((text, part, i) => `${text}{${i - 1}}${part}`)
+}
+
+/**
+ * The text in the language spoken here, its holes filled. Written as a tag: say`pH ${now}, was ${before}`.
+ * What is filled in must have been made in the same language. Texts that are not in the catalogue stay English.
+ */
+export function say(parts: TemplateStringsArray, ...values: readonly (string | number)[]): string {
+  const chosen = language()
+  if (chosen !== 'en') {
+    let source = sources.get(parts)
+    if (source === undefined) {
+      source = sourceOf(parts)
+      sources.set(parts, source)
+    }
+    const text = catalogueOf(chosen).get(source)
+    if (text !== undefined) {
+      return text.replace(/\{(\d+)\}/g, (_, i: string) => String(values[Number(i)]))
+    }
+  }
+  return parts.reduce((text, part, i) => text + String(values[i - 1]) + part)
+}
+
+/** Marks a text in a table for the catalogue; it is still English. `said` says it where it is used. */
+export function toSay<const Text extends string>(text: Text): Text {
+  return text
+}
+
+/** A marked text in the language spoken here; what is not in the catalogue stays as it is. */
+export function said(text: string): string {
+  const chosen = language()
+  return chosen === 'en' ? text : (catalogueOf(chosen).get(text) ?? text)
+}
