@@ -1,10 +1,12 @@
 import { useEffect } from 'preact/hooks'
 import { clockTime } from './format.ts'
 import { useHub } from './hub-context.tsx'
+import { LanguageOffer } from './parts/language-offer.tsx'
 import { later } from './parts/later.tsx'
 import { Link } from './parts/link.tsx'
 import { routeTitle } from './router.ts'
 import type { Route } from './router.ts'
+import { language, said, say, toSay } from './say.ts'
 import { useRoute } from './use-route.ts'
 import { GardenView } from './views/garden.tsx'
 
@@ -57,10 +59,10 @@ function Page({ route }: { route: Route }) {
     case 'nowhere':
       return (
         <>
-          <h1>Nothing here</h1>
+          <h1>{say`Nothing here`}</h1>
           <p class="sentence">
-            There is no page at {route.path}.{' '}
-            <Link to={{ page: 'garden' }}>Back to the garden</Link>
+            {say`There is no page at ${route.path}.`}{' '}
+            <Link to={{ page: 'garden' }}>{say`Back to the garden`}</Link>
           </p>
         </>
       )
@@ -72,25 +74,34 @@ function ConnectionLine() {
   const { connection, heardAt, aheadMs, garden, problem } = useHub()
   if (connection !== 'lost' && problem === null) return null
   const asOf =
-    heardAt === null ? 'nothing fetched yet' : `data as of ${clockTime(heardAt + aheadMs, garden)}`
-  const what = problem !== null && connection !== 'lost' ? problem.title : 'Connection lost'
+    heardAt === null
+      ? say`nothing fetched yet`
+      : say`data as of ${clockTime(heardAt + aheadMs, garden)}`
+  const what = problem !== null && connection !== 'lost' ? problem.title : say`Connection lost`
   return (
     <p class="connection" role="status" data-testid="connection">
-      {what}, {asOf}, retrying
+      {say`${what}, ${asOf}, retrying`}
     </p>
   )
 }
 
 const PAGES = [
-  ['garden', 'Garden'],
-  ['probes', 'Probes'],
-  ['review', 'Review'],
-  ['trials', 'Trials'],
-  ['alarms', 'Alarms'],
-  ['settings', 'Settings'],
+  ['garden', toSay('Garden')],
+  ['probes', toSay('Probes')],
+  ['review', toSay('Review')],
+  ['trials', toSay('Trials')],
+  ['alarms', toSay('Alarms')],
+  ['settings', toSay('Settings')],
 ] as const
 
+/** All pages; drawn anew when the language changes. */
 export function App() {
+  // Asked for so that a change of the garden is heard.
+  useHub()
+  return <Pages key={language()} />
+}
+
+function Pages() {
   const route = useRoute()
   const { beds, announcement } = useHub()
   const about =
@@ -116,18 +127,18 @@ export function App() {
   return (
     <>
       <a class="skip" href="#main">
-        Skip to the page
+        {say`Skip to the page`}
       </a>
       <header class="top">
         <Link to={{ page: 'garden' }} class="brand">
           Loamline
         </Link>
-        <nav aria-label="Pages">
+        <nav aria-label={say`Pages`}>
           {PAGES.map(([page, words]) => (
             <Link key={page} to={{ page }} current={isHere(page)}>
-              {words}
+              {said(words)}
               {page === 'alarms' && waiting > 0 && (
-                <span class="count" aria-label={`${waiting} not acknowledged`}>
+                <span class="count" aria-label={say`${waiting} not acknowledged`}>
                   {waiting}
                 </span>
               )}
@@ -136,6 +147,7 @@ export function App() {
         </nav>
       </header>
       <ConnectionLine />
+      <LanguageOffer />
       <p class="unseen" aria-live="polite" data-testid="announcement">
         {announcement}
       </p>

@@ -2,6 +2,7 @@ import type { AlarmKind, AlarmState } from '../../hub/model/alarm.ts'
 import type { JournalKind } from '../../hub/model/journal.ts'
 import type { Quantity, Sensed } from '../../hub/model/quantity.ts'
 import type { BedView } from '../../hub/api/schemas/bed.ts'
+import { language, say, toSay } from './say.ts'
 
 /** The gardener's choice of units. */
 export type Units = 'metric' | 'us'
@@ -53,15 +54,25 @@ export function toStored(amount: Amount, shown: number, units: Units): number {
   return shown * size + zero
 }
 
-/** Language of numbers and dates that goes with the units. */
-export const localeOf = (units: Units): string => (units === 'us' ? 'en-US' : 'en-GB')
+/** How numbers and dates are written: in the language of the pages; in English it goes with the units. */
+export function localeOf(units: Units): string {
+  switch (language()) {
+    case 'de':
+      return 'de-DE'
+    case 'es':
+      return 'es-ES'
+    case 'en':
+      return units === 'us' ? 'en-US' : 'en-GB'
+  }
+}
 
 const numberFormats = new Map<string, Intl.NumberFormat>()
 function numberFormat(units: Units, least: number, most: number): Intl.NumberFormat {
-  const key = `${units} ${least} ${most}`
+  const locale = localeOf(units)
+  const key = `${locale} ${least} ${most}`
   let format = numberFormats.get(key)
   if (format === undefined) {
-    format = new Intl.NumberFormat(localeOf(units), {
+    format = new Intl.NumberFormat(locale, {
       minimumFractionDigits: least,
       maximumFractionDigits: most,
     })
@@ -90,10 +101,16 @@ export function amount(kind: Amount, stored: number, units: Units): string {
   return `${text.replace('-', '−')} ${unit.name}`
 }
 
+/** A number for an input field: plain digits behind the decimal sign of the language, no separators. */
+export function fieldNumber(value: number | null | undefined): string {
+  if (value === null || value === undefined) return ''
+  return language() === 'en' ? String(value) : String(value).replace('.', ',')
+}
+
 /** An amount for an input field: plain digits, no separators, no more than nine significant ones. */
 export function amountField(kind: Amount, stored: number | null, units: Units): string {
   if (stored === null) return ''
-  return String(Number(toShown(kind, stored, units).toPrecision(9)))
+  return fieldNumber(Number(toShown(kind, stored, units).toPrecision(9)))
 }
 
 /** What someone typed as a number: a comma may stand for the point. Null when it is none. */
@@ -106,46 +123,45 @@ export function parseNumber(text: string): number | null {
 /** What to say of text that is no number. */
 export function notNumber(text: string): string {
   const came = text.trim()
-  return came === '' ? 'give a number' : `expected a number, got '${came}'`
+  return came === '' ? say`give a number` : say`expected a number, got '${came}'`
 }
 
 /** How long ago, in words. */
 export function age(at: number, now: number): string {
   const s = Math.round((now - at) / 1000)
-  if (s < 5) return 'just now'
-  if (s < 60) return `${s} s ago`
+  if (s < 5) return say`just now`
+  if (s < 60) return say`${s} s ago`
   const min = Math.round(s / 60)
-  if (min < 60) return `${min} min ago`
+  if (min < 60) return say`${min} min ago`
   const h = Math.round(min / 60)
-  if (h < 36) return `${h} h ago`
+  if (h < 36) return say`${h} h ago`
   const days = Math.round(h / 24)
-  return days < 60 ? `${days} days ago` : `${Math.round(days / 30.44)} months ago`
+  return days < 60 ? say`${days} days ago` : say`${Math.round(days / 30.44)} months ago`
 }
 
 /** A length of time in words, for intervals a probe announces. */
 export function span(seconds: number): string {
-  if (seconds < 120) return `${seconds} s`
-  if (seconds < 7200) return `${Math.round(seconds / 60)} min`
-  return `${Math.round(seconds / 3600)} h`
+  if (seconds < 120) return say`${seconds} s`
+  if (seconds < 7200) return say`${Math.round(seconds / 60)} min`
+  return say`${Math.round(seconds / 3600)} h`
 }
 
 /** What a channel senses, in words; the wire's short names stand beside them. */
 export const SENSED_WORDS: Readonly<Record<Sensed, string>> = {
-  ph: 'pH, worked out by the probe',
-  'ph.emf': 'pH electrode, EMF',
-  vwc: 'volumetric water content',
-  'moist.raw': 'moisture, raw',
-  permittivity: 'relative permittivity',
-  'temp.soil': 'soil temperature',
-  'temp.air': 'air temperature',
-  'rh.air': 'air humidity',
-  ec: 'electrical conductivity',
-  tension: 'soil water tension',
-  bat: 'battery',
-  rssi: 'radio signal',
-  other: 'something else',
+  ph: toSay('pH, worked out by the probe'),
+  'ph.emf': toSay('pH electrode, EMF'),
+  vwc: toSay('volumetric water content'),
+  'moist.raw': toSay('moisture, raw'),
+  permittivity: toSay('relative permittivity'),
+  'temp.soil': toSay('soil temperature'),
+  'temp.air': toSay('air temperature'),
+  'rh.air': toSay('air humidity'),
+  ec: toSay('electrical conductivity'),
+  tension: toSay('soil water tension'),
+  bat: toSay('battery'),
+  rssi: toSay('radio signal'),
+  other: toSay('something else'),
 }
-
 interface Where {
   readonly zone: string
   readonly units: Units
@@ -156,10 +172,11 @@ function dateFormat(
   name: string,
   options: Intl.DateTimeFormatOptions,
 ): Intl.DateTimeFormat {
-  const key = `${zone} ${units} ${name}`
+  const locale = localeOf(units)
+  const key = `${zone} ${locale} ${name}`
   let format = dateFormats.get(key)
   if (format === undefined) {
-    format = new Intl.DateTimeFormat(localeOf(units), { timeZone: zone, ...options })
+    format = new Intl.DateTimeFormat(locale, { timeZone: zone, ...options })
     dateFormats.set(key, format)
   }
   return format
@@ -185,45 +202,57 @@ export function clockTime(at: number, where: Where): string {
 export function standingWords(bed: Pick<BedView, 'standing' | 'band'>): string {
   switch (bed.standing) {
     case 'in band':
-      return 'within its band'
+      return say`within its band`
     case 'below':
-      return 'below its band: too acid'
+      return say`below its band: too acid`
     case 'above':
-      return 'above its band: too alkaline'
+      return say`above its band: too alkaline`
     case 'unsure':
-      return 'too near the edge to tell'
+      return say`too near the edge to tell`
     case 'unknown':
-      return bed.band.band === null ? 'no band to hold it against' : 'not known yet'
+      return bed.band.band === null ? say`no band to hold it against` : say`not known yet`
   }
 }
 
 export const JOURNAL_WORDS: Readonly<Record<JournalKind, string>> = {
-  treatment: 'Treatment',
-  irrigation: 'Watering',
-  service: 'Probe service',
-  sample: 'Sample',
-  note: 'Note',
+  treatment: toSay('Treatment'),
+  irrigation: toSay('Watering'),
+  service: toSay('Probe service'),
+  sample: toSay('Sample'),
+  note: toSay('Note'),
 }
 export const ALARM_WORDS: Readonly<Record<AlarmKind, string>> = {
-  'harmful-shift': 'Harmful shift',
-  'early-warning': 'Early warning',
-  'probe-check': 'Probe check',
-  dry: 'Dry soil',
-  waterlogged: 'Waterlogged',
+  'harmful-shift': toSay('Harmful shift'),
+  'early-warning': toSay('Early warning'),
+  'drift-out': toSay('Drifting out of its band'),
+  'out-of-band': toSay('Out of its band'),
+  dry: toSay('Dry soil'),
+  waterlogged: toSay('Waterlogged'),
+  'probe-check': toSay('Probe check'),
+  'probe-silent': toSay('Probe silent'),
+  'calibration-due': toSay('Calibration due'),
+  'battery-low': toSay('Battery low'),
+  'hub-trouble': toSay('Trouble of the hub'),
 }
-/** On which chart an alarm is marked; a probe check is about no quantity of the bed. */
+/** On which chart an alarm is marked; null: it is about no quantity of a bed. */
 export const ALARM_CHARTS: Readonly<Record<AlarmKind, Quantity | null>> = {
   'harmful-shift': 'ph',
   'early-warning': 'ph',
-  'probe-check': null,
+  'drift-out': 'ph',
+  'out-of-band': 'ph',
   dry: 'moisture',
   waterlogged: 'moisture',
+  'probe-check': null,
+  'probe-silent': null,
+  'calibration-due': null,
+  'battery-low': null,
+  'hub-trouble': null,
 }
 export const ALARM_STATE_WORDS: Readonly<Record<AlarmState, string>> = {
-  normal: 'over',
-  unacknowledged: 'not acknowledged',
-  acknowledged: 'acknowledged',
-  returned: 'back to normal, not acknowledged',
+  normal: toSay('over'),
+  unacknowledged: toSay('not acknowledged'),
+  acknowledged: toSay('acknowledged'),
+  returned: toSay('back to normal, not acknowledged'),
 }
 
 /** A unit of the wire format as people write it. */
@@ -233,7 +262,7 @@ export function unitWords(unit: string): string {
     '/': '',
     '/100': '%',
     '%EL': '%',
-    count: 'counts',
+    count: say`counts`,
   }
   return words[unit] ?? unit
 }

@@ -10,16 +10,32 @@ import {
   useState,
 } from 'preact/hooks'
 import type { Problem } from '../../hub/api/schemas/common.ts'
+import type { Language } from '../../hub/model/language.ts'
 import { api, problemOf } from './api.ts'
 import { EMPTY, hubReducer } from './hub-state.ts'
 import type { Fetched, HubState } from './hub-state.ts'
 import { listen } from './live.ts'
-import { language, speak } from './say.ts'
+import { language, say, speak } from './say.ts'
 
 type Part = 'garden' | 'beds' | 'probes' | 'health'
 const ALL: readonly Part[] = ['garden', 'beds', 'probes', 'health']
 const RETRY_MS = 5000
 const PROBES_AT_MOST_EVERY_MS = 2000
+
+/** What is wrong when the texts of a language cannot be fetched; null when the pages speak it. */
+async function speakAs(wanted: Language): Promise<Problem | null> {
+  if (wanted === language()) return null
+  try {
+    await speak(wanted)
+    return null
+  } catch {
+    return {
+      type: 'about:blank',
+      title: say`The texts of the language cannot be fetched`,
+      status: 0,
+    }
+  }
+}
 
 export interface Hub extends HubState {
   /** Fetches some parts again; all when none is named. */
@@ -39,10 +55,9 @@ export function HubProvider({ children }: { children: ComponentChildren }) {
         wanted.map(async (part) => [part, await api[part]()] as const),
       )
       const what: Fetched = Object.fromEntries(pairs)
-      if (what.garden !== undefined && what.garden.language !== language()) {
-        await speak(what.garden.language)
-      }
+      const mute = await speakAs(what.garden?.language ?? language())
       dispatch({ type: 'fetched', what, at: Date.now() })
+      if (mute !== null) dispatch({ type: 'failed', problem: mute })
     } catch (error) {
       const problem = problemOf(error)
       if (problem !== null) dispatch({ type: 'failed', problem })

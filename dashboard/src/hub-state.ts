@@ -5,6 +5,7 @@ import type { Garden } from '../../hub/api/schemas/garden.ts'
 import type { Health } from '../../hub/api/schemas/health.ts'
 import type { LiveEvent } from '../../hub/api/schemas/live.ts'
 import type { ProbeView } from '../../hub/api/schemas/probe.ts'
+import { say } from './say.ts'
 
 export type Connection = 'connecting' | 'open' | 'lost'
 
@@ -95,7 +96,7 @@ function onLive(state: HubState, event: LiveEvent): HubState {
         ...state,
         beds: state.beds.map((bed) => withAlarm(bed, alarm)),
         alarmTick: state.alarmTick + 1,
-        announcement: raised ? `Alarm, ${alarm.bed}: ${alarm.sentence}` : state.announcement,
+        announcement: raised ? say`Alarm, ${alarm.bed}: ${alarm.sentence}` : state.announcement,
       }
     }
     case 'journal':

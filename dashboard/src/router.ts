@@ -1,3 +1,5 @@
+import { say } from './say.ts'
+
 const DIRECTIONS = ['raises', 'lowers', 'changes'] as const
 type Direction = (typeof DIRECTIONS)[number]
 
@@ -139,34 +141,35 @@ export function routePath(route: Route): string {
 export function routeTitle(route: Route, bedName: string | undefined): string {
   switch (route.page) {
     case 'garden':
-      return 'Garden'
+      return say`Garden`
     case 'bed':
-      return bedName ?? 'Bed'
+      return bedName ?? say`Bed`
     case 'plan':
-      return `Plan: ${bedName ?? 'a bed'}`
+      return bedName === undefined ? say`Plan: a bed` : say`Plan: ${bedName}`
     case 'measure':
-      return `Measure by hand: ${bedName ?? 'a bed'}`
+      return bedName === undefined ? say`Measure by hand: a bed` : say`Measure by hand: ${bedName}`
     case 'calibrate':
-      return `Calibrate ${route.id}`
+      return say`Calibrate ${route.id}`
     case 'new-bed':
-      return 'New bed'
+      return say`New bed`
     case 'probe':
-      return `Probe ${route.id}`
+      return say`Probe ${route.id}`
     case 'probes':
-      return 'Probes'
+      return say`Probes`
     case 'trials':
-      return 'Trials'
+      return say`Trials`
     case 'review':
-      return 'Review'
+      return say`Review`
     case 'report':
-      return route.bed === undefined ? 'Report of the garden' : `Report of ${bedName ?? 'a bed'}`
+      if (route.bed === undefined) return say`Report of the garden`
+      return bedName === undefined ? say`Report of a bed` : say`Report of ${bedName}`
     case 'alarms':
-      return 'Alarms'
+      return say`Alarms`
     case 'settings':
-      return 'Settings'
+      return say`Settings`
     case 'data':
-      return 'Data'
+      return say`Data`
     case 'nowhere':
-      return 'Not found'
+      return say`Not found`
   }
 }

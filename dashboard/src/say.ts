@@ -7,6 +7,9 @@ const LOADERS: Readonly<Record<Exclude<Language, 'en'>, () => Promise<{ default:
   es: () => import('./words/es.ts'),
 }
 
+const LANGUAGES = ['en', 'de', 'es'] as const satisfies readonly Language[]
+const KEPT = 'loamline.language'
+
 let spoken: Language = 'en'
 let texts: Texts = {}
 const sources = new WeakMap<TemplateStringsArray, string>()
@@ -14,12 +17,32 @@ const sources = new WeakMap<TemplateStringsArray, string>()
 /** The language the pages speak now. */
 export const language = (): Language => spoken
 
-/** Fetches the texts of a language and speaks it from then on; what is on the page has to be drawn again. */
+/**
+ * Fetches the texts of a language and speaks it from then on; what is on the page has to be drawn again. The
+ * language is kept on the device, so that the page begins in it the next time.
+ *
+ * @throws TypeError when the texts cannot be fetched; the language stays what it was
+ */
 export async function speak(wanted: Language): Promise<void> {
   const fetched = wanted === 'en' ? {} : (await LOADERS[wanted]()).default
   spoken = wanted
   texts = fetched
   document.documentElement.lang = wanted
+  try {
+    localStorage.setItem(KEPT, wanted)
+  } catch {
+    // Without storage the page begins in English, and changes once the garden is known.
+  }
+}
+
+/** The language this device spoke last; null when none is kept. */
+export function spokenLast(): Language | null {
+  try {
+    const kept = localStorage.getItem(KEPT)
+    return LANGUAGES.find((one) => one === kept) ?? null
+  } catch {
+    return null
+  }
 }
 
 /**

@@ -8,10 +8,18 @@ import { Choices, Field, Form, FormProblem, useSend } from '../parts/field.tsx'
 import { Link } from '../parts/link.tsx'
 import { SeasonForm } from '../parts/review/season-form.tsx'
 import { errorFor } from '../problem.ts'
+import { say } from '../say.ts'
 
 const UNITS = [
   { value: 'metric', words: 'g, L, cm, °C' },
   { value: 'us', words: 'oz, gal, in, °F' },
+] as const
+
+/** Each in its own language, to be found by those who read no other. */
+const LANGUAGES = [
+  { value: 'en', words: 'English' },
+  { value: 'de', words: 'Deutsch' },
+  { value: 'es', words: 'Español' },
 ] as const
 
 function GardenForm({ garden }: { garden: Garden }) {
@@ -31,12 +39,12 @@ function GardenForm({ garden }: { garden: Garden }) {
       onSubmit={() =>
         send(async () => {
           await api.saveGarden(draft)
-          await refresh('garden', 'beds')
+          await refresh()
           setSaved(true)
         })
       }
     >
-      <FormProblem problem={problem} fields={['name', 'zone', 'units']} />
+      <FormProblem problem={problem} fields={['name', 'zone', 'units', 'language']} />
       <div class="fields">
         <Field
           label="Name of the garden"
@@ -51,6 +59,12 @@ function GardenForm({ garden }: { garden: Garden }) {
           onInput={(zone) => set({ zone })}
           hint="where the garden lies, such as Europe/Lisbon"
           error={errorFor(problem, 'zone')}
+        />
+        <Choices
+          legend={say`Language`}
+          value={draft.language}
+          options={LANGUAGES}
+          onChange={(language) => set({ language })}
         />
         <Choices
           legend="Units"
