@@ -1,5 +1,5 @@
 import type { BedLook } from '../analysis/assessment.ts'
-import type { Alarm } from '../model/alarm.ts'
+import type { Alarm, AlarmStep } from '../model/alarm.ts'
 import { HOUR } from '../model/clock.ts'
 import { earlyWarning } from './rules/early-warning.ts'
 import { harmfulShift } from './rules/harmful-shift.ts'
@@ -22,8 +22,8 @@ const MATERIAL = { change: 0.1, sureness: 0.15 } as const
  * One episode per bed, kind and subject. A condition that is over is noted first (`overSince`) and ends the
  * episode after an hour; if it comes back meanwhile, the episode goes on. A look that cannot tell changes nothing.
  */
-export function advance(open: readonly Alarm[], look: BedLook, at: number): readonly Alarm[] {
-  const changed: Alarm[] = []
+export function advance(open: readonly Alarm[], look: BedLook, at: number): readonly AlarmStep[] {
+  const changed: AlarmStep[] = []
   const mine = open.filter((alarm) => alarm.bedId === look.bedId && alarm.state !== 'normal')
   const harmful = harmfulShift.arises(look).length > 0
   for (const rule of RULES) {
@@ -50,53 +50,35 @@ export function advance(open: readonly Alarm[], look: BedLook, at: number): read
   return changed
 }
 
-/** The gardener has seen it. Acknowledging what has already returned closes the episode. */
-export function acknowledge(alarm: Alarm, at: number): Alarm {
-  switch (alarm.state) {
-    case 'unacknowledged':
-      return { ...alarm, state: 'acknowledged', acknowledgedAt: at }
-    case 'returned':
-      return { ...alarm, state: 'normal', acknowledgedAt: at, changedAt: at }
-    case 'acknowledged':
-    case 'normal':
-      return alarm
-  }
-}
-
 /** The bed is no longer in use, so nothing can be said of it any more: every open episode ends. */
-export function closeForRetired(open: readonly Alarm[], at: number): readonly Alarm[] {
+export function closeForRetired(open: readonly Alarm[], at: number): readonly AlarmStep[] {
   return open
     .filter((alarm) => alarm.state !== 'normal')
-    .map((alarm) => ({
-      ...alarm,
-      state: 'normal' as const,
-      returnedAt: alarm.returnedAt ?? at,
-      overSince: null,
-      changedAt: at,
-      sentence: `${alarm.sentence} Closed: the bed was taken out of use.`,
-    }))
+    .map((alarm) => closed(alarm, 'the bed was taken out of use.', at))
 }
 
-function raised(rule: Rule, condition: Condition, look: BedLook, at: number): Alarm {
-  return {
+function raised(rule: Rule, condition: Condition, look: BedLook, at: number): AlarmStep {
+  return step('raised', at, {
     id: 0,
     bedId: look.bedId,
     kind: rule.kind,
     subject: condition.subject,
+    priority: rule.priority,
     state: 'unacknowledged',
     raisedAt: at,
     acknowledgedAt: null,
     returnedAt: null,
     overSince: null,
+    shelvedUntil: null,
     changedAt: at,
     evidence: condition.evidence,
     sentence: condition.sentence,
     advice: condition.advice,
-  }
+  })
 }
 
 /** The alarm after a look at it, or null when nothing changed. */
-function reviewed(alarm: Alarm, rule: Rule, look: BedLook, at: number): Alarm | null {
+function reviewed(alarm: Alarm, rule: Rule, look: BedLook, at: number): AlarmStep | null {
   const verdict = rule.review(alarm, look)
   switch (verdict.status) {
     case 'unknown':
@@ -107,7 +89,7 @@ function reviewed(alarm: Alarm, rule: Rule, look: BedLook, at: number): Alarm | 
       return alarm.state === 'returned' ? null : returned(alarm, verdict.sentence, at)
     case 'clear':
       if (alarm.state === 'returned') return null
-      if (alarm.overSince === null) return { ...alarm, overSince: at }
+      if (alarm.overSince === null) return step(null, at, { ...alarm, overSince: at })
       return at - alarm.overSince >= OFF_DELAY_MS ? returned(alarm, rule.returned, at) : null
   }
 }
@@ -118,16 +100,21 @@ function goesOn(
   rule: Rule,
   look: BedLook,
   at: number,
-): Alarm | null {
+): AlarmStep | null {
   const fresh = { ...alarm, ...condition, overSince: null, changedAt: at }
   if (alarm.state === 'returned') {
     // Only what would raise it anew brings it back; the deadband alone does not.
     const again = rule.arises(look).some(({ subject }) => subject === alarm.subject)
     return again
-      ? { ...fresh, state: 'unacknowledged', returnedAt: null, acknowledgedAt: null }
+      ? step('raised', at, {
+          ...fresh,
+          state: 'unacknowledged',
+          returnedAt: null,
+          acknowledgedAt: null,
+        })
       : null
   }
-  return isMaterial(alarm, condition) ? fresh : null
+  return isMaterial(alarm, condition) ? step('changed', at, fresh) : null
 }
 
 function isMaterial(alarm: Alarm, condition: Condition): boolean {
@@ -148,24 +135,34 @@ function isMaterial(alarm: Alarm, condition: Condition): boolean {
 }
 
 /** Back to normal; it stays in sight until acknowledged. */
-function returned(alarm: Alarm, sentence: string, at: number): Alarm {
-  return {
+function returned(alarm: Alarm, sentence: string, at: number): AlarmStep {
+  return step('returned', at, {
     ...alarm,
     state: alarm.state === 'acknowledged' ? 'normal' : 'returned',
     returnedAt: at,
     changedAt: at,
     sentence: `${alarm.sentence} Back to normal: ${lowerFirst(sentence)}`,
-  }
+  })
 }
 
-function supersede(alarm: Alarm, at: number): Alarm {
-  return {
+function supersede(alarm: Alarm, at: number): AlarmStep {
+  return closed(alarm, 'it has grown into a harmful shift, which has its own alarm.', at)
+}
+
+/** The episode is over for another reason than that its condition ended. */
+function closed(alarm: Alarm, why: string, at: number): AlarmStep {
+  return step('closed', at, {
     ...alarm,
     state: 'normal',
     returnedAt: alarm.returnedAt ?? at,
+    overSince: null,
     changedAt: at,
-    sentence: `${alarm.sentence} Closed: it has grown into a harmful shift, which has its own alarm.`,
-  }
+    sentence: `${alarm.sentence} Closed: ${why}`,
+  })
+}
+
+function step(what: AlarmStep['what'], at: number, alarm: Alarm): AlarmStep {
+  return { alarm, at, what, by: null, note: '' }
 }
 
 function lowerFirst(sentence: string): string {

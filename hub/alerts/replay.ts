@@ -10,7 +10,7 @@ import type { WatchView } from '../analysis/watch/watch-view.ts'
 import type { Alarm } from '../model/alarm.ts'
 import type { Spot } from '../model/bed.ts'
 import { HOUR } from '../model/clock.ts'
-import { acknowledge, advance } from './advance.ts'
+import { advance } from './advance.ts'
 
 /** One bed to be gone through again. */
 export interface ReplayBed {
@@ -65,17 +65,16 @@ export function replay(
         for (const event of eventsOf(folding.state)) events[i]!.set(event.id, event)
         const view = peekWatch(folding.state, [], folding.context, end)
         const look = lookOf(view, folding, spots, end)
-        for (const alarm of advance(open[i]!, look, end)) {
+        for (const { alarm } of advance(open[i]!, look, end)) {
           const isNew = alarm.id === 0
           const kept = isNew ? { ...alarm, id: nextId++ } : alarm
           const over = kept.state === 'returned' || kept.state === 'normal'
           const known = open[i]!.findIndex(({ id }) => id === kept.id)
           if (known >= 0) open[i]!.splice(known, 1)
           if (!over) open[i]!.push(kept)
-          else acknowledge(kept, end)
           if ((isNew || over) && end >= from) {
             alarms.push({
-              bedId: kept.bedId,
+              bedId: kept.bedId!,
               at: end,
               what: isNew ? 'raised' : 'returned',
               kind: kept.kind,

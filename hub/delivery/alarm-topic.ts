@@ -1,10 +1,15 @@
 import type { Alarm } from '../model/alarm.ts'
 
 /**
- * Retained topic of one alarm. A bed is `bed-3`: the hyphen keeps it apart from probe ids, which have none.
+ * Retained topic of one alarm. A bed is `bed-3`, a part of the hub `hub-disk`: the hyphen keeps
+ * them apart from probe ids, which have none.
  */
 export function alarmTopic(alarm: Pick<Alarm, 'bedId' | 'kind' | 'subject'>): string {
-  const about = alarm.subject === '' ? `bed-${alarm.bedId}` : alarm.subject
+  const about = alarm.subject === ''
+      ? `bed-${alarm.bedId}`
+      : alarm.kind === 'hub-trouble'
+        ? `hub-${alarm.subject}`
+        : alarm.subject
   return `lm1/hub/alerts/${about}/${alarm.kind}`
 }
 

@@ -1,4 +1,5 @@
-import { acknowledge, advance, closeForRetired } from '../alerts/advance.ts'
+import { advance, closeForRetired } from '../alerts/advance.ts'
+import { acknowledge } from '../alerts/operate.ts'
 import { assess, ASSESS_HOURLY_MS, ASSESS_RECENT_MS } from '../analysis/assess.ts'
 import type { WatchEvent } from '../analysis/watch/event.ts'
 import type { Assessment } from '../analysis/assessment.ts'
@@ -99,7 +100,9 @@ export function startEvaluation(deps: EvaluationDeps): Evaluation {
   async function closeRetired(beds: readonly Bed[]): Promise<void> {
     const used = new Set(beds.map((b) => b.id))
     for (const id of latest.keys()) if (!used.has(id)) latest.delete(id)
-    const orphans = (await garden.openAlarms()).filter((alarm) => !used.has(alarm.bedId))
+    const orphans = (await garden.openAlarms()).filter(
+      ({ bedId }) => bedId !== null && !used.has(bedId),
+    )
     if (orphans.length > 0) {
       deps.onAlarms(await garden.saveAlarms(closeForRetired(orphans, clock())))
     }
@@ -240,8 +243,8 @@ export function startEvaluation(deps: EvaluationDeps): Evaluation {
       enqueue(async () => {
         const alarm = await garden.alarm(alarmId)
         if (alarm === null) return null
-        const next = acknowledge(alarm, clock())
-        if (next === alarm) return alarm
+        const next = acknowledge(alarm, clock(), { by: null })
+        if (next === null) return alarm
         const [saved] = await garden.saveAlarms([next])
         deps.onAlarms([saved!])
         return saved!
@@ -257,12 +260,18 @@ export function startEvaluation(deps: EvaluationDeps): Evaluation {
           spots.map((spot) => (spot === was ? name : spot))
         const saved = await garden.saveAlarms(
           named.map((alarm) => ({
-            ...alarm,
-            evidence: {
-              ...alarm.evidence,
-              spotsMoved: renamed(alarm.evidence.spotsMoved),
-              spotsSteady: renamed(alarm.evidence.spotsSteady),
+            alarm: {
+              ...alarm,
+              evidence: {
+                ...alarm.evidence,
+                spotsMoved: renamed(alarm.evidence.spotsMoved),
+                spotsSteady: renamed(alarm.evidence.spotsSteady),
+              },
             },
+            at: clock(),
+            what: null,
+            by: null,
+            note: '',
           })),
         )
         deps.onAlarms(saved)

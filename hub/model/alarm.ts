@@ -6,11 +6,21 @@ export type AlarmState = (typeof ALARM_STATES)[number]
 export const ALARM_KINDS = [
   'harmful-shift',
   'early-warning',
-  'probe-check',
+  'drift-out',
+  'out-of-band',
   'dry',
   'waterlogged',
+  'probe-check',
+  'probe-silent',
+  'calibration-due',
+  'battery-low',
+  'hub-trouble',
 ] as const
 export type AlarmKind = (typeof ALARM_KINDS)[number]
+
+/** How soon somebody should act: today, within days, when next at the bed. */
+export const ALARM_PRIORITIES = ['low', 'medium', 'high'] as const
+export type AlarmPriority = (typeof ALARM_PRIORITIES)[number]
 
 /** Why an alarm stands: data first, sentences made from it. */
 export interface AlarmEvidence {
@@ -39,20 +49,67 @@ export interface AlarmEvidence {
 /** One episode: from the moment a condition arose until it returned to normal and was acknowledged. */
 export interface Alarm {
   readonly id: number
-  readonly bedId: number
+  /** Null: about the hub, or a probe that sits in no bed. */
+  readonly bedId: number | null
   readonly kind: AlarmKind
-  /** What it is about within the bed: '' for the bed itself, a probe id for a probe check. */
+  /** What it is about: '' for the bed itself, a probe id, or a part of the hub (`disk`, `broker` …). */
   readonly subject: string
+  readonly priority: AlarmPriority
   readonly state: AlarmState
   readonly raisedAt: number
   readonly acknowledgedAt: number | null
   readonly returnedAt: number | null
   /** The condition has been over since then and the off-delay runs, epoch ms; null while it holds. */
   readonly overSince: number | null
+  /** Kept out of sight and out of messages until then, epoch ms; whatever its state is. */
+  readonly shelvedUntil: number | null
   readonly changedAt: number
   readonly evidence: AlarmEvidence
   /** What happened, in which bed, how sure. */
   readonly sentence: string
   /** What to do next. */
   readonly advice: string
+}
+
+/**
+ * What happened to an alarm. `raised`: also when the condition came back before anybody had acknowledged;
+ * `changed`: evidence or words; `returned`: the condition is over (`normal` at once when it had been
+ * acknowledged); `closed`: ended because its reason is gone or another alarm stands for it.
+ */
+export const ALARM_CHANGES = [
+  'raised',
+  'changed',
+  'acknowledged',
+  'returned',
+  'closed',
+  'shelved',
+  'unshelved',
+  'noted',
+] as const
+export type AlarmChangeKind = (typeof ALARM_CHANGES)[number]
+
+/** One kept change of an alarm. */
+export interface AlarmChange {
+  /** Ascending, never given twice. */
+  readonly id: number
+  readonly alarmId: number
+  /** Epoch ms. */
+  readonly at: number
+  readonly what: AlarmChangeKind
+  /** Who; null: the hub, or somebody without a name. */
+  readonly by: string | null
+  readonly note: string
+  /** As it was then. */
+  readonly alarm: Alarm
+}
+
+/** An alarm as it is from now on, with what happened to it. */
+export interface AlarmStep {
+  /** Id 0: a new episode. */
+  readonly alarm: Alarm
+  readonly at: number
+  /** Null: only the hub's own bookkeeping; no change is kept of it. */
+  readonly what: AlarmChangeKind | null
+  readonly by: string | null
+  readonly note: string
 }

@@ -1,4 +1,4 @@
-import type { Alarm } from '../model/alarm.ts'
+import type { Alarm, AlarmChange, AlarmStep } from '../model/alarm.ts'
 import type { Bed, Garden, Spot } from '../model/bed.ts'
 import type { Credential } from '../model/credential.ts'
 import type { Answer, Order, Wish } from '../model/order.ts'
@@ -14,6 +14,19 @@ import type {
 import type { NewPlan, Photo, Plan, PlanEnding, PlanningSettings } from '../model/plan.ts'
 import type { BedSoil, NewSoilTest, SoilTest } from '../model/soil.ts'
 import type { NewTrial, Trial } from '../model/trial.ts'
+import type { AccountStore } from './account-store.ts'
+
+/** A key of the sender's own making, a digest of what was sent with it, and when it came, epoch ms. */
+export interface Sent {
+  readonly key: string
+  readonly digest: string
+  readonly at: number
+}
+/** What a key was used for: the digest, and the entry as it was stored then. */
+export interface SentBefore {
+  readonly digest: string
+  readonly entry: JournalEntry
+}
 
 export type NewBed = Omit<Bed, 'id' | 'rank' | 'createdAt' | 'retiredAt'>
 
@@ -32,11 +45,11 @@ export interface ProbeNews {
 
 /**
  * Everything small, edited and transactional: garden, beds, spots, probes, placements, calibrations,
- * journal, alarms, trials, plans. Always SQLite, whatever holds the readings. Every method is one transaction.
+ * journal, alarms, trials, plans, people. Always SQLite, whatever holds the readings. Every method is one transaction.
  *
  * Methods that change something return what is stored afterwards, or `null` when the id is unknown.
  */
-export interface GardenStore {
+export interface GardenStore extends AccountStore {
   garden(): Promise<Garden>
   setGarden(garden: Garden): Promise<Garden>
 
@@ -91,14 +104,28 @@ export interface GardenStore {
   changeEntry(id: number, entry: NewJournalEntry): Promise<JournalEntry | null>
   /** Its photo goes with it; a stage of a plan that it marked lies ahead again. */
   removeEntry(id: number): Promise<boolean>
+  /** What was stored with a key; null for a key that was never used. */
+  sentBefore(key: string): Promise<SentBefore | null>
+  /** Writes an entry and its key, both or neither; with a key that was used before nothing, and `again` is true. */
+  addEntryOnce(
+    entry: NewJournalEntry,
+    sent: Sent,
+  ): Promise<SentBefore & { readonly again: boolean }>
 
   /** Alarms whose state is not `normal`, newest first. */
   openAlarms(): Promise<readonly Alarm[]>
   /** All episodes, newest first. */
   alarms(limit: number): Promise<readonly Alarm[]>
   alarm(id: number): Promise<Alarm | null>
-  /** Stores new episodes (id 0) and changed ones together; returns them with their ids. */
-  saveAlarms(alarms: readonly Alarm[]): Promise<readonly Alarm[]>
+  /** Stores episodes, new ones (id 0) and changed ones, with what happened to them; returns them with their ids. */
+  saveAlarms(steps: readonly AlarmStep[]): Promise<readonly Alarm[]>
+  /** What happened to alarms (or to one) after a change, ascending; `after` is not among them. */
+  alarmChanges(options: {
+    /** @default 0 */
+    after?: number
+    alarmId?: number
+    limit: number
+  }): Promise<readonly AlarmChange[]>
 
   /** Newest start first. */
   trials(): Promise<readonly Trial[]>

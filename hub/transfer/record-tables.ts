@@ -76,7 +76,7 @@ async function rowsOf(garden: GardenStore, table: RecordTable, iso: Iso): Promis
         ],
         ...(await garden.alarms(MOST_ALARMS)).map((a) => [
           iso(a.raisedAt),
-          bed(a.bedId),
+          a.bedId === null ? '' : bed(a.bedId),
           a.kind,
           a.subject,
           a.state,

@@ -35,11 +35,13 @@ export function alarmView(change: Partial<Alarm> = {}): Alarm {
     bed: 'Long bed',
     kind: 'harmful-shift',
     subject: '',
+    priority: 'high',
     state: 'unacknowledged',
     raisedAt: 1000,
     acknowledgedAt: null,
     returnedAt: null,
     overSince: null,
+    shelvedUntil: null,
     changedAt: 1000,
     evidence: {
       from: 6.4,

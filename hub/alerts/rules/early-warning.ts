@@ -7,6 +7,7 @@ import { deservesWarning, shiftEvidence, withoutShift } from './shift-evidence.t
 /** A net change of the bed by 0.5 to 1.0 pH within 30 days. Any shift that is still found keeps it. */
 export const earlyWarning: Rule = {
   kind: 'early-warning',
+  priority: 'medium',
   arises: (look) =>
     look.shift?.grade === 'early' && deservesWarning(look.shift) ? [condition(look)] : [],
   review(alarm, look) {

@@ -9,6 +9,7 @@ const GOES_ON_FROM = 0.8
 /** A net change of the bed by more than 1.0 pH within 30 days. */
 export const harmfulShift: Rule = {
   kind: 'harmful-shift',
+  priority: 'high',
   arises: (look) => (look.shift?.grade === 'harmful' ? [condition(look)] : []),
   review(alarm, look) {
     const { shift } = look

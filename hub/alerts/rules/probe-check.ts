@@ -5,6 +5,7 @@ import type { Condition, Rule } from './rule.ts'
 /** A probe whose pH cannot be believed. One alarm a probe, whatever ails it. */
 export const probeCheck: Rule = {
   kind: 'probe-check',
+  priority: 'low',
   arises(look) {
     const seen = new Set<string>()
     return look.probes.flatMap((finding) => {

@@ -1,5 +1,5 @@
 import type { BedLook } from '../../analysis/assessment.ts'
-import type { Alarm, AlarmEvidence, AlarmKind } from '../../model/alarm.ts'
+import type { Alarm, AlarmEvidence, AlarmKind, AlarmPriority } from '../../model/alarm.ts'
 
 /** A condition that a look shows. */
 export interface Condition {
@@ -24,6 +24,7 @@ export type Verdict =
 /** One kind of alarm: when it arises, and what becomes of an open one. */
 export interface Rule {
   readonly kind: AlarmKind
+  readonly priority: AlarmPriority
   arises(look: BedLook): readonly Condition[]
   review(alarm: Alarm, look: BedLook): Verdict
   /** What is said when it has returned to normal. */

@@ -35,6 +35,7 @@ function waterRule(kind: 'dry' | 'waterlogged', returned: string): Rule {
   })
   return {
     kind,
+    priority: 'medium',
     arises: (look) => (holds(look) && isSure(look.water) ? [condition(look)] : []),
     review(alarm, look) {
       // The litres change with every reading; the alarm keeps what it was raised with.

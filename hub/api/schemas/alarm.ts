@@ -1,14 +1,15 @@
 import { z } from 'zod'
-import { ALARM_KINDS, ALARM_STATES } from '../../model/alarm.ts'
+import { ALARM_KINDS, ALARM_PRIORITIES, ALARM_STATES } from '../../model/alarm.ts'
 import { epochMs, id, wholeText } from './common.ts'
 
 export const alarm = z
   .object({
     id,
-    bedId: id,
-    bed: z.string(),
+    bedId: id.nullable().describe('null: about the hub, or a probe that sits in no bed'),
+    bed: z.string().nullable().describe('name of the bed'),
     kind: z.enum(ALARM_KINDS),
-    subject: z.string().describe('a probe id for a probe check, else empty'),
+    subject: z.string().describe('a probe id, a part of the hub, or empty: the bed itself'),
+    priority: z.enum(ALARM_PRIORITIES),
     state: z.enum(ALARM_STATES),
     raisedAt: epochMs,
     acknowledgedAt: epochMs.nullable(),
@@ -18,6 +19,9 @@ export const alarm = z
       .describe(
         'the condition has been over since then; it returns to normal when that has lasted',
       ),
+    shelvedUntil: epochMs
+      .nullable()
+      .describe('kept out of sight and out of messages until then, whatever its state is'),
     changedAt: epochMs,
     evidence: z.object({
       from: z.number().nullable(),

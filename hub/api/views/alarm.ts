@@ -2,18 +2,20 @@ import type { Alarm } from '../../model/alarm.ts'
 import type { Bed } from '../../model/bed.ts'
 import type { Alarm as AlarmView } from '../schemas/alarm.ts'
 
-export function alarmView(alarm: Alarm, bed: string): AlarmView {
+export function alarmView(alarm: Alarm, bed: string | null): AlarmView {
   return {
     id: alarm.id,
     bedId: alarm.bedId,
     bed,
     kind: alarm.kind,
     subject: alarm.subject,
+    priority: alarm.priority,
     state: alarm.state,
     raisedAt: alarm.raisedAt,
     acknowledgedAt: alarm.acknowledgedAt,
     returnedAt: alarm.returnedAt,
     overSince: alarm.overSince,
+    shelvedUntil: alarm.shelvedUntil,
     changedAt: alarm.changedAt,
     evidence: {
       ...alarm.evidence,
@@ -28,5 +30,7 @@ export function alarmView(alarm: Alarm, bed: string): AlarmView {
 /** Alarms with the name of their bed; a bed that is gone shows as its number. */
 export function alarmViews(alarms: readonly Alarm[], beds: readonly Bed[]): AlarmView[] {
   const names = new Map(beds.map((b) => [b.id, b.name]))
-  return alarms.map((a) => alarmView(a, names.get(a.bedId) ?? `bed ${a.bedId}`))
+  return alarms.map((a) =>
+    alarmView(a, a.bedId === null ? null : (names.get(a.bedId) ?? `bed ${a.bedId}`)),
+  )
 }

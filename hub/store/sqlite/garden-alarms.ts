@@ -1,10 +1,10 @@
 import { rowOf, rowsOf, transact } from './open-database.ts'
-import type { Alarm, AlarmEvidence } from '../../model/alarm.ts'
+import type { Alarm, AlarmChange, AlarmEvidence, AlarmStep } from '../../model/alarm.ts'
 import type { Database } from './open-database.ts'
 
-const ALARM = `id, bed AS bedId, kind, subject, state, raised_at AS raisedAt,
-  acknowledged_at AS acknowledgedAt, returned_at AS returnedAt, over_since AS overSince, changed_at AS changedAt, evidence,
-  sentence, advice`
+const ALARM = `id, bed AS bedId, kind, subject, priority, state, raised_at AS raisedAt,
+  acknowledged_at AS acknowledgedAt, returned_at AS returnedAt, over_since AS overSince,
+  shelved_until AS shelvedUntil, changed_at AS changedAt, evidence, sentence, advice`
 
 type AlarmRow = Omit<Alarm, 'evidence'> & { readonly evidence: string }
 
@@ -20,23 +20,34 @@ const withCause = (evidence: AlarmEvidence): AlarmEvidence => ({
   causeSettled: (evidence as Partial<AlarmEvidence>).causeSettled ?? null,
 })
 
+const CHANGE = 'id, alarm AS alarmId, at, what, by_name AS by, note, snapshot'
+
+type ChangeRow = Omit<AlarmChange, 'alarm'> & { readonly snapshot: string }
+
+const toChange = ({ snapshot, ...row }: ChangeRow): AlarmChange => ({
+  ...row,
+  alarm: JSON.parse(snapshot) as Alarm,
+})
+
 const valuesOf = (alarm: Alarm) =>
   [
     alarm.bedId,
     alarm.kind,
     alarm.subject,
+    alarm.priority,
     alarm.state,
     alarm.raisedAt,
     alarm.acknowledgedAt,
     alarm.returnedAt,
     alarm.overSince,
+    alarm.shelvedUntil,
     alarm.changedAt,
     JSON.stringify(alarm.evidence),
     alarm.sentence,
     alarm.advice,
   ] as const
 
-/** Episodes of alarms. */
+/** Episodes of alarms, and everything that happened to each. */
 export function gardenAlarms(db: Database) {
   const open = db.prepare(
     `SELECT ${ALARM} FROM alarm WHERE state <> 'normal' ORDER BY raised_at DESC, id DESC`,
@@ -46,24 +57,37 @@ export function gardenAlarms(db: Database) {
   )
   const find = db.prepare(`SELECT ${ALARM} FROM alarm WHERE id = ?`)
   const add = db.prepare(
-    `INSERT INTO alarm (bed, kind, subject, state, raised_at, acknowledged_at, returned_at,
-       over_since, changed_at, evidence, sentence, advice)
-     VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?) RETURNING ${ALARM}`,
+    `INSERT INTO alarm (bed, kind, subject, priority, state, raised_at, acknowledged_at, returned_at,
+       over_since, shelved_until, changed_at, evidence, sentence, advice)
+     VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?) RETURNING ${ALARM}`,
   )
   const change = db.prepare(
-    `UPDATE alarm SET bed = ?, kind = ?, subject = ?, state = ?, raised_at = ?, acknowledged_at = ?,
-       returned_at = ?, over_since = ?, changed_at = ?, evidence = ?, sentence = ?, advice = ?
+    `UPDATE alarm SET bed = ?, kind = ?, subject = ?, priority = ?, state = ?, raised_at = ?,
+       acknowledged_at = ?, returned_at = ?, over_since = ?, shelved_until = ?, changed_at = ?,
+       evidence = ?, sentence = ?, advice = ?
      WHERE id = ? RETURNING ${ALARM}`,
   )
+  const note = db.prepare(
+    `INSERT INTO alarm_change (alarm, at, what, by_name, note, snapshot) VALUES (?, ?, ?, ?, ?, ?)`,
+  )
+  const changesAfter = db.prepare(
+    `SELECT ${CHANGE} FROM alarm_change WHERE id > ? ORDER BY id LIMIT CAST(? AS INTEGER)`,
+  )
+  const changesOf = db.prepare(
+    `SELECT ${CHANGE} FROM alarm_change WHERE alarm = ? AND id > ? ORDER BY id
+     LIMIT CAST(? AS INTEGER)`,
+  )
 
-  const save = (alarm: Alarm): Alarm => {
+  const save = ({ alarm, at, what, by, note: text }: AlarmStep): Alarm => {
     const values = valuesOf(alarm)
     const row =
       alarm.id === 0
         ? rowOf<AlarmRow>(add, ...values)
         : rowOf<AlarmRow>(change, ...values, alarm.id)
     if (row === null) throw new Error(`alarm ${alarm.id} was never stored`)
-    return toAlarm(row)
+    const stored = toAlarm(row)
+    if (what !== null) note.run(stored.id, at, what, by, text, JSON.stringify(stored))
+    return stored
   }
 
   return {
@@ -73,6 +97,14 @@ export function gardenAlarms(db: Database) {
       const row = rowOf<AlarmRow>(find, id)
       return row === null ? null : toAlarm(row)
     },
-    saveAlarms: (alarms: readonly Alarm[]): Alarm[] => transact(db, () => alarms.map(save)),
+    saveAlarms: (steps: readonly AlarmStep[]): Alarm[] => transact(db, () => steps.map(save)),
+    alarmChanges: (options: { after?: number; alarmId?: number; limit: number }): AlarmChange[] => {
+      const { after = 0, alarmId, limit } = options
+      return (
+        alarmId === undefined
+          ? rowsOf<ChangeRow>(changesAfter, after, limit)
+          : rowsOf<ChangeRow>(changesOf, alarmId, after, limit)
+      ).map(toChange)
+    },
   }
 }

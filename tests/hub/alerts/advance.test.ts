@@ -1,5 +1,6 @@
 import { expect, test } from 'vitest'
-import { acknowledge, advance } from '#hub/alerts/advance.ts'
+import { advance } from '#hub/alerts/advance.ts'
+import { acknowledge } from '#hub/alerts/operate.ts'
 import type { BedLook, ProbeFinding, ShiftFinding, WaterFinding } from '#hub/analysis/assessment.ts'
 import type { Alarm } from '#hub/model/alarm.ts'
 import { HOUR, MINUTE } from '#hub/model/clock.ts'
@@ -104,7 +105,7 @@ function player() {
         alarms.filter(({ state }) => state !== 'normal'),
         assessment({ at, ...change }),
         at,
-      )
+      ).map(({ alarm }) => alarm)
       put(changed)
       return changed
     },
@@ -113,7 +114,8 @@ function player() {
         acknowledge(
           alarms.find((a) => a.id === id)!,
           at,
-        ),
+          { by: 'Ona' },
+        )!.alarm,
       ])
     },
     get all(): readonly Alarm[] {
@@ -298,10 +300,10 @@ test('acknowledging twice, or what is normal, changes nothing', () => {
   const p = player()
   p.look(T0, { shift: shift(1.5) })
   const alarm = p.all[0]!
-  const once = acknowledge(alarm, T0 + 1)
-  expect(acknowledge(once, T0 + 2)).toBe(once)
+  const once = acknowledge(alarm, T0 + 1, { by: null })!.alarm
+  expect(acknowledge(once, T0 + 2, { by: null })).toBeNull()
   const normal: Alarm = { ...alarm, state: 'normal' }
-  expect(acknowledge(normal, T0 + 2)).toBe(normal)
+  expect(acknowledge(normal, T0 + 2, { by: null })).toBeNull()
 })
 
 test('when no probe is left in the spots that moved, the alarm does not stand for ever', () => {

@@ -7,11 +7,13 @@ const alarm: Alarm = {
   bedId: 3,
   kind: 'harmful-shift',
   subject: '',
+  priority: 'high',
   state: 'unacknowledged',
   raisedAt: 1_780_000_000_000,
   acknowledgedAt: null,
   returnedAt: null,
   overSince: null,
+  shelvedUntil: null,
   changedAt: 1_780_000_000_000,
   evidence: {
     from: 6.4,

@@ -313,7 +313,7 @@ test('looking live after every hour, with restarts, raises at the hours that a r
         loadFeeds(stores, fern!, at - ASSESS_RECENT_MS, at, 'raw'),
       ])
       const look = assess(fern!, { hourly, recent }, watch, null, journal, at)
-      for (const alarm of advance(open, look, at)) {
+      for (const { alarm } of advance(open, look, at)) {
         if (alarm.id === 0) raised.push({ kind: alarm.kind, at: end })
         const kept = alarm.id === 0 ? { ...alarm, id: nextId++ } : alarm
         open = open.filter(({ id }) => id !== kept.id)

@@ -282,11 +282,17 @@ describe('the evaluation loop', () => {
     )
     await host.deps.garden.saveAlarms(
       [1, 2, 3].map((hours) => ({
-        ...alarm!,
-        id: 0,
-        bedId: other.id,
-        state: 'normal' as const,
-        raisedAt: NOW + hours * HOUR,
+        alarm: {
+          ...alarm!,
+          id: 0,
+          bedId: other.id,
+          state: 'normal' as const,
+          raisedAt: NOW + hours * HOUR,
+        },
+        at: NOW + hours * HOUR,
+        what: 'raised' as const,
+        by: null,
+        note: '',
       })),
     )
     const mine = await host.call('GET', `/api/alarms?bed=${bedId}&limit=1`)

@@ -1,6 +1,6 @@
 import { join } from 'node:path'
 import { afterEach, beforeEach, describe, expect, test } from 'vitest'
-import type { Alarm } from '#hub/model/alarm.ts'
+import type { Alarm, AlarmStep } from '#hub/model/alarm.ts'
 import type { NewJournalEntry } from '#hub/model/journal.ts'
 import type { Channel } from '#hub/model/probe.ts'
 import type { GardenStore, NewBed } from '#hub/store/garden-store.ts'
@@ -407,7 +407,11 @@ test('the journal is read by bed and by time', async () => {
   expect(await garden.entry(next.id)).toEqual(next)
   expect(await garden.entry(99)).toBeNull()
   const changed = entry({ at: 50, text: 'a note after all' })
-  expect(await garden.changeEntry(late.id, changed)).toEqual({ ...changed, id: late.id })
+  expect(await garden.changeEntry(late.id, changed)).toEqual({
+    ...changed,
+    id: late.id,
+    by: null,
+  })
   expect(await garden.changeEntry(99, changed)).toBeNull()
   expect(await garden.removeEntry(early.id)).toBe(true)
   expect(await garden.removeEntry(early.id)).toBe(false)
@@ -421,11 +425,13 @@ test('alarms are kept as episodes; those not back to normal are open', async () 
     bedId: bed.id,
     kind: 'harmful-shift',
     subject: '',
+    priority: 'high',
     state: 'unacknowledged',
     raisedAt: 100,
     acknowledgedAt: null,
     returnedAt: null,
     overSince: null,
+    shelvedUntil: null,
     changedAt: 100,
     evidence: {
       from: 6.5,
@@ -444,9 +450,17 @@ test('alarms are kept as episodes; those not back to normal are open', async () 
     advice: 'Measure by hand.',
     ...some,
   })
+  const step = (of: Alarm, what: AlarmStep['what'], more: Partial<AlarmStep> = {}): AlarmStep => ({
+    alarm: of,
+    at: of.changedAt,
+    what,
+    by: null,
+    note: '',
+    ...more,
+  })
   const [first, second] = await garden.saveAlarms([
-    alarm({}),
-    alarm({ kind: 'probe-check', subject: 'row1', raisedAt: 200 }),
+    step(alarm({}), 'raised'),
+    step(alarm({ kind: 'probe-check', subject: 'row1', raisedAt: 200 }), 'raised'),
   ])
   if (first === undefined || second === undefined) throw new Error('not saved')
   expect(first).toEqual(alarm({ id: first.id }))
@@ -458,10 +472,12 @@ test('alarms are kept as episodes; those not back to normal are open', async () 
     returnedAt: 350,
     overSince: 340,
   } as const
-  expect(await garden.saveAlarms([over, alarm({ raisedAt: 400 })])).toMatchObject([
-    over,
-    { raisedAt: 400 },
-  ])
+  expect(
+    await garden.saveAlarms([
+      step(over, 'returned', { at: 350.25 }),
+      step(alarm({ raisedAt: 400, bedId: null, kind: 'hub-trouble', subject: 'disk' }), 'raised'),
+    ]),
+  ).toMatchObject([over, { raisedAt: 400, bedId: null }])
   expect((await garden.openAlarms()).map(({ raisedAt }) => raisedAt)).toEqual([400, 200])
   expect((await garden.alarms(2)).map(({ raisedAt }) => raisedAt)).toEqual([400, 200])
   expect(await garden.alarms(9)).toHaveLength(3)
@@ -471,10 +487,34 @@ test('alarms are kept as episodes; those not back to normal are open', async () 
   expect(await garden.alarm(first.id)).toEqual(over)
   expect(await garden.alarm(99)).toBeNull()
   // All or nothing.
-  await expect(garden.saveAlarms([alarm({ raisedAt: 500 }), alarm({ id: 99 })])).rejects.toThrow(
-    '99',
-  )
+  await expect(
+    garden.saveAlarms([
+      step(alarm({ raisedAt: 500 }), 'raised'),
+      step(alarm({ id: 99 }), 'changed'),
+    ]),
+  ).rejects.toThrow('99')
   expect(await garden.alarms(9)).toHaveLength(3)
+
+  const changes = await garden.alarmChanges({ limit: 9 })
+  expect(changes).toMatchObject([
+    { alarmId: first.id, what: 'raised', alarm: first },
+    { alarmId: second.id, what: 'raised', alarm: second },
+    { alarmId: first.id, at: 350.25, what: 'returned', alarm: over },
+    { what: 'raised', alarm: { kind: 'hub-trouble' } },
+  ])
+  expect(await garden.alarmChanges({ after: changes[1]!.id, limit: 1 })).toEqual([changes[2]])
+  expect(await garden.alarmChanges({ alarmId: first.id, limit: 9 })).toEqual([
+    changes[0],
+    changes[2],
+  ])
+  // Bookkeeping leaves no trace; a note leaves one with who wrote it.
+  await garden.saveAlarms([
+    step({ ...second, overSince: 600 }, null),
+    step(second, 'noted', { at: 700, by: 'Ona', note: 'looked at the plug' }),
+  ])
+  expect(await garden.alarmChanges({ after: changes.at(-1)!.id, limit: 9 })).toMatchObject([
+    { alarmId: second.id, at: 700, what: 'noted', by: 'Ona', note: 'looked at the plug' },
+  ])
 })
 
 test('a trial is kept as it was planned, and can be given up once', async () => {
