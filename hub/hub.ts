@@ -26,6 +26,7 @@ import { SECOND, type Clock } from './model/clock.ts'
 import type { Language } from './model/language.ts'
 import { backUpToSend } from './store/backup.ts'
 import { openStores } from './store/open.ts'
+import { wireAccounts } from './wire-accounts.ts'
 import type { GardenStore } from './store/garden-store.ts'
 import type { ReadingStore } from './store/reading-store.ts'
 
@@ -111,6 +112,19 @@ export async function openHub(config: Config, options: HubOptions = {}): Promise
     await stores.close()
     throw error
   })
+  const background = (work: Promise<unknown>): void => {
+    work.catch((error: unknown) => {
+      if (error instanceof HubError) log.warn(error.message)
+      else onFatal(error)
+    })
+  }
+  const wired = await wireAccounts({
+    config,
+    garden,
+    clock,
+    log,
+    onTrouble: (error) => background(Promise.reject(error)),
+  })
   const live = createLiveFeed()
   let { language } = await garden.garden()
   let loading: HubState['loading'] = null
@@ -146,12 +160,6 @@ export async function openHub(config: Config, options: HubOptions = {}): Promise
       )
     }
   }
-  const background = (work: Promise<unknown>): void => {
-    work.catch((error: unknown) => {
-      if (error instanceof HubError) log.warn(error.message)
-      else onFatal(error)
-    })
-  }
 
   const evaluation = startEvaluation({
     language: () => language,
@@ -185,6 +193,8 @@ export async function openHub(config: Config, options: HubOptions = {}): Promise
     watch: evaluation,
     backup: () => backUpToSend(config.dataDir, { version: version(), now: clock() }),
     live,
+    accounts: wired.accounts,
+    http: wired.http,
     access: {
       of: (probe: string) => ({
         password: passwords.state(probe),
@@ -288,6 +298,7 @@ export async function openHub(config: Config, options: HubOptions = {}): Promise
     await evaluation.stop()
     live.close()
     await server.close()
+    wired.stop()
     await stores.close()
   }
 
@@ -305,6 +316,7 @@ export async function openHub(config: Config, options: HubOptions = {}): Promise
           { retry: false, cause },
         )
       })
+    wired.warn()
     opened =
       config.brokerUrl === null
         ? await openEmbeddedBroker({

@@ -1,3 +1,4 @@
+import type { Accounts } from '../accounts/open-accounts.ts'
 import type { Assessment } from '../analysis/assessment.ts'
 import type { WatchEvent } from '../analysis/watch/event.ts'
 import type { Alarm } from '../model/alarm.ts'
@@ -67,6 +68,14 @@ export interface HubState {
   readonly loading: Health['loading']
 }
 
+/** How the hub is reached over HTTP. */
+export interface HttpPlace {
+  /** Whether it listens beyond its own machine. */
+  readonly beyond: boolean
+  /** Names it answers to besides localhost, small letters. */
+  readonly names: readonly string[]
+}
+
 export interface ApiDeps {
   readonly readings: ReadingStore
   readonly garden: GardenStore
@@ -75,6 +84,8 @@ export interface ApiDeps {
   readonly watch: Watch
   readonly live: LiveFeed
   readonly access: ProbeAccess
+  readonly accounts: Accounts
+  readonly http: HttpPlace
   /** Makes a consistent copy of the data folder; `drop` removes it again. */
   readonly backup: () => Promise<{ readonly folder: string; readonly drop: () => void }>
   readonly orders: ProbeAsking

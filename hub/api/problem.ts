@@ -36,12 +36,15 @@ export function notAhead(path: string, at: number, now: number): void {
 
 const TITLES: Readonly<Record<number, string>> = {
   400: 'The request cannot be used',
+  401: 'Not signed in',
   403: 'Not allowed',
   404: 'Not found',
   405: 'Not allowed here',
   409: 'In the way of something else',
   413: 'Too large',
   415: 'Not of the kind expected',
+  421: 'Not the hub of that name',
+  429: 'Too often',
   431: 'Too large',
   500: 'The hub made a mistake',
   503: 'Not available at the moment',

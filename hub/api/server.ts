@@ -1,5 +1,4 @@
 import { existsSync } from 'node:fs'
-import type { IncomingHttpHeaders } from 'node:http'
 import { extname } from 'node:path'
 import fastifyStatic from '@fastify/static'
 import swagger from '@fastify/swagger'
@@ -14,6 +13,7 @@ import {
 import type { ApiDeps } from './deps.ts'
 import { HubError } from '../errors.ts'
 import { inLanguage } from '../words/say.ts'
+import { installGuard } from './guard.ts'
 import { methodsOf } from './methods.ts'
 import {
   ApiProblem,
@@ -32,32 +32,26 @@ import { exportRoutes } from './routes/exports.ts'
 import { gardenRoutes } from './routes/garden.ts'
 import { healthRoutes } from './routes/health.ts'
 import { importRoutes } from './routes/imports.ts'
+import { keyRoutes } from './routes/keys.ts'
 import { journalRoutes } from './routes/journal.ts'
 import { measuringRoutes } from './routes/measuring.ts'
 import { passwordRoutes } from './routes/passwords.ts'
+import { peopleRoutes } from './routes/people.ts'
 import { photoRoutes } from './routes/photos.ts'
 import { orderRoutes } from './routes/orders.ts'
 import { planRoutes } from './routes/plans.ts'
 import { probeRoutes } from './routes/probes.ts'
 import { reviewRoutes } from './routes/review.ts'
+import { sharedRoutes } from './routes/shared.ts'
+import { signInRoutes } from './routes/sign-in.ts'
 import { soilRoutes } from './routes/soil.ts'
 import { trialRoutes } from './routes/trials.ts'
+import { whileLetIn } from './who.ts'
 
 /** A form is small; anything larger is a mistake or an attack. */
 const MAX_BODY_BYTES = 256 * 1024
 /** A request that is not here by then holds a connection for nothing. */
 const REQUEST_TIMEOUT_MS = 30_000
-
-/**
- * Refuses a change that a page of another site asks for. Such a page cannot read the answer, but without
- * this it could acknowledge an alarm in passing. Programs send no Origin and are let through.
- */
-function refuseOtherSites(headers: IncomingHttpHeaders): void {
-  const { origin, host } = headers
-  if (origin === undefined || headers['sec-fetch-site'] === 'same-origin') return
-  if (URL.canParse(origin) && new URL(origin).host === host) return
-  throw new ApiProblem(403, `expected a request from the hub's own pages, got one from ${origin}`)
-}
 
 export interface ServerOptions {
   /** Folder of the built dashboard; null serves the API alone. */
@@ -95,20 +89,7 @@ export async function createServer(
   app.addHook('onRequest', (_request, _reply, done) => {
     inLanguage(deps.language.now(), done)
   })
-  app.addHook('onRequest', async (request) => {
-    if (!['GET', 'HEAD', 'OPTIONS'].includes(request.method)) refuseOtherSites(request.headers)
-  })
-  app.addHook('onSend', async (request, reply) => {
-    void reply.header('x-content-type-options', 'nosniff')
-    void reply.header('referrer-policy', 'no-referrer')
-    if (!request.url.startsWith('/api')) {
-      // Probe-supplied text is shown on these pages: nothing but our own script may run.
-      void reply.header(
-        'content-security-policy',
-        "default-src 'self'; style-src 'self' 'unsafe-inline'; img-src 'self' data:; frame-ancestors 'none'",
-      )
-    }
-  })
+  installGuard(app, deps)
 
   await app.register(swagger, {
     openapi: {
@@ -128,6 +109,10 @@ export async function createServer(
     async (api) => {
       const typed = api.withTypeProvider<ZodTypeProvider>()
       await typed.register(healthRoutes(deps))
+      await typed.register(signInRoutes(deps))
+      await typed.register(peopleRoutes(deps))
+      await typed.register(keyRoutes(deps))
+      await typed.register(sharedRoutes(deps))
       await typed.register(gardenRoutes(deps))
       await typed.register(bedRoutes(deps))
       await typed.register(journalRoutes(deps))
@@ -149,13 +134,26 @@ export async function createServer(
       api.get(
         '/live',
         {
-          schema: { summary: 'Server-sent events: what changes, as it changes' },
+          schema: {
+            summary: 'Server-sent events: what changes, as it changes',
+            description:
+              'Every event has an id. Send the last one heard as Last-Event-ID, or as ?after=, to be told what was ' +
+              'missed, each event once. When that can no longer be told the first event is `reset`: fetch afresh. ' +
+              '`beat` says every ten seconds that the hub is there.',
+          },
           // Fastify would run the same handler for HEAD, and a stream never ends.
           exposeHeadRoute: false,
         },
-        (_request, reply) => {
+        (request, reply) => {
+          const { after } = request.query as { after?: unknown }
+          const heard = request.headers['last-event-id'] ?? after
           reply.hijack()
-          deps.live.attach(reply.raw)
+          deps.live.attach(reply.raw, typeof heard === 'string' && heard !== '' ? heard : null)
+          const { raw } = reply
+          raw.on(
+            'close',
+            whileLetIn(request, deps.accounts, () => raw.end()),
+          )
         },
       )
       api.get('/openapi.json', { schema: { hide: true } }, async () => app.swagger())

@@ -39,6 +39,10 @@ export const configSchema = z.strictObject({
   dataDir: text.default('loamline-data'),
   httpHost: text.default('127.0.0.1'),
   httpPort: port.default(8090),
+  httpNames: text
+    .regex(/^[A-Za-z0-9._-]+([\s,]+[A-Za-z0-9._-]+)*$/, 'names with commas between them')
+    .nullable()
+    .default(null),
   mqttHost: text.default('127.0.0.1'),
   mqttPort: port.default(1883),
   brokerUrl: z
@@ -91,7 +95,7 @@ export const SETTINGS: readonly SettingInfo[] = [
     unit: 'address',
     default: '127.0.0.1',
     sentence:
-      'Address the dashboard and the API listen on; 0.0.0.0 opens them to your whole network, without a password.',
+      'Address the dashboard and the API listen on; 0.0.0.0 opens them to your whole network: then make an owner at once.',
   },
   {
     key: 'httpPort',
@@ -99,6 +103,14 @@ export const SETTINGS: readonly SettingInfo[] = [
     unit: 'port',
     default: '8090',
     sentence: 'Port of the dashboard and the API.',
+  },
+  {
+    key: 'httpNames',
+    env: 'LOAMLINE_HTTP_NAMES',
+    unit: 'names',
+    default: 'none',
+    sentence:
+      'Names by which browsers may call the hub besides localhost and its addresses, with commas between them.',
   },
   {
     key: 'mqttHost',

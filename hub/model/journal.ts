@@ -39,5 +39,7 @@ export interface JournalEntry {
   readonly ph: number | null
   readonly method: SampleMethod | null
   readonly text: string
+  /** Name of who wrote it; null or left out: nobody had to say who they are. */
+  readonly by?: string | null
 }
 export type NewJournalEntry = Omit<JournalEntry, 'id'>

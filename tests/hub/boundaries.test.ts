@@ -14,6 +14,7 @@ const MAY_IMPORT: Record<string, readonly string[]> = {
   simulator: ['model', 'wire', 'agronomy'],
   config: ['model', 'errors', 'zod', 'node:'],
   store: ['model', 'words', 'errors', 'node:'],
+  accounts: ['model', 'store', 'node:'],
   delivery: ['model', 'words', 'alerts', 'errors', 'node:'],
   ingest: ['model', 'words', 'wire', 'store', 'errors', 'mqtt', 'aedes', 'node:'],
   demo: [
@@ -31,6 +32,7 @@ const MAY_IMPORT: Record<string, readonly string[]> = {
   api: [
     'model',
     'words',
+    'accounts',
     'analysis',
     'agronomy',
     'alerts',
@@ -60,7 +62,7 @@ const ADAPTER = /^hub\/store\/(sqlite\/|influx\/|open\.ts)/
 /** Every import of a file, as a path from the repository root, or as written when it is a package. */
 function imports(file: string): string[] {
   const text = readFileSync(file, 'utf8')
-  const statements = text.matchAll(/\bfrom\s+'([^']+)'|\bimport\s*\(?\s*'([^']+)'/g)
+  const statements = text.matchAll(/\bfrom\s+'([^']+)'|(?<!\/)\bimport\s*\(?\s*'([^']+)'/g)
   return Array.from(statements, ([, from, dynamic]) => {
     const specifier = from ?? dynamic ?? ''
     return specifier.startsWith('.') ? normalize(join(dirname(file), specifier)) : specifier

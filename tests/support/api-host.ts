@@ -1,4 +1,5 @@
 import type { FastifyInstance } from 'fastify'
+import { openAccounts } from '#hub/accounts/open-accounts.ts'
 import type { ApiDeps } from '#hub/api/deps.ts'
 import { createLiveFeed } from '#hub/api/live.ts'
 import type { LiveEvent } from '#hub/api/schemas/live.ts'
@@ -54,7 +55,16 @@ export async function apiHost(now: number): Promise<ApiHost> {
   )
   const passwords = await openProbePasswords(stores.garden, clock, null)
   const sent: { topic: string; payload: string; retain: boolean }[] = []
+  const accounts = await openAccounts({
+    store: stores.garden,
+    clock,
+    onTrouble: (error) => {
+      throw error
+    },
+  })
   const deps: ApiDeps = {
+    accounts,
+    http: { beyond: false, names: ['loamline.test'] },
     readings: stores.readings,
     garden: stores.garden,
     memory: stores.memory,
@@ -130,6 +140,7 @@ export async function apiHost(now: number): Promise<ApiHost> {
     },
     async [Symbol.asyncDispose]() {
       offSettled()
+      accounts.stop()
       await evaluation.stop()
       live.close()
       await app.close()

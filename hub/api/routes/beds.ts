@@ -17,6 +17,7 @@ import {
   spot as spotSchema,
   spotInput,
   type BedInput,
+  type BedSeries,
   type BedView,
 } from '../schemas/bed.ts'
 import { idParam } from '../schemas/common.ts'
@@ -44,6 +45,42 @@ export async function viewOf(deps: ApiDeps, bed: Bed): Promise<BedView> {
     assessment: deps.watch.latest(bed.id),
     at: deps.clock(),
   })
+}
+
+/** A bed's history of one quantity. */
+export async function seriesOf(
+  deps: ApiDeps,
+  find: () => Promise<Bed>,
+  { quantity, from, to, points, spots }: z.output<typeof seriesQuery>,
+): Promise<BedSeries> {
+  if (to <= from) throw badValue('to', `expected a time after from (${from}), got ${to}`)
+  const bed = await find()
+  const feeds = await loadFeeds(deps, bed, from, to, stepFor(from, to, points))
+  const history = bedHistory(feeds, quantity, { points })
+  return {
+    bedId: bed.id,
+    quantity,
+    unit: UNITS[quantity],
+    from,
+    to,
+    stepMs: history.stepMs,
+    time: Array.from(history.time),
+    value: toColumn(history.value),
+    low: toColumn(history.low),
+    high: toColumn(history.high),
+    min: toColumn(history.min),
+    max: toColumn(history.max),
+    spots:
+      spots === 'false'
+        ? []
+        : history.spots.map((s) => ({
+            spotId: s.spotId,
+            spot: s.spot,
+            probe: s.probe,
+            value: toColumn(s.value),
+            leftOut: Array.from(s.leftOut, (f) => f !== 0),
+          })),
+  }
 }
 
 async function allViews(deps: ApiDeps): Promise<BedView[]> {
@@ -281,37 +318,7 @@ export function bedRoutes(deps: ApiDeps): FastifyPluginAsyncZod {
           response: { 200: bedSeries },
         },
       },
-      async (request) => {
-        const { quantity, from, to, points, spots } = request.query
-        if (to <= from) throw badValue('to', `expected a time after from (${from}), got ${to}`)
-        const bed = await bedOr404(request.params.id)
-        const feeds = await loadFeeds(deps, bed, from, to, stepFor(from, to, points))
-        const history = bedHistory(feeds, quantity, { points })
-        return {
-          bedId: bed.id,
-          quantity,
-          unit: UNITS[quantity],
-          from,
-          to,
-          stepMs: history.stepMs,
-          time: Array.from(history.time),
-          value: toColumn(history.value),
-          low: toColumn(history.low),
-          high: toColumn(history.high),
-          min: toColumn(history.min),
-          max: toColumn(history.max),
-          spots:
-            spots === 'false'
-              ? []
-              : history.spots.map((s) => ({
-                  spotId: s.spotId,
-                  spot: s.spot,
-                  probe: s.probe,
-                  value: toColumn(s.value),
-                  leftOut: Array.from(s.leftOut, (f) => f !== 0),
-                })),
-        }
-      },
+      async (request) => seriesOf(deps, () => bedOr404(request.params.id), request.query),
     )
   }
 }

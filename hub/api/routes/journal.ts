@@ -7,6 +7,8 @@ import { journalEdited } from '../journal-edited.ts'
 import { ApiProblem, badValue, notAhead, notFound } from '../problem.ts'
 import { idParam } from '../schemas/common.ts'
 import { entry, entryInput, journalQuery } from '../schemas/journal.ts'
+import { onceHeaders, sentWith, storedBefore, storeOnce } from '../sent-once.ts'
+import { whoIs } from '../who.ts'
 
 type Body = z.output<typeof entryInput>
 
@@ -84,15 +86,20 @@ export function journalRoutes(deps: ApiDeps): FastifyPluginAsyncZod {
         schema: {
           summary: 'Write in the journal',
           params: idParam,
+          headers: onceHeaders,
           body: entryInput,
           response: { 201: entry },
         },
       },
       async (request, reply) => {
+        const sent = sentWith(request, deps.clock())
+        const before = await storedBefore(garden, sent)
+        if (before !== null) return reply.code(201).send({ ...before })
         if ((await garden.bed(request.params.id)) === null) throw notFound('bed')
         await check(request.body)
-        const stored = await garden.addEntry(toEntry(request.params.id, request.body))
-        journalEdited(deps, stored.bedId, stored.at)
+        const made = { ...toEntry(request.params.id, request.body), by: whoIs(request).name }
+        const { entry: stored, again } = await storeOnce(garden, made, sent)
+        if (!again) journalEdited(deps, stored.bedId, stored.at)
         return reply.code(201).send({ ...stored })
       },
     )
@@ -110,7 +117,10 @@ export function journalRoutes(deps: ApiDeps): FastifyPluginAsyncZod {
         const old = await find(request.params.id)
         await check(request.body)
         await checkPortion(old, request.body)
-        const stored = await garden.changeEntry(old.id, toEntry(old.bedId, request.body))
+        const stored = await garden.changeEntry(old.id, {
+          ...toEntry(old.bedId, request.body),
+          by: old.by ?? null,
+        })
         if (stored === null) throw notFound('journal entry')
         journalEdited(deps, stored.bedId, Math.min(old.at, stored.at))
         return { ...stored }

@@ -3,6 +3,7 @@ import { HAND_PROTOCOLS, HAND_SPOTS, WATER_LESS_CACL2 } from '../../agronomy/han
 import { sourceById } from '../../agronomy/sources.ts'
 import { type HandResult, handResult, spotsFor } from '../../analysis/measure/hand-session.ts'
 import type { Bed } from '../../model/bed.ts'
+import type { NewJournalEntry } from '../../model/journal.ts'
 import type { ApiDeps } from '../deps.ts'
 import { journalEdited } from '../journal-edited.ts'
 import { notAhead, notFound } from '../problem.ts'
@@ -16,7 +17,9 @@ import {
   measuringQuery,
   type HandResultView,
 } from '../schemas/measuring.ts'
+import { onceHeaders, sentWith, storedBefore, storeOnce } from '../sent-once.ts'
 import { finite } from '../views/column.ts'
+import { whoIs } from '../who.ts'
 
 /** Probes that have told of fewer spots say little of how far spots lie apart. */
 const LEAST_PROBED_SPOTS = 3
@@ -110,11 +113,15 @@ export function measuringRoutes(deps: ApiDeps): FastifyPluginAsyncZod {
         schema: {
           summary: 'Write the values of several spots down as one sample in the journal',
           params: idParam,
+          headers: onceHeaders,
           body: handSession,
           response: { 201: entry },
         },
       },
       async (request, reply) => {
+        const sent = sentWith(request, clock())
+        const before = await storedBefore(garden, sent)
+        if (before !== null) return reply.code(201).send({ ...before })
         const bed = await bedOr404(request.params.id)
         const { at, method, values, wanted, text } = request.body
         notAhead('at', at, clock())
@@ -124,7 +131,7 @@ export function measuringRoutes(deps: ApiDeps): FastifyPluginAsyncZod {
         })
         const doubt = n < 2 ? '' : `, standard error ${standardError.toFixed(2)}`
         const spots = `${n === 1 ? 'One spot' : `Mean of ${n} spots`}: ${values.join(', ')}${doubt}.`
-        const stored = await garden.addEntry({
+        const made: NewJournalEntry = {
           bedId: bed.id,
           at,
           kind: 'sample',
@@ -135,8 +142,10 @@ export function measuringRoutes(deps: ApiDeps): FastifyPluginAsyncZod {
           ph: Math.round(mean * 100) / 100,
           method,
           text: text.trim() === '' ? spots : `${spots} ${text.trim()}`,
-        })
-        journalEdited(deps, stored.bedId, stored.at)
+          by: whoIs(request).name,
+        }
+        const { entry: stored, again } = await storeOnce(garden, made, sent)
+        if (!again) journalEdited(deps, stored.bedId, stored.at)
         return reply.code(201).send({ ...stored })
       },
     )

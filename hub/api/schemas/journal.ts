@@ -65,6 +65,7 @@ export const entry = z
     ph: z.number().nullable(),
     method: z.enum(SAMPLE_METHODS).nullable(),
     text: z.string(),
+    by: z.string().nullable().optional().describe('who wrote it; null: nobody had to say'),
   })
   .meta({ id: 'JournalEntry' })
 export type Entry = z.infer<typeof entry>

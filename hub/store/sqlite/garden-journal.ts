@@ -3,7 +3,7 @@ import type { JournalEntry, NewJournalEntry } from '../../model/journal.ts'
 import type { Database } from './open-database.ts'
 
 const ENTRY = `id, bed AS bedId, at, kind, material, amount_g AS amountG, water_l AS waterL, probe, ph,
-  method, text`
+  method, text, by_name AS by`
 
 const valuesOf = (entry: NewJournalEntry) =>
   [
@@ -17,6 +17,7 @@ const valuesOf = (entry: NewJournalEntry) =>
     entry.ph,
     entry.method,
     entry.text,
+    entry.by ?? null,
   ] as const
 
 /** The gardener's journal. */
@@ -27,12 +28,12 @@ export function gardenJournal(db: Database) {
   )
   const findOne = db.prepare(`SELECT ${ENTRY} FROM journal WHERE id = ?`)
   const add = db.prepare(
-    `INSERT INTO journal (bed, at, kind, material, amount_g, water_l, probe, ph, method, text)
-     VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?) RETURNING ${ENTRY}`,
+    `INSERT INTO journal (bed, at, kind, material, amount_g, water_l, probe, ph, method, text, by_name)
+     VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?) RETURNING ${ENTRY}`,
   )
   const change = db.prepare(
     `UPDATE journal SET bed = ?, at = ?, kind = ?, material = ?, amount_g = ?, water_l = ?,
-     probe = ?, ph = ?, method = ?, text = ? WHERE id = ? RETURNING ${ENTRY}`,
+     probe = ?, ph = ?, method = ?, text = ?, by_name = ? WHERE id = ? RETURNING ${ENTRY}`,
   )
   const drop = db.prepare('DELETE FROM journal WHERE id = ?')
 

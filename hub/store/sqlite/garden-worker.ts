@@ -1,3 +1,4 @@
+import { gardenAccounts } from './garden-accounts.ts'
 import { gardenAlarms } from './garden-alarms.ts'
 import { gardenBeds } from './garden-beds.ts'
 import { gardenCredentials } from './garden-credentials.ts'
@@ -6,6 +7,7 @@ import { gardenOrders } from './garden-orders.ts'
 import { gardenPhotos } from './garden-photos.ts'
 import { gardenPlans } from './garden-plans.ts'
 import { gardenProbes } from './garden-probes.ts'
+import { gardenSent } from './garden-sent.ts'
 import { gardenSoil } from './garden-soil.ts'
 import { gardenTrials } from './garden-trials.ts'
 import { migrate } from './migrate.ts'
@@ -21,12 +23,14 @@ function openGarden(file: string, zone: string) {
     ...gardenProbes(db),
     ...gardenCredentials(db),
     ...journal,
+    ...gardenSent(db, journal.addEntry),
     ...gardenOrders(db),
     ...gardenPhotos(db),
     ...gardenSoil(db),
     ...gardenPlans(db, journal.addEntry),
     ...gardenAlarms(db),
     ...gardenTrials(db),
+    ...gardenAccounts(db),
     close: (): void => db.close(),
   }
 }

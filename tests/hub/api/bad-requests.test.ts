@@ -221,7 +221,7 @@ describe('pages of other sites', () => {
       {},
       { host: '127.0.0.1:8090', origin: 'http://127.0.0.1:8090' },
       // Behind a proxy that changes the host, the browser's own word counts.
-      { host: 'hub', origin: 'https://beds.example', 'sec-fetch-site': 'same-origin' },
+      { host: 'loamline.test', origin: 'https://beds.example', 'sec-fetch-site': 'same-origin' },
     ]) {
       expect((await acknowledge(headers)).statusCode, JSON.stringify(headers)).toBe(404)
     }

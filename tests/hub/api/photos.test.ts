@@ -155,7 +155,11 @@ test('pages of other sites can neither give nor take one', async () => {
   const answer = await host.app.inject({
     method: 'PUT',
     url: `/api/journal/${entry}/photo`,
-    headers: { 'content-type': 'image/jpeg', origin: 'http://elsewhere.example', host: 'hub' },
+    headers: {
+      'content-type': 'image/jpeg',
+      origin: 'http://elsewhere.example',
+      host: 'loamline.test',
+    },
     payload: JPEG,
   })
   expect(answer.statusCode).toBe(403)

@@ -1,0 +1,48 @@
+import { isIP } from 'node:net'
+
+/** Whether an address leads to this machine alone. */
+export function isLoopback(address: string): boolean {
+  const plain = address.replace(/^::ffff:/i, '').replace(/^\[(.*)\]$/, '$1')
+  return plain === '::1' || plain === 'localhost' || (isIP(plain) === 4 && plain.startsWith('127.'))
+}
+
+/** What a wrong try is counted under: IPv6 by its network, of which one customer has all addresses (RFC 6177). */
+export function addressKey(address: string): string {
+  const plain = address.replace(/^::ffff:(?=\d+\.)/i, '')
+  if (isIP(plain) !== 6) return plain
+  const [head = '', tail] = plain.split('%')[0]!.split('::')
+  const left = head.split(':').filter((part) => part !== '')
+  const right = (tail ?? '').split(':').filter((part) => part !== '')
+  const zeros = tail === undefined ? 0 : 8 - left.length - right.length
+  const all = [...left, ...Array.from({ length: zeros }, () => '0'), ...right]
+  return all
+    .slice(0, 4)
+    .map((part) => Number.parseInt(part, 16).toString(16))
+    .join(':')
+}
+
+/** The name in a Host header, small letters and without its port; null when it is none. */
+export function hostName(header: string): string | null {
+  const parts = /^(\[[0-9a-f:.]+\]|[a-z0-9._-]+)(?::\d{1,5})?$/i.exec(header)
+  return parts === null ? null : parts[1]!.toLowerCase().replace(/^\[(.*)\]$/, '$1')
+}
+
+/**
+ * Whether the hub answers to a name. A page of another site can have its own name lead here (DNS rebinding), but it
+ * cannot choose what the Host header says: addresses of the network are safe, names only when they are known.
+ *
+ * @param names the names the hub is told it has, small letters
+ */
+export function answersTo(header: string, names: readonly string[]): boolean {
+  const name = hostName(header)
+  if (name === null) return false
+  return isIP(name) !== 0 || name === 'localhost' || names.includes(name)
+}
+
+/** The names in a setting: commas or blanks between them. */
+export function namesIn(setting: string): readonly string[] {
+  return setting
+    .toLowerCase()
+    .split(/[\s,]+/)
+    .filter((name) => name !== '')
+}
