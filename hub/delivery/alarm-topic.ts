@@ -5,7 +5,8 @@ import type { Alarm } from '../model/alarm.ts'
  * them apart from probe ids, which have none.
  */
 export function alarmTopic(alarm: Pick<Alarm, 'bedId' | 'kind' | 'subject'>): string {
-  const about = alarm.subject === ''
+  const about =
+    alarm.subject === ''
       ? `bed-${alarm.bedId}`
       : alarm.kind === 'hub-trouble'
         ? `hub-${alarm.subject}`

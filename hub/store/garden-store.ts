@@ -15,6 +15,7 @@ import type { NewPlan, Photo, Plan, PlanEnding, PlanningSettings } from '../mode
 import type { BedSoil, NewSoilTest, SoilTest } from '../model/soil.ts'
 import type { NewTrial, Trial } from '../model/trial.ts'
 import type { AccountStore } from './account-store.ts'
+import type { DeliveryStore } from './delivery-store.ts'
 
 /** A key of the sender's own making, a digest of what was sent with it, and when it came, epoch ms. */
 export interface Sent {
@@ -49,7 +50,7 @@ export interface ProbeNews {
  *
  * Methods that change something return what is stored afterwards, or `null` when the id is unknown.
  */
-export interface GardenStore extends AccountStore {
+export interface GardenStore extends AccountStore, DeliveryStore {
   garden(): Promise<Garden>
   setGarden(garden: Garden): Promise<Garden>
 

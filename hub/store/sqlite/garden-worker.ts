@@ -2,6 +2,7 @@ import { gardenAccounts } from './garden-accounts.ts'
 import { gardenAlarms } from './garden-alarms.ts'
 import { gardenBeds } from './garden-beds.ts'
 import { gardenCredentials } from './garden-credentials.ts'
+import { gardenDelivery } from './garden-delivery.ts'
 import { gardenJournal } from './garden-journal.ts'
 import { gardenOrders } from './garden-orders.ts'
 import { gardenPhotos } from './garden-photos.ts'
@@ -31,6 +32,7 @@ function openGarden(file: string, zone: string) {
     ...gardenAlarms(db),
     ...gardenTrials(db),
     ...gardenAccounts(db),
+    ...gardenDelivery(db),
     close: (): void => db.close(),
   }
 }

@@ -1,0 +1,82 @@
+import type { Alarm, AlarmChange } from '../../model/alarm.ts'
+import type { Route } from '../../model/route.ts'
+import type { RouteState, ToldAlarm, WaitingItem } from '../../model/route-state.ts'
+import { atLeast } from './due.ts'
+
+/** Whether a route is meant to tell of an alarm. One about no bed is everybody's business. */
+export function selects(route: Route, alarm: Alarm): boolean {
+  const { kinds, beds, leastPriority } = route
+  return (
+    (kinds === null || kinds.includes(alarm.kind)) &&
+    (beds === null || alarm.bedId === null || beds.includes(alarm.bedId)) &&
+    atLeast(alarm.priority, leastPriority)
+  )
+}
+
+/** Whether a change is news for a route. */
+function isNews(
+  route: Route,
+  { what, alarm }: AlarmChange,
+  before: ToldAlarm | undefined,
+  waits: boolean,
+): boolean {
+  const known = before !== undefined || waits
+  switch (what) {
+    case 'raised':
+      return true
+    case 'unshelved':
+      return alarm.state === 'unacknowledged'
+    case 'changed':
+      // One that only now is important enough has not been told yet.
+      return route.tells === 'all' || (!known && alarm.state === 'unacknowledged')
+    case 'returned':
+      return route.tells === 'all' || (route.tells === 'ended' && known && before?.ended !== true)
+    case 'closed':
+    case 'acknowledged':
+    case 'noted':
+      return route.tells === 'all'
+    case 'shelved':
+      return false
+  }
+}
+
+const isOver = (alarm: Alarm): boolean => alarm.state === 'returned' || alarm.state === 'normal'
+
+/** Puts more to say to what waits about an alarm. */
+export function addWaiting(
+  waiting: readonly WaitingItem[],
+  alarm: Alarm,
+  reason: WaitingItem['reasons'][number],
+  at: number,
+): readonly WaitingItem[] {
+  const before = waiting.find((item) => item.alarm.id === alarm.id)
+  if (before === undefined) return [...waiting, { alarm, reasons: [reason], since: at, held: null }]
+  const reasons = before.reasons.at(-1) === reason ? before.reasons : [...before.reasons, reason]
+  return waiting.map((item) => (item === before ? { ...item, alarm, reasons } : item))
+}
+
+/**
+ * What a route remembers after one more change of an alarm. What waits about an alarm is brought up to date;
+ * a shelved one waits for nothing.
+ */
+export function takeIn(route: Route, state: RouteState, change: AlarmChange): RouteState {
+  const { alarm, what, at, id: cursor } = change
+  if (cursor <= state.cursor) return state
+  const before = state.told.find((one) => one.alarm.id === alarm.id)
+  const waits = state.waiting.some((item) => item.alarm.id === alarm.id)
+  const shelved = alarm.shelvedUntil !== null
+  const news = !shelved && selects(route, alarm) && isNews(route, change, before, waits)
+  const told = state.told.flatMap((one) => {
+    if (one !== before) return [one]
+    if (alarm.state === 'normal') return []
+    // Raised anew within the episode: its end will be news again.
+    const ended = what === 'raised' ? false : one.ended || isOver(alarm)
+    return [{ ...one, alarm, ended }]
+  })
+  const waiting = shelved
+    ? state.waiting.filter((item) => item.alarm.id !== alarm.id)
+    : news || waits
+      ? addWaiting(state.waiting, alarm, what, at)
+      : state.waiting
+  return { ...state, cursor, waiting, told }
+}
