@@ -43,6 +43,8 @@ import type { GardenReview, SeasonReportView } from '../../hub/api/schemas/revie
 import type { FirstLookView } from '../../hub/api/schemas/transfer.ts'
 import type { Trial, TrialInput, TrialPlan } from '../../hub/api/schemas/trial.ts'
 import type { Quantity } from '../../hub/model/quantity.ts'
+import { forgetAnswers, keepAnswer, keptAnswer, markAge, noteLive } from './kept-answers.ts'
+import { say } from './say.ts'
 
 /** The hub's answer when it could not do what was asked, or that it could not be reached. */
 export class ApiError extends Error {
@@ -64,22 +66,36 @@ interface Asked {
   /** Sent as JSON; a picture as it is. */
   readonly body?: unknown
   readonly signal?: AbortSignal | undefined
+  /** A key of our own: what is sent with it a second time is stored once. */
+  readonly once?: string
 }
+/** Whoever signs in or out leaves nothing for the next one at this browser. */
+const WHO = /^\/(sign-in|sign-out|owner)$/
+
+/** How something is sent that must be stored once. */
+export type Sending = Pick<Asked, 'once' | 'signal'>
 
 const typeOf = (body: unknown): string => (body instanceof Blob ? body.type : 'application/json')
 
-async function ask<T>(path: string, { method = 'GET', body, signal }: Asked = {}): Promise<T> {
+async function ask<T>(path: string, asked: Asked = {}): Promise<T> {
+  const { method = 'GET', body, signal, once } = asked
+  if (WHO.test(path) && method !== 'GET') forgetAnswers()
   let response: Response
   try {
     response = await fetch(`/api${path}`, {
       method,
-      headers: body === undefined ? {} : { 'content-type': typeOf(body) },
+      headers: {
+        ...(body === undefined ? {} : { 'content-type': typeOf(body) }),
+        ...(once === undefined ? {} : { 'idempotency-key': `"${once}"` }),
+      },
       body: body === undefined || body instanceof Blob ? (body ?? null) : JSON.stringify(body),
       signal: signal ?? null,
     })
   } catch (error) {
     if (error instanceof DOMException && error.name === 'AbortError') throw error
-    const problem = { type: 'about:blank', title: 'The hub cannot be reached', status: 0 }
+    const old = method === 'GET' ? keptAnswer(path) : null
+    if (old !== null) return markAge(JSON.parse(old.text) as T, old.at)
+    const problem = { type: 'about:blank', title: say`The hub cannot be reached`, status: 0 }
     throw new ApiError(problem, error)
   }
   const text = await response.text()
@@ -87,11 +103,16 @@ async function ask<T>(path: string, { method = 'GET', body, signal }: Asked = {}
   try {
     answer = text === '' ? null : JSON.parse(text)
   } catch (error) {
-    const title = `The hub answered ${response.status} with something that is not JSON`
+    const title = say`The hub answered ${response.status} with something that is not JSON`
     throw new ApiError({ type: 'about:blank', title, status: response.status }, error)
   }
-  if (response.ok) return answer as T
-  const title = `The hub answered ${response.status} ${response.statusText}`
+  if (response.ok) {
+    noteLive(response.headers.get('loamline-live'))
+    const at = method === 'GET' ? keepAnswer(path, text, response.headers) : null
+    return markAge(answer as T, at)
+  }
+  if (response.status === 401) forgetAnswers()
+  const title = say`The hub answered ${response.status} ${response.statusText}`
   throw new ApiError(
     isProblem(answer) ? answer : { type: 'about:blank', title, status: response.status },
   )
@@ -208,8 +229,8 @@ export const api = {
 
   journal: (bed: number, range: { from?: number; to?: number }, signal?: AbortSignal) =>
     ask<Entry[]>(`/beds/${bed}/journal${query(range)}`, { signal }),
-  addEntry: (bed: number, body: EntryInput) =>
-    ask<Entry>(`/beds/${bed}/journal`, { method: 'POST', body }),
+  addEntry: (bed: number, body: EntryInput, sending: Sending = {}) =>
+    ask<Entry>(`/beds/${bed}/journal`, { method: 'POST', body, ...sending }),
   saveEntry: (id: number, body: EntryInput) =>
     ask<Entry>(`/journal/${id}`, { method: 'PUT', body }),
   removeEntry: (id: number) => ask<unknown>(`/journal/${id}`, { method: 'DELETE' }),
@@ -257,8 +278,8 @@ export const api = {
     ask<MeasuringPlan>(`/beds/${bed}/measuring${query({ wanted })}`, { signal }),
   checkValues: (bed: number, body: HandValues, signal?: AbortSignal) =>
     ask<HandResultView>(`/beds/${bed}/measuring/check`, { method: 'POST', body, signal }),
-  saveValues: (bed: number, body: HandSession) =>
-    ask<Entry>(`/beds/${bed}/measuring`, { method: 'POST', body }),
+  saveValues: (bed: number, body: HandSession, sending: Sending = {}) =>
+    ask<Entry>(`/beds/${bed}/measuring`, { method: 'POST', body, ...sending }),
   changeCalibration: (id: number, body: CalibrationInput) =>
     ask<unknown>(`/calibrations/${id}`, { method: 'PUT', body }),
   removeCalibration: (id: number) => ask<unknown>(`/calibrations/${id}`, { method: 'DELETE' }),

@@ -14,8 +14,10 @@ import type { Language } from '../../hub/model/language.ts'
 import { api, problemOf } from './api.ts'
 import { EMPTY, hubReducer } from './hub-state.ts'
 import type { Fetched, HubState } from './hub-state.ts'
+import { ageOf, liveSince } from './kept-answers.ts'
 import { listen } from './live.ts'
 import { language, say, speak } from './say.ts'
+import { sendWaiting } from './use-waiting.ts'
 
 type Part = 'garden' | 'beds' | 'probes' | 'health'
 const ALL: readonly Part[] = ['garden', 'beds', 'probes', 'health']
@@ -56,7 +58,9 @@ export function HubProvider({ children }: { children: ComponentChildren }) {
       )
       const what: Fetched = Object.fromEntries(pairs)
       const mute = await speakAs(what.garden?.language ?? language())
-      dispatch({ type: 'fetched', what, at: Date.now() })
+      const cameAt = (answer: unknown): number => ageOf(answer) ?? Date.now()
+      const at = Math.min(...Object.values(what).map(cameAt))
+      dispatch({ type: 'fetched', what, at, healthAt: cameAt(what.health) })
       if (mute !== null) dispatch({ type: 'failed', problem: mute })
     } catch (error) {
       const problem = problemOf(error)
@@ -78,19 +82,30 @@ export function HubProvider({ children }: { children: ComponentChildren }) {
         Math.max(0, probesAt + PROBES_AT_MOST_EVERY_MS - Date.now()),
       )
     }
-    const stop = listen(
-      (event) => {
-        dispatch({ type: 'live', event, at: Date.now() })
-        if (event.event === 'beds') void refresh('beds', 'garden')
-        if (event.event === 'probes') probesSoon()
-      },
-      (connection) => {
-        dispatch({ type: 'connection', state: connection, at: Date.now() })
-        if (connection === 'open') void refresh()
-      },
-    )
-    void refresh()
+    let stop = (): void => undefined
+    let over = false
+    const begin = (): void => {
+      if (over) return
+      stop = listen(liveSince(), {
+        onEvent: (event) => {
+          dispatch({ type: 'live', event, at: Date.now() })
+          if (event.event === 'beds') void refresh('beds', 'garden')
+          if (event.event === 'probes') probesSoon()
+        },
+        onState: (connection) => {
+          dispatch({ type: 'connection', state: connection, at: Date.now() })
+          if (connection === 'open') void sendWaiting()
+        },
+        onReset: () => {
+          dispatch({ type: 'reset' })
+          void refresh()
+        },
+      })
+    }
+    // The events are heard from where they stood when the first answers were made: nothing is fetched twice.
+    void refresh().then(begin)
     return () => {
+      over = true
       stop()
       clearTimeout(probesTimer)
     }

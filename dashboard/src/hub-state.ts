@@ -57,10 +57,19 @@ export interface Fetched {
   readonly health?: Health
 }
 export type Action =
-  | { readonly type: 'fetched'; readonly what: Fetched; readonly at: number }
+  | {
+      readonly type: 'fetched'
+      readonly what: Fetched
+      /** When the oldest of it came. */
+      readonly at: number
+      /** When the hub told its time, if it did. @default at */
+      readonly healthAt?: number
+    }
   | { readonly type: 'failed'; readonly problem: Problem }
   | { readonly type: 'live'; readonly event: LiveEvent; readonly at: number }
   | { readonly type: 'connection'; readonly state: Connection; readonly at: number }
+  /** Something was missed: whatever was fetched may have changed. */
+  | { readonly type: 'reset' }
 
 const byRank = (a: BedView, b: BedView): number => a.rank - b.rank || a.id - b.id
 const inUse = (beds: readonly BedView[]): BedView[] =>
@@ -124,13 +133,21 @@ export function hubReducer(state: HubState, action: Action): HubState {
         beds: beds === undefined ? state.beds : inUse(beds),
         probes: probes ?? state.probes,
         health: health ?? state.health,
-        aheadMs: health === undefined ? state.aheadMs : health.now - action.at,
+        aheadMs: health === undefined ? state.aheadMs : health.now - (action.healthAt ?? action.at),
       }
     }
     case 'failed':
       return { ...state, problem: action.problem }
     case 'live':
       return { ...onLive(state, action.event), heardAt: action.at }
+    case 'reset':
+      return {
+        ...state,
+        bedTicks: state.beds.reduce((ticks, { id }) => countUp(ticks, id), state.bedTicks),
+        journalTicks: state.beds.reduce((ticks, { id }) => countUp(ticks, id), state.journalTicks),
+        probeTick: state.probeTick + 1,
+        alarmTick: state.alarmTick + 1,
+      }
     case 'connection':
       return {
         ...state,

@@ -18,6 +18,8 @@ export interface LiveFeed {
    * begins with everything since, each once; with an id that is too old, or of another run of the hub, with `reset`.
    */
   attach(response: ServerResponse, lastHeard?: string | null): void
+  /** Id of the newest event: who reads what there is now goes on listening from here. */
+  here(): string
   readers(): number
   close(): void
 }
@@ -91,6 +93,7 @@ export function createLiveFeed(options: LiveFeedOptions = {}): LiveFeed {
       readers.add(response)
       response.on('close', () => readers.delete(response))
     },
+    here: () => `${run}-${number}`,
     readers: () => readers.size,
     close() {
       clearInterval(heartbeat)

@@ -108,6 +108,11 @@ export async function createServer(
   await app.register(
     async (api) => {
       const typed = api.withTypeProvider<ZodTypeProvider>()
+      // Taken before anything is read: a page that listens from here on misses nothing of what it was answered.
+      api.addHook('onRequest', (request, reply, done) => {
+        if (request.method === 'GET') void reply.header('loamline-live', deps.live.here())
+        done()
+      })
       await typed.register(healthRoutes(deps))
       await typed.register(signInRoutes(deps))
       await typed.register(peopleRoutes(deps))

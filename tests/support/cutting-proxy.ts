@@ -37,7 +37,7 @@ export async function cuttingProxy(target: number): Promise<CuttingProxy> {
     client.on('data', (piece) => {
       if (!mute) upstream.write(piece)
     })
-    upstream.on('data', (piece) => {
+    upstream.on('data', (piece: Buffer) => {
       if (mute) return
       if (piece.length < left) {
         left -= piece.length
