@@ -19,7 +19,6 @@ const TABLE: Readonly<Record<Need, readonly string[]>> = {
   shared: ['GET /api/shared/:key', 'GET /api/shared/:key/series'],
   feed: ['GET /api/calendar.ics', 'GET /api/alarms.atom'],
   read: [
-    'GET /api/*',
     'GET /api/openapi.json',
     'GET /api/live',
     'GET /api/health',
@@ -35,7 +34,6 @@ const TABLE: Readonly<Record<Need, readonly string[]>> = {
     'GET /api/beds/:id/series',
     'GET /api/beds/:id/journal',
     'GET /api/beds/:id/photos',
-    'GET /api/beds/:id/soil',
     'GET /api/beds/:id/soil-tests',
     'GET /api/beds/:id/measuring',
     'GET /api/beds/:id/decision',
@@ -50,6 +48,7 @@ const TABLE: Readonly<Record<Need, readonly string[]>> = {
     'GET /api/probes/:id/electrode',
     'GET /api/trials',
     'GET /api/trials/:id',
+    'GET /api/plans',
     'GET /api/planning-settings',
     'GET /api/review',
     'GET /api/review.csv',
@@ -67,6 +66,7 @@ const TABLE: Readonly<Record<Need, readonly string[]>> = {
     'POST /api/trials/plan',
     'POST /api/water-by-weight',
     'POST /api/import/look',
+    'POST /api/import/check',
   ],
   enter: [
     'POST /api/beds/:id/journal',
@@ -105,7 +105,7 @@ const TABLE: Readonly<Record<Need, readonly string[]>> = {
     'POST /api/trials/:id/give-up',
     'DELETE /api/trials/:id',
     'POST /api/alarms/:id/acknowledge',
-    'POST /api/import',
+    'POST /api/import/store',
   ],
   own: [
     'GET /api/backup.tar',
