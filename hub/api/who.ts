@@ -79,9 +79,10 @@ function find(request: FastifyRequest, accounts: Accounts): Who {
   if (bearer !== undefined) {
     if (accounts.isLocalKey(bearer)) return { ...NOBODY, kind: 'terminal', scopes: EVERYTHING }
     const key = accounts.keys.bySecret('token', bearer)
-    // A token that is none says nothing of the machine it came from.
-    if (key === null) return NOBODY
-    return { ...NOBODY, kind: 'token', name: key.name, scopes: key.scopes, keyId: key.id }
+    // A token that is none is never worth what a session or the machine is.
+    if (key === null && accounts.hasOwner()) return NOBODY
+    if (key !== null)
+      return { ...NOBODY, kind: 'token', name: key.name, scopes: key.scopes, keyId: key.id }
   }
   const secret = cookieOf(request.headers.cookie)
   const session = secret === null ? null : accounts.sessions.bySecret(secret)

@@ -4,6 +4,9 @@ import { BUFFER_SETS, bufferPh } from '../agronomy/buffers.ts'
 import type { CalibrationEffectView, SettlingView } from '../api/schemas/calibrating.ts'
 import type { Problem } from '../api/schemas/common.ts'
 import type { CalibrationCheck, CalibrationInput, ProbeView } from '../api/schemas/probe.ts'
+import { readLocalKey } from '../accounts/local-key.ts'
+import { isLoopback } from '../accounts/places.ts'
+import { loadConfig } from '../config/load.ts'
 import { HubError } from '../errors.ts'
 import type { CommandContext } from './main.ts'
 
@@ -13,6 +16,7 @@ const OPTIONS = {
   buffers: { type: 'string' },
   channel: { type: 'string' },
   hub: { type: 'string' },
+  token: { type: 'string' },
   note: { type: 'string' },
   yes: { type: 'boolean' },
   help: { type: 'boolean', short: 'h' },
@@ -31,6 +35,7 @@ const HELP = [
   '  --buffers NAMES  two or three of that set with commas between; 7.00,4.00',
   '  --channel NAME   the electrode; the first one the probe has',
   '  --hub URL        where the hub is; http://127.0.0.1:8090',
+  '  --token TEXT     for a hub that has an owner, unless it runs here: made on its page of people',
   '  --note TEXT      a remark to keep with it',
   '  --yes            store it without asking when it is fit for use',
   '',
@@ -42,6 +47,7 @@ const refuse = (message: string): HubError => new HubError('HUB_CONFIG', message
 interface Asked {
   readonly probe: string
   readonly hub: string
+  readonly token: string | undefined
   readonly channel: string | undefined
   readonly set: (typeof BUFFER_SETS)[number]
   readonly buffers: readonly { readonly name: string; readonly ph: number }[]
@@ -51,13 +57,16 @@ interface Asked {
 }
 
 /** Calibrates an electrode in dialogue with whoever holds it. */
-export async function calibrateCommand({ args }: CommandContext): Promise<void> {
+export async function calibrateCommand({ env, configFile, args }: CommandContext): Promise<void> {
   const asked = read(args)
   if (asked === null) {
     console.log(HELP)
     return
   }
-  const ask = asker(asked.hub)
+  // The key of this machine's own hub goes to no other.
+  const isHere = isLoopback(new URL(asked.hub).hostname)
+  const key = isHere ? readLocalKey(loadConfig(env, configFile).config.dataDir) : null
+  const ask = asker(asked.hub, asked.token ?? key)
   const probe = await ask<ProbeView>('GET', `/probes/${asked.probe}`)
   const electrodes = probe.channels.filter((c) => c.senses === 'ph.emf').map((c) => c.name)
   const channel = asked.channel ?? electrodes[0]
@@ -174,15 +183,19 @@ function lineReader() {
 }
 
 /** Speaks to a running hub; what it refuses is told in its own words. */
-function asker(hub: string) {
+function asker(hub: string, token: string | null) {
+  const authorization = token === null ? {} : { authorization: `Bearer ${token}` }
   return async <T>(method: 'GET' | 'POST', path: string, body?: unknown): Promise<T> => {
     let response: Response
     try {
       response = await fetch(new URL(`/api${path}`, hub), {
         method,
         ...(body === undefined
-          ? {}
-          : { body: JSON.stringify(body), headers: { 'content-type': 'application/json' } }),
+          ? { headers: authorization }
+          : {
+              body: JSON.stringify(body),
+              headers: { 'content-type': 'application/json', ...authorization },
+            }),
       })
     } catch {
       throw refuse(`no hub answers at ${hub}: start it, or say --hub`)
@@ -237,6 +250,7 @@ function read(args: readonly string[]): Asked | null {
   return {
     probe,
     hub,
+    token: values.token,
     channel: values.channel,
     set,
     buffers,

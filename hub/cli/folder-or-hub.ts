@@ -1,5 +1,6 @@
 import { existsSync } from 'node:fs'
 import { join } from 'node:path'
+import { readLocalKey } from '../accounts/local-key.ts'
 import type { Config } from '../config/settings.ts'
 import { HubError } from '../errors.ts'
 import { openStores, type Stores } from '../store/open.ts'
@@ -55,8 +56,11 @@ export async function folderOrHub<T>(
     if (!(error instanceof HubError) || error.code !== 'HUB_STORE_LOCKED') throw error
     const host = config.httpHost === '0.0.0.0' ? '127.0.0.1' : config.httpHost
     const base = `http://${host}:${config.httpPort}`
+    const key = readLocalKey(dataDir)
     return ways.hub(async (path, init) => {
-      const response = await fetch(base + path, init).catch((cause: unknown) => {
+      const headers = new Headers(init?.headers)
+      if (key !== null) headers.set('authorization', `Bearer ${key}`)
+      const response = await fetch(base + path, { ...init, headers }).catch((cause: unknown) => {
         throw new HubError(
           'HUB_STORE_LOCKED',
           `A hub is running on ${dataDir}, and it cannot be reached at ${base}. Stop it, or give its port with ` +

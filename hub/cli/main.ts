@@ -6,6 +6,7 @@ import { calibrateCommand } from './calibrate.ts'
 import { demo } from './demo.ts'
 import { exportCommand } from './export.ts'
 import { importCommand } from './import.ts'
+import { ownerCommand } from './owner.ts'
 import { probesCommand } from './probes.ts'
 import { replayCommand } from './replay.ts'
 import { restoreCommand } from './restore.ts'
@@ -72,6 +73,11 @@ const COMMANDS: Readonly<Record<string, Command>> = {
     sentence: 'calibrate the electrode of a probe in buffers, step by step',
     ownOptions: true,
     run: calibrateCommand,
+  },
+  owner: {
+    sentence: 'make the owner of the hub, or give one a new password',
+    ownOptions: true,
+    run: ownerCommand,
   },
   settings: {
     sentence: 'list every setting with its unit, default and meaning',
