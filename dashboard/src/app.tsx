@@ -1,9 +1,9 @@
 import { useEffect } from 'preact/hooks'
-import { clockTime } from './format.ts'
 import { useHub } from './hub-context.tsx'
 import { LanguageOffer } from './parts/language-offer.tsx'
 import { later } from './parts/later.tsx'
 import { Link } from './parts/link.tsx'
+import { StatusLines } from './parts/offline/status-lines.tsx'
 import { routeTitle } from './router.ts'
 import type { Route } from './router.ts'
 import { language, said, say, toSay } from './say.ts'
@@ -69,22 +69,6 @@ function Page({ route }: { route: Route }) {
   }
 }
 
-/** Says when what is on the page is no longer fresh. */
-function ConnectionLine() {
-  const { connection, heardAt, aheadMs, garden, problem } = useHub()
-  if (connection !== 'lost' && problem === null) return null
-  const asOf =
-    heardAt === null
-      ? say`nothing fetched yet`
-      : say`data as of ${clockTime(heardAt + aheadMs, garden)}`
-  const what = problem !== null && connection !== 'lost' ? problem.title : say`Connection lost`
-  return (
-    <p class="connection" role="status" data-testid="connection">
-      {say`${what}, ${asOf}, retrying`}
-    </p>
-  )
-}
-
 const PAGES = [
   ['garden', toSay('Garden')],
   ['probes', toSay('Probes')],
@@ -146,7 +130,7 @@ function Pages() {
           ))}
         </nav>
       </header>
-      <ConnectionLine />
+      <StatusLines />
       <LanguageOffer />
       <p class="unseen" aria-live="polite" data-testid="announcement">
         {announcement}

@@ -1,7 +1,7 @@
 import { render } from 'preact'
-import { App } from './app.tsx'
-import { HubProvider } from './hub-context.tsx'
+import { Root } from './root.tsx'
 import { speak, spokenLast } from './say.ts'
+import { startWorker } from './worker-at-work.ts'
 import './style.css'
 
 const place = document.getElementById('app')
@@ -12,9 +12,8 @@ const first = spokenLast()
 if (first !== null && first !== 'en') await speak(first).catch(() => undefined)
 
 place.replaceChildren()
-render(
-  <HubProvider>
-    <App />
-  </HubProvider>,
-  place,
-)
+render(<Root />, place)
+
+// The page itself comes first: the worker fetches all the others.
+const START_WORKER_MS = 3000
+setTimeout(() => void startWorker(), START_WORKER_MS)

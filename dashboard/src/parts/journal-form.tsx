@@ -9,6 +9,9 @@ import { draftOf, entryOf, METHODS } from '../journal-draft.ts'
 import type { JournalDraft } from '../journal-draft.ts'
 import { MATERIALS } from '../materials.ts'
 import { errorFor } from '../problem.ts'
+import { sendWaiting, waitingQueue } from '../use-waiting.ts'
+import type { Waiting } from '../waiting-store.ts'
+import { said, say } from '../say.ts'
 import { TreatmentCaution } from './caution.tsx'
 import { Choice, Choices, Field, Form, FormProblem, useSend } from './field.tsx'
 
@@ -18,11 +21,13 @@ const SHOWN = ['at', 'material', 'amountG', 'waterL', 'probe', 'ph', 'method', '
 interface JournalFormProps {
   readonly bed: BedView
   readonly entry: Entry | null
+  /** Set when `entry` is something that waits on this device: then that is replaced. */
+  readonly waiting?: Waiting
   readonly onDone: () => void
 }
 
 /** Writes or changes one journal entry; each kind has its own fields. */
-export function JournalForm({ bed, entry, onDone }: JournalFormProps) {
+export function JournalForm({ bed, entry, waiting, onDone }: JournalFormProps) {
   const { garden, aheadMs, probes } = useHub()
   const [draft, setDraft] = useState(() => draftOf(entry, Date.now() + aheadMs, garden))
   const { problem, busy, send, refuse } = useSend()
@@ -33,49 +38,53 @@ export function JournalForm({ bed, entry, onDone }: JournalFormProps) {
     const made = entryOf(draft, garden, entry)
     if (made.errors.length > 0) return refuse(made.errors)
     send(async () => {
-      await (entry === null
-        ? api.addEntry(bed.id, made.entry)
-        : api.saveEntry(entry.id, made.entry))
+      if (entry === null || waiting !== undefined) {
+        const queue = await waitingQueue()
+        await queue.add(bed.id, { kind: 'entry', body: made.entry })
+        if (waiting !== undefined) await queue.takeBack(waiting.id)
+        void sendWaiting()
+      } else await api.saveEntry(entry.id, made.entry)
       onDone()
     })
   }
   const here = probes.filter((probe) => probe.bedId === bed.id || probe.id === draft.probe)
   return (
     <Form
-      label={entry === null ? 'New journal entry' : 'Change journal entry'}
+      label={entry === null ? say`New journal entry` : say`Change journal entry`}
       onSubmit={save}
       busy={busy}
-      submit="Save entry"
+      submit={say`Save entry`}
       onCancel={onDone}
     >
       <Choices
-        legend="Kind"
+        legend={say`Kind`}
         value={draft.kind}
-        options={KINDS.map((value) => ({ value, words: JOURNAL_WORDS[value] }))}
+        options={KINDS.map((value) => ({ value, words: said(JOURNAL_WORDS[value]) }))}
         onChange={(kind) => set({ kind })}
       />
       {draft.kind === 'treatment' && <TreatmentCaution />}
       <FormProblem problem={problem} fields={SHOWN} />
       <div class="fields" style={{ marginTop: '1rem' }}>
         <Field
-          label="When"
+          label={say`When`}
           type="datetime-local"
           value={draft.at}
           onInput={(at) => set({ at })}
-          hint={`on the garden's clock, ${garden.zone}`}
+          hint={say`on the garden's clock, ${garden.zone}`}
           error={error('at')}
         />
         {draft.kind === 'treatment' && (
           <>
             <Field
-              label="What was put on"
+              label={say`What was put on`}
               value={draft.material}
               list={MATERIALS}
+              listWords={said}
               onInput={(material) => set({ material })}
               error={error('material')}
             />
             <Field
-              label="On the whole bed"
+              label={say`On the whole bed`}
               type="decimal"
               width="short"
               unit={unitName('mass', garden.units)}
@@ -87,7 +96,7 @@ export function JournalForm({ bed, entry, onDone }: JournalFormProps) {
         )}
         {draft.kind === 'irrigation' && (
           <Field
-            label="Water on the whole bed"
+            label={say`Water on the whole bed`}
             type="decimal"
             width="short"
             unit={unitName('volume', garden.units)}
@@ -98,10 +107,10 @@ export function JournalForm({ bed, entry, onDone }: JournalFormProps) {
         )}
         {draft.kind === 'service' && (
           <Choice
-            label="Which probe"
+            label={say`Which probe`}
             value={draft.probe}
             options={[
-              { value: '', words: 'none in particular' },
+              { value: '', words: say`none in particular` },
               ...here.map((probe) => ({ value: probe.id, words: probe.name })),
             ]}
             onChange={(probe) => set({ probe })}
@@ -111,7 +120,7 @@ export function JournalForm({ bed, entry, onDone }: JournalFormProps) {
         {draft.kind === 'sample' && (
           <>
             <Field
-              label="pH measured"
+              label={say`pH measured`}
               type="decimal"
               width="short"
               value={draft.ph}
@@ -119,11 +128,11 @@ export function JournalForm({ bed, entry, onDone }: JournalFormProps) {
               error={error('ph')}
             />
             <Choice
-              label="How"
+              label={say`How`}
               value={draft.method}
               options={[
-                { value: '', words: 'choose …' },
-                ...METHODS.map((value) => ({ value, words: value })),
+                { value: '', words: say`choose …` },
+                ...METHODS.map((value) => ({ value, words: said(value) })),
               ]}
               onChange={(method) => set({ method })}
               error={error('method')}
@@ -131,7 +140,7 @@ export function JournalForm({ bed, entry, onDone }: JournalFormProps) {
           </>
         )}
         <div class="field wide">
-          <label for={textId}>{draft.kind === 'note' ? 'Note' : 'Remark'}</label>
+          <label for={textId}>{draft.kind === 'note' ? say`Note` : say`Remark`}</label>
           <textarea
             id={textId}
             rows={draft.kind === 'note' ? 4 : 2}

@@ -6,8 +6,10 @@ import { JOURNAL_SIGNS } from '../chart/paint.ts'
 import { amount, dateTime, JOURNAL_WORDS, num } from '../format.ts'
 import type { Units } from '../format.ts'
 import { useHub } from '../hub-context.tsx'
+import { midSentence, said, say } from '../say.ts'
 import { Confirm, FormProblem, useSend } from './field.tsx'
 import { JournalForm } from './journal-form.tsx'
+import { WaitingList } from './offline/waiting-list.tsx'
 import { EntryPhoto } from './plan/entry-photo.tsx'
 
 /** Entries shown before asking for all. */
@@ -16,15 +18,17 @@ const AT_FIRST = 12
 /** An entry in one line of words. */
 export function entryWords(entry: Entry, units: Units): string {
   const parts: string[] = []
-  if (entry.material !== null) parts.push(entry.material)
+  if (entry.material !== null) parts.push(said(entry.material))
   if (entry.amountG !== null) parts.push(amount('mass', entry.amountG, units))
   if (entry.waterL !== null) parts.push(amount('volume', entry.waterL, units))
   if (entry.probe !== null) parts.push(entry.probe)
   if (entry.ph !== null) parts.push(`pH ${num(entry.ph, 2, units)}`)
-  if (entry.method !== null) parts.push(entry.method)
+  if (entry.method !== null) parts.push(said(entry.method))
   const facts = parts.join(', ')
   return [facts, entry.text].filter((words) => words !== '').join(': ')
 }
+
+const kindOf = (entry: Entry): string => midSentence(said(JOURNAL_WORDS[entry.kind]))
 
 interface JournalProps {
   readonly bed: BedView
@@ -61,18 +65,17 @@ export function Journal({ bed, entries, photos, highlighted, onHighlight, wanted
   return (
     <section class="sheet" aria-labelledby="journal-title">
       <div class="section-head">
-        <h2 id="journal-title" tabIndex={-1}>
-          Journal
-        </h2>
+        <h2 id="journal-title" tabIndex={-1}>{say`Journal`}</h2>
         {editing === null && (
-          <button type="button" onClick={() => setEditing('new')}>
-            Write an entry
-          </button>
+          <button type="button" onClick={() => setEditing('new')}>{say`Write an entry`}</button>
         )}
       </div>
+      <WaitingList bed={bed} />
       {editing === 'new' && <JournalForm bed={bed} entry={null} onDone={() => setEditing(null)} />}
       <FormProblem problem={problem} fields={[]} />
-      {newestFirst.length === 0 && <p class="faint">Nothing written in this stretch of time.</p>}
+      {newestFirst.length === 0 && (
+        <p class="faint">{say`Nothing written in this stretch of time.`}</p>
+      )}
       <ol class="journal" ref={list}>
         {newestFirst.map((entry) => (
           <li
@@ -94,21 +97,19 @@ export function Journal({ bed, entries, photos, highlighted, onHighlight, wanted
               </span>
               <time dateTime={new Date(entry.at).toISOString()}>{dateTime(entry.at, garden)}</time>
               <span class="said">
-                <strong>{JOURNAL_WORDS[entry.kind]}</strong> {entryWords(entry, garden.units)}
+                <strong>{said(JOURNAL_WORDS[entry.kind])}</strong> {entryWords(entry, garden.units)}
               </span>
             </button>
             <span>
               <button
                 type="button"
                 class="quiet"
-                aria-label={`Change ${JOURNAL_WORDS[entry.kind].toLowerCase()} of ${dateTime(entry.at, garden)}`}
+                aria-label={say`Change ${kindOf(entry)} of ${dateTime(entry.at, garden)}`}
                 onClick={() => setEditing(entry)}
-              >
-                Change
-              </button>
+              >{say`Change`}</button>
               <Confirm
-                words="Remove"
-                ask="Remove this entry for good?"
+                words={say`Remove`}
+                ask={say`Remove this entry for good?`}
                 onYes={() => send(async () => void (await api.removeEntry(entry.id)))}
               />
             </span>
@@ -116,11 +117,11 @@ export function Journal({ bed, entries, photos, highlighted, onHighlight, wanted
               <div class="photo-line">
                 <EntryPhoto
                   entry={entry.id}
-                  of={`${JOURNAL_WORDS[entry.kind].toLowerCase()} of ${dateTime(entry.at, garden)}`}
+                  of={say`${kindOf(entry)} of ${dateTime(entry.at, garden)}`}
                 />
                 <Confirm
-                  words="Remove the photo"
-                  ask="Remove this photo for good?"
+                  words={say`Remove the photo`}
+                  ask={say`Remove this photo for good?`}
                   onYes={() => send(async () => void (await api.removePhoto(entry.id)))}
                 />
               </div>
@@ -134,9 +135,10 @@ export function Journal({ bed, entries, photos, highlighted, onHighlight, wanted
         ))}
       </ol>
       {sorted.length > newestFirst.length && (
-        <button type="button" onClick={() => setAll(true)}>
-          Show all {sorted.length} entries of this time
-        </button>
+        <button
+          type="button"
+          onClick={() => setAll(true)}
+        >{say`Show all ${sorted.length} entries of this time`}</button>
       )}
     </section>
   )

@@ -8,7 +8,9 @@ import { Choice, Choices, Field, FormProblem, useSend } from '../parts/field.tsx
 import { Link } from '../parts/link.tsx'
 import { Countdown } from '../parts/measure/countdown.tsx'
 import { errorFor } from '../problem.ts'
+import { say } from '../say.ts'
 import { useKept } from '../use-kept.ts'
+import { waitingQueue } from '../use-waiting.ts'
 import { go } from '../use-route.ts'
 import '../parts/measure/measure.css'
 
@@ -33,7 +35,7 @@ function Protocol({ plan, method }: { plan: MeasuringPlan; method: SampleMethod 
           </li>
         ))}
       </ol>
-      <p class="faint">The usual way: {protocol.sources.join('; ')}.</p>
+      <p class="faint">{say`The usual way: ${protocol.sources.join('; ')}.`}</p>
     </>
   )
 }
@@ -41,15 +43,16 @@ function Protocol({ plan, method }: { plan: MeasuringPlan; method: SampleMethod 
 /** A session of measuring one bed by hand, spot by spot. */
 export function MeasureView({ id }: { id: number }) {
   const { beds, loaded, garden, aheadMs, refresh } = useHub()
-  const [session, setSession, forget] = useKept<Session>(`loamline measure ${id}`, BEGIN)
+  const [session, setSession, forget] = useKept<Session>(say`loamline measure ${id}`, BEGIN)
   const [typed, setTyped] = useState('')
   const [wrong, setWrong] = useState<string | null>(null)
   const { problem, busy, send } = useSend()
   const bed = beds.find((b) => b.id === id)
   const { method, wanted, values, text } = session
   const set = (change: Partial<Session>): void => setSession({ ...session, ...change })
-  const plan = useLoad(loaded && bed !== undefined ? `measuring ${id} ${wanted}` : null, (signal) =>
-    api.measuring(id, wanted, signal),
+  const plan = useLoad(
+    loaded && bed !== undefined ? say`measuring ${id} ${wanted}` : null,
+    (signal) => api.measuring(id, wanted, signal),
   )
   const checkKey = values.length === 0 ? null : `${wanted} ${values.join(' ')}`
   const result = useLoad(checkKey, (signal) =>
@@ -58,19 +61,20 @@ export function MeasureView({ id }: { id: number }) {
   if (bed === undefined) {
     return loaded ? (
       <>
-        <h1>No such bed</h1>
+        <h1>{say`No such bed`}</h1>
         <p class="sentence">
-          There is no bed {id} in use. <Link to={{ page: 'garden' }}>Back to the garden</Link>
+          {say`There is no bed ${id} in use.`}{' '}
+          <Link to={{ page: 'garden' }}>{say`Back to the garden`}</Link>
         </p>
       </>
     ) : (
-      <p class="quiet-line">Fetching the garden …</p>
+      <p class="quiet-line">{say`Fetching the garden …`}</p>
     )
   }
   const add = (): void => {
     const value = parseNumber(typed)
     if (value === null) return setWrong(notNumber(typed))
-    if (value < 0 || value > 14) return setWrong(`expected a pH of 0 to 14, got ${value}`)
+    if (value < 0 || value > 14) return setWrong(say`expected a pH of 0 to 14, got ${value}`)
     setWrong(null)
     setTyped('')
     set({ values: [...values, value] })
@@ -78,7 +82,11 @@ export function MeasureView({ id }: { id: number }) {
   const save = (): void =>
     send(async () => {
       const at = Date.now() + aheadMs
-      await api.saveValues(id, { at, method, values: [...values], wanted, text })
+      const queue = await waitingQueue()
+      await queue.add(id, {
+        kind: 'sample',
+        body: { at, method, values: [...values], wanted, text },
+      })
       forget()
       await refresh('beds')
       go({ page: 'bed', id })
@@ -91,13 +99,13 @@ export function MeasureView({ id }: { id: number }) {
         <p class="crops">
           <Link to={{ page: 'bed', id }}>{bed.name}</Link>
         </p>
-        <h1>Measure by hand</h1>
+        <h1>{say`Measure by hand`}</h1>
       </header>
       <section class="sheet" aria-labelledby="hand-how">
-        <h2 id="hand-how">How</h2>
+        <h2 id="hand-how">{say`How`}</h2>
         <div class="fields">
           <Choice
-            label="With"
+            label={say`With`}
             value={method}
             options={(plan.data?.protocols ?? []).flatMap(({ methods }) =>
               methods.map((value) => ({ value, words: value })),
@@ -111,7 +119,7 @@ export function MeasureView({ id }: { id: number }) {
             {...(method === 'slurry CaCl2' && plan.data !== null ? { hint: plan.data.scales } : {})}
           />
           <Choices
-            legend="Wanted, ± pH"
+            legend={say`Wanted, ± pH`}
             value={wanted}
             options={[0.1, 0.2, 0.3].map((value) => ({ value, words: String(value) }))}
             onChange={(next) => set({ wanted: next })}
@@ -123,11 +131,11 @@ export function MeasureView({ id }: { id: number }) {
       <section class="sheet" aria-labelledby="hand-spot">
         <h2 id="hand-spot">
           Spot {values.length + 1}
-          {about !== undefined && values.length < about && ` of about ${about}`}
+          {about !== undefined && values.length < about && say` of about ${about}`}
         </h2>
         {plan.data !== null && <Protocol key={values.length} plan={plan.data} method={method} />}
         <form
-          aria-label="The value of this spot"
+          aria-label={say`The value of this spot`}
           noValidate
           class="hand-value"
           onSubmit={(event) => {
@@ -136,22 +144,20 @@ export function MeasureView({ id }: { id: number }) {
           }}
         >
           <Field
-            label={`pH in spot ${values.length + 1}`}
+            label={say`pH in spot ${values.length + 1}`}
             type="decimal"
             width="short"
             value={typed}
             onInput={setTyped}
             error={wrong}
           />
-          <button type="submit" class="main">
-            Note it, next spot
-          </button>
+          <button type="submit" class="main">{say`Note it, next spot`}</button>
         </form>
       </section>
       <section class="sheet" aria-labelledby="hand-result">
-        <h2 id="hand-result">So far</h2>
-        {values.length === 0 && <p class="faint">No value yet.</p>}
-        <ul class="hand-values" aria-label="Values">
+        <h2 id="hand-result">{say`So far`}</h2>
+        {values.length === 0 && <p class="faint">{say`No value yet.`}</p>}
+        <ul class="hand-values" aria-label={say`Values`}>
           {values.map((value, i) => (
             // Two spots may well read alike: their number tells them apart.
             <li key={`${i} ${value}`}>
@@ -161,11 +167,9 @@ export function MeasureView({ id }: { id: number }) {
               <button
                 type="button"
                 class="quiet"
-                aria-label={`Take back the value of spot ${i + 1}`}
+                aria-label={say`Take back the value of spot ${i + 1}`}
                 onClick={() => set({ values: values.filter((_, k) => k !== i) })}
-              >
-                Take back
-              </button>
+              >{say`Take back`}</button>
             </li>
           ))}
         </ul>
@@ -178,7 +182,7 @@ export function MeasureView({ id }: { id: number }) {
           {result.problem !== null && <p class="error">{result.problem.title}</p>}
         </div>
         <Field
-          label="Remark"
+          label={say`Remark`}
           value={text}
           onInput={(words) => set({ text: words })}
           error={errorFor(problem, 'text')}
@@ -192,9 +196,7 @@ export function MeasureView({ id }: { id: number }) {
             onClick={() => {
               if (!busy && values.length > 0) save()
             }}
-          >
-            Save as one sample
-          </button>
+          >{say`Save as one sample`}</button>
         </p>
       </section>
     </div>

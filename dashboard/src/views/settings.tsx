@@ -6,6 +6,7 @@ import { age, dateTime, whole } from '../format.ts'
 import { useHub, useLoad, useNow } from '../hub-context.tsx'
 import { Choices, Field, Form, FormProblem, useSend } from '../parts/field.tsx'
 import { Link } from '../parts/link.tsx'
+import { ThisDevice } from '../parts/offline/this-device.tsx'
 import { SeasonForm } from '../parts/review/season-form.tsx'
 import { errorFor } from '../problem.ts'
 import { say } from '../say.ts'
@@ -195,6 +196,7 @@ export function SettingsView() {
         <h2 id="health-title">The hub</h2>
         {health === null ? <p class="faint">Not heard from yet.</p> : <HubHealth health={health} />}
       </section>
+      <ThisDevice />
       <Quarantine count={health?.counts.quarantined ?? 0} />
     </>
   )

@@ -14,7 +14,7 @@ const MOST_ANSWERS = 400
 /** A hub out of reach often does not refuse, it only never answers. */
 const PATIENCE_MS = 6000
 /** Who signs in or out leaves nothing for the next one at this browser. */
-const WHO = /^\/api\/(session|sessions|sign-in|sign-out|owner)(\/|$)/
+const WHO = /^\/api\/(sign-in|sign-out|owner)$/
 
 /** Names of files carry a hash of what is in them: what an older shell holds need not be fetched again. */
 async function fillShell(): Promise<void> {
