@@ -9,7 +9,7 @@ import { viewOf } from './api/routes/beds.ts'
 import { alarmViews } from './api/views/alarm.ts'
 import type { Config } from './config/settings.ts'
 import { alarmPayload, standing } from './delivery/alarm-topic.ts'
-import { createRetainedDelivery } from './delivery/retained.ts'
+import { createRetainedDelivery, type Publish } from './delivery/retained.ts'
 import { HubError } from './errors.ts'
 import { startEvaluation } from './evaluation/start-evaluation.ts'
 import { createBrokerFiles, hubAccount } from './ingest/broker-files.ts'
@@ -27,6 +27,7 @@ import type { Language } from './model/language.ts'
 import { backUpToSend } from './store/backup.ts'
 import { openStores } from './store/open.ts'
 import { wireAccounts } from './wire-accounts.ts'
+import { wireDelivery } from './wire-delivery.ts'
 import type { GardenStore } from './store/garden-store.ts'
 import type { ReadingStore } from './store/reading-store.ts'
 
@@ -130,13 +131,25 @@ export async function openHub(config: Config, options: HubOptions = {}): Promise
   let loading: HubState['loading'] = null
   let front: Front | undefined
 
-  const retained = createRetainedDelivery(
-    async (topic, payload, how) => {
-      if (front === undefined) throw notUpYet()
-      await front.publish(topic, payload, how)
+  const publish: Publish = async (topic, payload, how) => {
+    if (front === undefined) throw notUpYet()
+    await front.publish(topic, payload, how)
+  }
+  const retained = createRetainedDelivery(publish, (message) => log.warn(message))
+  const { delivery, messages } = await wireDelivery({
+    garden,
+    clock,
+    language: () => language,
+    publish,
+    brokerProblem: () => {
+      if (front === undefined) return notUpYet().message
+      const { state, problem } = front.state()
+      return state === 'up' ? null : (problem ?? `the broker is ${state}`)
     },
-    (message) => log.warn(message),
-  )
+    live,
+    log,
+    onFatal,
+  })
 
   const logged = new Map<number, string>()
   /** Puts every alarm where people look: the broker, the open pages, the log. */
@@ -173,7 +186,10 @@ export async function openHub(config: Config, options: HubOptions = {}): Promise
           if (bed !== null) live.send({ event: 'bed', data: await viewOf(api, bed) })
         }),
       ),
-    onAlarms: (alarms) => background(tell(alarms, true)),
+    onAlarms: (alarms) => {
+      delivery.touch()
+      background(tell(alarms, true))
+    },
     onFatal,
   })
 
@@ -210,6 +226,7 @@ export async function openHub(config: Config, options: HubOptions = {}): Promise
         encrypted: target?.encrypted ?? false,
       },
     },
+    messages,
     orders: {
       command: (...args) => asking.command(...args),
       settings: (...args) => asking.settings(...args),
@@ -295,6 +312,7 @@ export async function openHub(config: Config, options: HubOptions = {}): Promise
     await front?.stop()
     ingest.stop()
     retained.stop()
+    await delivery.stop()
     await evaluation.stop()
     live.close()
     await server.close()
@@ -345,6 +363,7 @@ export async function openHub(config: Config, options: HubOptions = {}): Promise
       if (state.state === 'up') {
         log.info(`broker ${address} is up`)
         retained.resend()
+        delivery.touch()
       } else if (!stopping) {
         log.warn(`broker ${address} is ${state.state}: ${state.problem ?? 'no reason given'}`)
       }

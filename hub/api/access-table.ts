@@ -124,6 +124,15 @@ const TABLE: Readonly<Record<Need, readonly string[]>> = {
     'GET /api/feed-address',
     'POST /api/feed-address',
     'DELETE /api/feed-address',
+    'GET /api/message-routes',
+    'POST /api/message-routes',
+    'PUT /api/message-routes/:id',
+    'DELETE /api/message-routes/:id',
+    'POST /api/message-routes/:id/pause',
+    'POST /api/message-routes/:id/test',
+    'POST /api/message-routes/:id/retry',
+    'GET /api/messages',
+    'GET /api/push-key',
   ],
 }
 

@@ -76,6 +76,22 @@ export interface HttpPlace {
   readonly names: readonly string[]
 }
 
+/** What the API needs of the delivery of messages. */
+export interface Messages {
+  /** Routes have news. */
+  touch(): void
+  /** Sends a test at once; null for an unknown route. */
+  test(routeId: number): Promise<{
+    readonly what: 'sent' | 'refused' | 'never' | 'unsure'
+    readonly answer: string
+  } | null>
+  retry(routeId: number): Promise<void>
+  /** What browsers subscribe with, base64url. */
+  readonly pushKey: string
+  /** UUID of this hub, for ever. */
+  readonly hubId: string
+}
+
 export interface ApiDeps {
   readonly readings: ReadingStore
   readonly garden: GardenStore
@@ -89,6 +105,7 @@ export interface ApiDeps {
   /** Makes a consistent copy of the data folder; `drop` removes it again. */
   readonly backup: () => Promise<{ readonly folder: string; readonly drop: () => void }>
   readonly orders: ProbeAsking
+  readonly messages: Messages
   /** What the garden speaks; `set` has everything said anew. */
   readonly language: { now(): Language; set(language: Language): void }
   readonly hub: () => HubState

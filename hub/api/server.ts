@@ -29,11 +29,13 @@ import { bedRoutes } from './routes/beds.ts'
 import { calendarRoutes } from './routes/calendar.ts'
 import { calibratingRoutes } from './routes/calibrating.ts'
 import { exportRoutes } from './routes/exports.ts'
+import { feedRoutes } from './routes/feed.ts'
 import { gardenRoutes } from './routes/garden.ts'
 import { healthRoutes } from './routes/health.ts'
 import { importRoutes } from './routes/imports.ts'
 import { keyRoutes } from './routes/keys.ts'
 import { journalRoutes } from './routes/journal.ts'
+import { messageRoutes } from './routes/messages.ts'
 import { measuringRoutes } from './routes/measuring.ts'
 import { passwordRoutes } from './routes/passwords.ts'
 import { peopleRoutes } from './routes/people.ts'
@@ -133,6 +135,8 @@ export async function createServer(
       await typed.register(reviewRoutes(deps))
       await typed.register(calendarRoutes(deps))
       await typed.register(alarmRoutes(deps))
+      await typed.register(messageRoutes(deps))
+      await typed.register(feedRoutes(deps))
       await typed.register(exportRoutes(deps))
       await typed.register(importRoutes(deps))
       await typed.register(backupRoutes(deps))

@@ -291,6 +291,14 @@ export function startDelivery(deps: DeliveryDeps): Delivery {
     })()
   }
 
+  async function retry(routeId: number): Promise<void> {
+    const head = (await garden.openMessages()).find((message) => message.routeId === routeId)
+    if (head?.state === 'failed' && !sending.has(routeId)) {
+      await garden.saveMessage({ ...head, nextTryAt: null })
+    }
+    touch()
+  }
+
   touch()
   return {
     touch,
@@ -303,16 +311,10 @@ export function startDelivery(deps: DeliveryDeps): Delivery {
         ...{ uid: newId(), madeAt: clock(), held: null, items: [], maybeSent: false, test: true },
         ...{ letter, note: null },
       })
-      if (outcome.what === 'sent') await this.retry(routeId)
+      if (outcome.what === 'sent') await retry(routeId)
       return outcome
     },
-    async retry(routeId) {
-      const head = (await garden.openMessages()).find((message) => message.routeId === routeId)
-      if (head?.state === 'failed' && !sending.has(routeId)) {
-        await garden.saveMessage({ ...head, nextTryAt: null })
-      }
-      touch()
-    },
+    retry,
     troubles: () =>
       inLanguage(language(), () =>
         [...failing.values()]

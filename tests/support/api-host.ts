@@ -83,6 +83,13 @@ export async function apiHost(now: number): Promise<ApiHost> {
       revoke: (probe) => passwords.revoke(probe),
       broker: { host: null, port: 1883, encrypted: false },
     },
+    messages: {
+      touch: () => undefined,
+      test: async () => null,
+      retry: async () => undefined,
+      pushKey: 'a key',
+      hubId: '7a5d1c2e-4b6f-4e0a-9c8d-0123456789ab',
+    },
     orders: createProbeAsking({
       orders: createOrders(stores.garden),
       garden: stores.garden,

@@ -8,6 +8,7 @@ import { health } from './health.ts'
  * `bed`: a bed was assessed again, or edited. `beds`: the set of beds changed, fetch the list.
  * `alarm`: an alarm was raised or changed state. `probes`: a probe changed or a stranger came.
  * `journal`: a bed's journal changed. `health`: the hub's state changed.
+ * `messages`: a message or a route for messages got on.
  */
 export const liveEvent = z.discriminatedUnion('event', [
   z.object({ event: z.literal('bed'), data: bedView }),
@@ -16,5 +17,6 @@ export const liveEvent = z.discriminatedUnion('event', [
   z.object({ event: z.literal('probes'), data: z.object({}) }),
   z.object({ event: z.literal('journal'), data: z.object({ bedId: z.number() }) }),
   z.object({ event: z.literal('health'), data: health }),
+  z.object({ event: z.literal('messages'), data: z.object({}) }),
 ])
 export type LiveEvent = z.infer<typeof liveEvent>

@@ -6,7 +6,7 @@ export function letterText({ lead, places, link, foot }: Letter, note: string | 
     ...(note === null ? [] : [note]),
     ...(lead === '' ? [] : [lead]),
     ...places.flatMap(({ name, entries }) => [
-      `${name}\n${'='.repeat([...name].length)}`,
+      `${name}\n${'='.repeat(name.length)}`,
       ...entries.map(({ title, sentence, advice, notes }) =>
         [title, sentence, advice, notes.join(' ')].filter((line) => line !== '').join('\n'),
       ),
