@@ -3,8 +3,8 @@ import type { BedView } from '../../../hub/api/schemas/bed.ts'
 import type { Entry } from '../../../hub/api/schemas/journal.ts'
 import { api } from '../api.ts'
 import { JOURNAL_SIGNS } from '../chart/paint.ts'
-import { amount, dateTime, JOURNAL_WORDS, num } from '../format.ts'
-import type { Units } from '../format.ts'
+import { entryWords } from '../entry-words.ts'
+import { dateTime, JOURNAL_WORDS } from '../format.ts'
 import { useHub } from '../hub-context.tsx'
 import { midSentence, said, say } from '../say.ts'
 import { Confirm, FormProblem, useSend } from './field.tsx'
@@ -14,19 +14,6 @@ import { EntryPhoto } from './plan/entry-photo.tsx'
 
 /** Entries shown before asking for all. */
 const AT_FIRST = 12
-
-/** An entry in one line of words. */
-export function entryWords(entry: Entry, units: Units): string {
-  const parts: string[] = []
-  if (entry.material !== null) parts.push(said(entry.material))
-  if (entry.amountG !== null) parts.push(amount('mass', entry.amountG, units))
-  if (entry.waterL !== null) parts.push(amount('volume', entry.waterL, units))
-  if (entry.probe !== null) parts.push(entry.probe)
-  if (entry.ph !== null) parts.push(`pH ${num(entry.ph, 2, units)}`)
-  if (entry.method !== null) parts.push(said(entry.method))
-  const facts = parts.join(', ')
-  return [facts, entry.text].filter((words) => words !== '').join(': ')
-}
 
 const kindOf = (entry: Entry): string => midSentence(said(JOURNAL_WORDS[entry.kind]))
 
