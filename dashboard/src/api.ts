@@ -43,8 +43,16 @@ import type { GardenReview, SeasonReportView } from '../../hub/api/schemas/revie
 import type { FirstLookView } from '../../hub/api/schemas/transfer.ts'
 import type { Trial, TrialInput, TrialPlan } from '../../hub/api/schemas/trial.ts'
 import type { Quantity } from '../../hub/model/quantity.ts'
+import type {
+  KeyView,
+  MadeKey,
+  PersonView,
+  SharedBed,
+  WhoView,
+} from '../../hub/api/schemas/account.ts'
 import { forgetAnswers, keepAnswer, keptAnswer, markAge, noteLive } from './kept-answers.ts'
 import { say } from './say.ts'
+import { noteSignedOut } from './who.ts'
 
 /** The hub's answer when it could not do what was asked, or that it could not be reached. */
 export class ApiError extends Error {
@@ -70,7 +78,7 @@ interface Asked {
   readonly once?: string
 }
 /** Whoever signs in or out leaves nothing for the next one at this browser. */
-const WHO = /^\/(sign-in|sign-out|owner)$/
+const WHO = /^\/(sign-in|sign-out|owner|password)$/
 
 /** How something is sent that must be stored once. */
 export type Sending = Pick<Asked, 'once' | 'signal'>
@@ -111,7 +119,10 @@ async function ask<T>(path: string, asked: Asked = {}): Promise<T> {
     const at = method === 'GET' ? keepAnswer(path, text, response.headers) : null
     return markAge(answer as T, at)
   }
-  if (response.status === 401) forgetAnswers()
+  if (response.status === 401) {
+    forgetAnswers()
+    if (!WHO.test(path)) noteSignedOut()
+  }
   const title = say`The hub answered ${response.status} ${response.statusText}`
   throw new ApiError(
     isProblem(answer) ? answer : { type: 'about:blank', title, status: response.status },
@@ -289,6 +300,38 @@ export const api = {
       method: 'POST',
       body: new Blob([body], { type: 'application/octet-stream' }),
     }),
+
+  who: (signal?: AbortSignal) => ask<WhoView>('/who', { signal }),
+  signIn: (body: { name: string; password: string }) =>
+    ask<unknown>('/sign-in', { method: 'POST', body }),
+  signOut: () => ask<unknown>('/sign-out', { method: 'POST' }),
+  makeOwner: (body: { name: string; password: string; code?: string }) =>
+    ask<unknown>('/owner', { method: 'POST', body }),
+  changePassword: (body: { current: string; password: string }) =>
+    ask<unknown>('/password', { method: 'PUT', body }),
+  people: (signal?: AbortSignal) => ask<PersonView[]>('/people', { signal }),
+  addPerson: (body: { name: string; role: PersonView['role']; password: string }) =>
+    ask<PersonView>('/people', { method: 'POST', body }),
+  savePerson: (id: number, body: { name: string; role: PersonView['role'] }) =>
+    ask<PersonView>(`/people/${id}`, { method: 'PUT', body }),
+  removePerson: (id: number) => ask<unknown>(`/people/${id}`, { method: 'DELETE' }),
+  givePassword: (id: number, password: string) =>
+    ask<unknown>(`/people/${id}/password`, { method: 'PUT', body: { password } }),
+  endSession: (id: number) => ask<unknown>(`/sessions/${id}`, { method: 'DELETE' }),
+  keys: (kind: 'tokens' | 'shares', signal?: AbortSignal) =>
+    ask<KeyView[]>(`/${kind}`, { signal }),
+  makeToken: (body: { name: string; scopes: KeyView['scopes']; endsAt: number | null }) =>
+    ask<MadeKey>('/tokens', { method: 'POST', body }),
+  makeShare: (body: { name: string; bedId: number; endsAt: number | null }) =>
+    ask<MadeKey>('/shares', { method: 'POST', body }),
+  removeKey: (kind: 'tokens' | 'shares', id: number) =>
+    ask<unknown>(`/${kind}/${id}`, { method: 'DELETE' }),
+  feedAddress: (signal?: AbortSignal) => ask<KeyView | null>('/feed-address', { signal }),
+  makeFeedAddress: () => ask<MadeKey>('/feed-address', { method: 'POST' }),
+  removeFeedAddress: () => ask<unknown>('/feed-address', { method: 'DELETE' }),
+  shared: (key: string, signal?: AbortSignal) => ask<SharedBed>(`/shared/${key}`, { signal }),
+  sharedSeries: (key: string, asked: Omit<SeriesAsked, 'spots'>, signal?: AbortSignal) =>
+    ask<BedSeries>(`/shared/${key}/series${query({ ...asked })}`, { signal }),
 
   alarms: (asked: { open?: boolean; bed?: number; limit?: number }, signal?: AbortSignal) =>
     ask<Alarm[]>(`/alarms${query(asked)}`, { signal }),

@@ -1,5 +1,5 @@
 import type { BedInput, BedView } from '../../hub/api/schemas/bed.ts'
-import { amountField, notNumber, parseNumber, toStored } from './format.ts'
+import { amountField, fieldNumber, notNumber, parseNumber, toStored } from './format.ts'
 import type { Units } from './format.ts'
 
 /** A bed as it stands in the form. */
@@ -22,8 +22,8 @@ export function bedDraft(bed: BedView | null, units: Units): BedDraft {
     texture: bed?.texture ?? 'raised-bed mix',
     crops: bed?.crops.map((crop) => crop.slug) ?? [],
     own: (bed?.ownBand ?? null) !== null,
-    low: bed?.ownBand ? String(bed.ownBand.low) : '',
-    high: bed?.ownBand ? String(bed.ownBand.high) : '',
+    low: fieldNumber(bed?.ownBand?.low),
+    high: fieldNumber(bed?.ownBand?.high),
   }
 }
 

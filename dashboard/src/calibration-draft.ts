@@ -1,7 +1,8 @@
 import type { BufferSet } from '../../hub/api/schemas/garden.ts'
 import type { CalibrationInput, CalibrationView } from '../../hub/api/schemas/probe.ts'
-import { amountField, notNumber, parseNumber, toStored } from './format.ts'
+import { amountField, fieldNumber, notNumber, parseNumber, toStored } from './format.ts'
 import type { Units } from './format.ts'
+import { say } from './say.ts'
 import { fromInputTime, toInputTime } from './zone.ts'
 
 type Buffer = BufferSet['buffers'][number]
@@ -41,17 +42,15 @@ export function calibrationDraft(
   now: number,
   { zone, units }: { zone: string; units: Units },
 ): CalibrationDraft {
-  const text = (value: number | null | undefined): string =>
-    value === null || value === undefined ? '' : String(value)
   return {
     kind: calibration?.kind ?? (channel?.senses === 'moist.raw' ? 'moisture' : 'electrode'),
     channel: calibration?.channel ?? channel?.name ?? '',
     at: toInputTime(calibration?.at ?? now, zone),
     temperature: amountField('temperature', calibration?.temperatureC ?? 25, units),
-    ph: [text(calibration?.points[0]?.ph), text(calibration?.points[1]?.ph)],
-    emf: [text(calibration?.points[0]?.emfMv), text(calibration?.points[1]?.emfMv)],
-    dry: text(calibration?.dryRaw),
-    wet: text(calibration?.wetRaw),
+    ph: [fieldNumber(calibration?.points[0]?.ph), fieldNumber(calibration?.points[1]?.ph)],
+    emf: [fieldNumber(calibration?.points[0]?.emfMv), fieldNumber(calibration?.points[1]?.emfMv)],
+    dry: fieldNumber(calibration?.dryRaw),
+    wet: fieldNumber(calibration?.wetRaw),
     note: calibration?.note ?? '',
     kept: calibration,
   }
@@ -69,7 +68,7 @@ export function calibrationOf(
     return value ?? 0
   }
   const at = fromInputTime(draft.at, zone)
-  if (at === null) errors.push({ path: 'at', message: 'give a day and a time' })
+  if (at === null) errors.push({ path: 'at', message: say`give a day and a time` })
   const common = { channel: draft.channel, at: at ?? 0, note: draft.note }
   if (draft.kind === 'moisture') {
     const calibration = {
@@ -88,7 +87,7 @@ export function calibrationOf(
   const shownTemperature = number(draft.temperature, 'temperatureC')
   // Buffers keep the name of their set only while nobody typed over them.
   const { kept } = draft
-  const untouched = kept !== null && [0, 1].every((i) => draft.ph[i] === String(kept.points[i]?.ph))
+  const untouched = kept !== null && [0, 1].every((i) => draft.ph[i] === fieldNumber(kept.points[i]?.ph))
   const calibration = {
     ...common,
     kind: 'electrode' as const,

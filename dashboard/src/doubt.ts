@@ -1,6 +1,7 @@
 import type { Interval } from '../../hub/api/schemas/findings.ts'
 import { num } from './format.ts'
 import type { Units } from './format.ts'
+import { say } from './say.ts'
 
 /** How a value, and the width of its doubt, are written. */
 export interface Writer {
@@ -50,33 +51,34 @@ export function daysWriter(x: Interval, units: Units): Writer {
   const most = Math.max(x.value ?? 0, x.low ?? 0, x.high ?? 0)
   if (most >= 2 * YEAR) {
     const write = (y: number): string => num(y / YEAR, 1, units)
-    return { value: write, width: write, unit: 'years' }
+    return { value: write, width: write, unit: say`years` }
   }
   const write = (y: number): string => num(y, 0, units)
-  return { value: write, width: write, unit: 'days' }
+  return { value: write, width: write, unit: say`days` }
 }
 
 /** A value with its interval in words; open ends are said as such. */
 export function withDoubt(x: Interval | null, { value, width, unit }: Writer): string {
-  if (x === null) return 'not known'
+  if (x === null) return say`not known`
   const { low, high } = x
   const after = unit === '' ? '' : ` ${unit}`
   if (x.value === null) {
-    if (low !== null && high !== null) return `between ${value(low)} and ${value(high)}${after}`
-    if (low !== null) return `at least ${value(low)}${after}`
-    return high === null ? 'not known' : `at most ${value(high)}${after}`
+    if (low !== null && high !== null) return say`between ${value(low)} and ${value(high)}${after}`
+    if (low !== null) return say`at least ${value(low)}${after}`
+    return high === null ? say`not known` : say`at most ${value(high)}${after}`
   }
   const middle = value(x.value)
-  if (low === null && high === null) return `${middle}${after}, doubt not known`
-  if (high === null) return `${middle}${after} (at least ${value(low ?? 0)})`
-  if (low === null) return `${middle}${after} (at most ${value(high)})`
+  if (low === null && high === null) return say`${middle}${after}, doubt not known`
+  if (high === null) return say`${middle}${after} (at least ${value(low ?? 0)})`
+  if (low === null) return say`${middle}${after} (at most ${value(high)})`
   const below = width(x.value - low)
   const above = width(high - x.value)
   const nothing = !/[1-9]/.test(above)
   // A doubt that rounds to nothing is not said to be none.
-  if (below === above && nothing) return low === high ? middle + after : `about ${middle}${after}`
+  if (below === above && nothing)
+    return low === high ? middle + after : say`about ${middle}${after}`
   if (below === above) return `${middle} ± ${above}${after}`
-  return `${middle}${after} (${value(low)} to ${value(high)})`
+  return say`${middle}${after} (${value(low)} to ${value(high)})`
 }
 
 /** The largest effect that may have been missed, pH: rounded up, never down. */
@@ -86,15 +88,15 @@ export function atMost(x: number, units: Units): string {
 
 /** A length of time without doubt. */
 export function daysWords(days: number, units: Units): string {
-  if (days >= 2 * YEAR) return `${num(days / YEAR, 1, units)} years`
+  if (days >= 2 * YEAR) return say`${num(days / YEAR, 1, units)} years`
   const whole = Math.round(days)
-  return whole === 1 ? '1 day' : `${num(whole, 0, units)} days`
+  return whole === 1 ? say`1 day` : say`${num(whole, 0, units)} days`
 }
 
 /** A chance or share, 0 to 1; never a certainty that rounding made up. */
 export function percent(share: number | null, units: Units): string {
   if (share === null) return '–'
-  if (share > 0 && share < 0.01) return 'under 1\u00a0%'
-  if (share < 1 && share > 0.99) return 'over 99\u00a0%'
+  if (share > 0 && share < 0.01) return say`under 1\u00a0%`
+  if (share < 1 && share > 0.99) return say`over 99\u00a0%`
   return `${num(share * 100, 0, units)}\u00a0%`
 }

@@ -1,24 +1,25 @@
 import type { EventView, Findings } from '../../hub/api/schemas/findings.ts'
-import { dateOnly, dateTime } from './format.ts'
+import { dateOnly, dateTime, localeOf } from './format.ts'
 import type { Units } from './format.ts'
+import { said, say, toSay } from './say.ts'
 
 type CauseName = EventView['cause']
 
 /** What made the pH move, as it stands after 'most likely'. */
 export const CAUSE_WORDS: Readonly<Record<CauseName, string>> = {
-  soil: 'the soil itself',
-  treatment: 'what was put on',
-  water: 'water or warmth',
-  service: 'a calibration or service',
-  probe: 'one probe alone',
-  'dry contact': 'dry soil around the electrode',
-  unconfirmed: 'soil or electrode, one spot cannot tell',
+  soil: toSay('the soil itself'),
+  treatment: toSay('what was put on'),
+  water: toSay('water or warmth'),
+  service: toSay('a calibration or service'),
+  probe: toSay('one probe alone'),
+  'dry contact': toSay('dry soil around the electrode'),
+  unconfirmed: toSay('soil or electrode, one spot cannot tell'),
 }
 const DAY = 86_400_000
 
 /** A cause named by the API as plain text; one this page does not know stands as it came. */
 export function causeNamed(cause: string): string {
-  return Object.entries(CAUSE_WORDS).find(([name]) => name === cause)?.[1] ?? cause
+  return said(Object.entries(CAUSE_WORDS).find(([name]) => name === cause)?.[1] ?? cause)
 }
 
 /** How sure the cause is: settled, or until when it may still change. */
@@ -27,19 +28,20 @@ export function causeWords(
   now: number,
   where: { zone: string; units: Units },
 ): string {
-  const words = CAUSE_WORDS[event.cause]
-  const said = event.cause === 'unconfirmed' ? words : `most likely ${words}`
-  if (event.decidedAt !== null) return said
+  const words = said(CAUSE_WORDS[event.cause])
+  const cause = event.cause === 'unconfirmed' ? words : say`most likely ${words}`
+  if (event.decidedAt !== null) return cause
   // Causes are gone through again a day after a change was noticed.
   const settles = event.noticedAt + DAY
   return settles > now
-    ? `${said}, provisional until ${dateTime(settles, where)}`
-    : `${said}, provisional`
+    ? say`${cause}, provisional until ${dateTime(settles, where)}`
+    : say`${cause}, provisional`
 }
 
 /** The cause in as few words as a lane has room for. */
 export function causeBriefly(event: Pick<EventView, 'cause' | 'decidedAt'>): string {
-  return `${CAUSE_WORDS[event.cause]}${event.decidedAt === null ? ', provisional' : ''}`
+  const words = said(CAUSE_WORDS[event.cause])
+  return event.decidedAt === null ? say`${words}, provisional` : words
 }
 
 /** How an event stands now. */
@@ -47,21 +49,22 @@ export function stateWords(
   event: Pick<EventView, 'state' | 'endedAt'>,
   where: { zone: string; units: Units },
 ): string {
-  const since = event.endedAt === null ? '' : ` since ${dateOnly(event.endedAt, where)}`
+  const since = event.endedAt === null ? null : dateOnly(event.endedAt, where)
   switch (event.state) {
     case 'open':
-      return 'still there'
+      return say`still there`
     case 'recovered':
-      return `back where it was${since}`
+      return since === null ? say`back where it was` : say`back where it was since ${since}`
     case 'kept':
-      return `stayed: taken as the normal level${since}`
+      return since === null
+        ? say`stayed: taken as the normal level`
+        : say`stayed: taken as the normal level since ${since}`
   }
 }
 
 /** Day of the year, counted from 1, as day and month. */
 export function yearDayWords(day: number, units: Units): string {
-  const locale = units === 'us' ? 'en-US' : 'en-GB'
-  const format = new Intl.DateTimeFormat(locale, {
+  const format = new Intl.DateTimeFormat(localeOf(units), {
     day: 'numeric',
     month: 'long',
     timeZone: 'UTC',
@@ -91,18 +94,22 @@ export function newerThanStudy({
 
 /** How many changes there were, and how many are still there. */
 export function changesSentence(events: readonly Pick<EventView, 'state'>[]): string {
-  const within = 'in the last 400 days'
   const open = events.filter(({ state }) => state === 'open').length
-  if (events.length === 0) return `No change of level was noticed ${within}.`
+  if (events.length === 0) return say`No change of level was noticed in the last 400 days.`
   const [only, second] = events
   if (only !== undefined && second === undefined) {
-    const now = {
-      open: 'it is still there',
-      kept: 'it has become the normal level',
-      recovered: 'it has gone back',
-    }[only.state]
-    return `One change of level ${within}; ${now}.`
+    switch (only.state) {
+      case 'open':
+        return say`One change of level in the last 400 days; it is still there.`
+      case 'kept':
+        return say`One change of level in the last 400 days; it has become the normal level.`
+      case 'recovered':
+        return say`One change of level in the last 400 days; it has gone back.`
+    }
   }
-  const still = open === 0 ? 'none' : open === 1 ? 'one' : String(open)
-  return `${events.length} changes of level ${within}, ${still} of them still open.`
+  const n = events.length
+  if (open === 0) return say`${n} changes of level in the last 400 days, none of them still open.`
+  return open === 1
+    ? say`${n} changes of level in the last 400 days, one of them still open.`
+    : say`${n} changes of level in the last 400 days, ${open} of them still open.`
 }

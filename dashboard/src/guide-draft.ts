@@ -1,6 +1,7 @@
 import type { BufferSet } from '../../hub/api/schemas/garden.ts'
 import type { CalibrationInput, CalibrationView } from '../../hub/api/schemas/probe.ts'
 import { bufferPh } from './calibration-draft.ts'
+import { say } from './say.ts'
 
 /** What was taken down of one buffer. */
 export interface TakenBuffer {
@@ -69,10 +70,10 @@ export function phOf(
 
 /** What keeps the first step from being left; null: nothing. */
 export function startProblem(draft: GuideDraft, set: BufferSet | undefined): string | null {
-  if (draft.temperatureC === null) return 'give the temperature of the buffers'
-  if (new Set(draft.wanted).size < draft.wanted.length) return 'choose different buffers'
+  if (draft.temperatureC === null) return say`give the temperature of the buffers`
+  if (new Set(draft.wanted).size < draft.wanted.length) return say`choose different buffers`
   const out = draft.wanted.find((name) => phOf(set, name, draft.temperatureC) === null)
-  return out === undefined ? null : `buffer ${out} has no value at that temperature`
+  return out === undefined ? null : say`buffer ${out} has no value at that temperature`
 }
 
 /** The calibration as the API takes it; null while something is missing. */

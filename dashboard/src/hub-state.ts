@@ -87,6 +87,9 @@ export function withAlarm(bed: BedView, alarm: Alarm): BedView {
   return { ...bed, alarms: alarms.toSorted((a, b) => b.raisedAt - a.raisedAt) }
 }
 
+const announced = ({ bed, sentence }: Alarm): string =>
+  bed === null ? say`Alarm: ${sentence}` : say`Alarm, ${bed}: ${sentence}`
+
 function onLive(state: HubState, event: LiveEvent): HubState {
   switch (event.event) {
     case 'bed': {
@@ -105,7 +108,7 @@ function onLive(state: HubState, event: LiveEvent): HubState {
         ...state,
         beds: state.beds.map((bed) => withAlarm(bed, alarm)),
         alarmTick: state.alarmTick + 1,
-        announcement: raised ? say`Alarm, ${alarm.bed}: ${alarm.sentence}` : state.announcement,
+        announcement: raised ? announced(alarm) : state.announcement,
       }
     }
     case 'journal':

@@ -1,4 +1,5 @@
 import type { FirstLookView, ImportMapInput } from '../../hub/api/schemas/transfer.ts'
+import { say } from './say.ts'
 
 type Table = Exclude<ImportMapInput, { layout: 'lines' }>
 type ChannelMap = ImportMapInput['channels'][number]
@@ -132,7 +133,7 @@ export function mapOf(draft: ImportDraft): {
   }
   if (draft.layout === 'wide') {
     if (channels.length === 0) {
-      errors.push({ path: 'columns', message: 'give at least one column a channel' })
+      errors.push({ path: 'columns', message: say`give at least one column a channel` })
     }
     return { map: errors.length > 0 ? null : { layout: 'wide', ...table }, errors }
   }

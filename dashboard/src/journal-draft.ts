@@ -1,7 +1,8 @@
 import type { Entry, EntryInput } from '../../hub/api/schemas/journal.ts'
 import type { JournalKind, SampleMethod } from '../../hub/model/journal.ts'
-import { amountField, notNumber, parseNumber, toStored } from './format.ts'
+import { amountField, fieldNumber, notNumber, parseNumber, toStored } from './format.ts'
 import type { Units } from './format.ts'
+import { say, toSay } from './say.ts'
 import { fromInputTime, toInputTime } from './zone.ts'
 
 /** What stands in the form: text as typed, amounts in the gardener's units, time on the garden's clock. */
@@ -23,15 +24,15 @@ interface Where {
 type Errors = { path: string; message: string }[]
 
 export const METHODS: readonly SampleMethod[] = [
-  'hand meter',
-  'slurry 1:1',
-  'slurry 1:2',
-  'slurry CaCl2',
-  'laboratory',
-  'laboratory 1:1',
-  'laboratory 1:2',
-  'laboratory CaCl2',
-  'colour kit',
+  toSay('hand meter'),
+  toSay('slurry 1:1'),
+  toSay('slurry 1:2'),
+  toSay('slurry CaCl2'),
+  toSay('laboratory'),
+  toSay('laboratory 1:1'),
+  toSay('laboratory 1:2'),
+  toSay('laboratory CaCl2'),
+  toSay('colour kit'),
 ]
 const isMethod = (text: string): text is SampleMethod => METHODS.some((m) => m === text)
 
@@ -43,7 +44,7 @@ export function draftOf(entry: Entry | null, now: number, { zone, units }: Where
     amount: amountField('mass', entry?.amountG ?? null, units),
     water: amountField('volume', entry?.waterL ?? null, units),
     probe: entry?.probe ?? '',
-    ph: entry?.ph === null || entry === null ? '' : String(entry.ph),
+    ph: fieldNumber(entry?.ph),
     method: entry?.method ?? '',
     text: entry?.text ?? '',
   }
@@ -71,7 +72,7 @@ export function entryOf(
   const water = kind === 'irrigation' ? number(draft.water, 'waterL') : null
   const ph = kind === 'sample' ? number(draft.ph, 'ph') : null
   const at = fromInputTime(draft.at, zone)
-  if (at === null) errors.push({ path: 'at', message: 'give a day and a time' })
+  if (at === null) errors.push({ path: 'at', message: say`give a day and a time` })
   const kept = <T>(same: boolean, stored: T | undefined, typed: T): T =>
     same && stored !== undefined ? stored : typed
   const entry: EntryInput = {

@@ -1,22 +1,23 @@
 import type { ProbeView } from '../../hub/api/schemas/probe.ts'
 import { age, num } from './format.ts'
 import type { Units } from './format.ts'
+import { say } from './say.ts'
 
 /** What a probe is doing, in words. */
 export function probeStateWords(probe: ProbeView, now: number): string {
   switch (probe.state) {
     case 'on':
-      return 'awake'
+      return say`awake`
     case 'off':
-      return `lost its connection ${age(probe.stateAt, now)}`
+      return say`lost its connection ${age(probe.stateAt, now)}`
     case 'sleep': {
-      if (probe.expectedAt === null) return 'asleep'
+      if (probe.expectedAt === null) return say`asleep`
       const minutes = Math.round((probe.expectedAt - now) / 60_000)
-      if (minutes < -2) return `asleep, overdue by ${-minutes} min`
-      return minutes < 1 ? 'asleep, due now' : `asleep, due in ${minutes} min`
+      if (minutes < -2) return say`asleep, overdue by ${-minutes} min`
+      return minutes < 1 ? say`asleep, due now` : say`asleep, due in ${minutes} min`
     }
     case 'unknown':
-      return 'has not said'
+      return say`has not said`
   }
 }
 

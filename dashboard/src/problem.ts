@@ -1,4 +1,5 @@
 import type { Problem } from '../../hub/api/schemas/common.ts'
+import { say } from './say.ts'
 
 /** `/body/points/0/ph`, `body.points[0].ph` and `points.0.ph` are the same field. */
 export function fieldPath(path: string): string {
@@ -31,7 +32,7 @@ export function restOf(problem: Problem | null, shown: readonly string[]): strin
       ),
   )
   if ((problem.errors ?? []).length > 0 && rest.length === 0) {
-    return 'Not saved: please look at the marked fields.'
+    return say`Not saved: please look at the marked fields.`
   }
   const lines = rest.map(({ path, message }) =>
     fieldPath(path) === '' ? message : `${fieldPath(path)}: ${message}`,

@@ -1,6 +1,7 @@
 import type { Quantity } from '../../hub/model/quantity.ts'
 import { num, toShown, unitName } from './format.ts'
 import type { Units } from './format.ts'
+import { say } from './say.ts'
 
 /** How one quantity is written for the gardener. */
 export interface Shown {
@@ -19,7 +20,7 @@ export function shownAs(quantity: Quantity, units: Units): Shown {
       return { words: 'pH', unit: '', decimals: 2, shown: (x) => x, scaled: (x) => x }
     case 'moisture':
       return {
-        words: 'Moisture',
+        words: say`Moisture`,
         unit: '%',
         decimals: 0,
         shown: (x) => x * 100,
@@ -27,7 +28,7 @@ export function shownAs(quantity: Quantity, units: Units): Shown {
       }
     case 'temperature':
       return {
-        words: 'Soil temperature',
+        words: say`Soil temperature`,
         unit: unitName('temperature', units),
         decimals: 1,
         shown: (x) => toShown('temperature', x, units),

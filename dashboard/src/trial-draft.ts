@@ -1,6 +1,7 @@
 import type { TrialInput } from '../../hub/api/schemas/trial.ts'
-import { notNumber, parseNumber } from './format.ts'
-import { DIRECTION_WORDS } from './parts/trials/trial-words.ts'
+import { fieldNumber, notNumber, parseNumber } from './format.ts'
+import { claimAbout } from './parts/trials/trial-words.ts'
+import { say } from './say.ts'
 import { fromInputTime, toInputTime } from './zone.ts'
 
 /** What a bed does in a trial. */
@@ -23,7 +24,7 @@ export const emptyTrial = (now: number, zone: string): TrialDraft => ({
   claim: '',
   material: '',
   direction: 'lowers',
-  leastEffect: '0.3',
+  leastEffect: fieldNumber(0.3),
   roles: {},
   startsAt: toInputTime(now, zone),
   days: '120',
@@ -37,7 +38,7 @@ export function trialAbout(
 ): TrialDraft {
   return {
     ...emptyTrial(now, zone),
-    claim: `putting on ${material} ${DIRECTION_WORDS[direction]}`,
+    claim: claimAbout(material, direction),
     material,
     direction,
   }
@@ -56,7 +57,7 @@ export function trialOf(draft: TrialDraft, zone: string): { trial: TrialInput; e
       .filter(([, mine]) => mine === role)
       .map(([id]) => Number(id))
   const startsAt = fromInputTime(draft.startsAt, zone)
-  if (startsAt === null) errors.push({ path: 'startsAt', message: 'give a day and a time' })
+  if (startsAt === null) errors.push({ path: 'startsAt', message: say`give a day and a time` })
   const trial: TrialInput = {
     claim: draft.claim.trim(),
     material: draft.material.trim(),
@@ -67,13 +68,13 @@ export function trialOf(draft: TrialDraft, zone: string): { trial: TrialInput; e
     startsAt: startsAt ?? 0,
     days: number(draft.days, 'days'),
   }
-  if (!Number.isInteger(trial.days)) errors.push({ path: 'days', message: 'give whole days' })
-  if (trial.claim === '') errors.push({ path: 'claim', message: 'say what is claimed' })
-  if (trial.material === '') errors.push({ path: 'material', message: 'say what is put on' })
+  if (!Number.isInteger(trial.days)) errors.push({ path: 'days', message: say`give whole days` })
+  if (trial.claim === '') errors.push({ path: 'claim', message: say`say what is claimed` })
+  if (trial.material === '') errors.push({ path: 'material', message: say`say what is put on` })
   if (trial.treated.length === 0)
-    errors.push({ path: 'treated', message: 'name at least one treated bed' })
+    errors.push({ path: 'treated', message: say`name at least one treated bed` })
   if (trial.untreated.length === 0)
-    errors.push({ path: 'untreated', message: 'name at least one untreated bed' })
+    errors.push({ path: 'untreated', message: say`name at least one untreated bed` })
   return { trial, errors }
 }
 

@@ -103,14 +103,17 @@ const STEPS: readonly Step[] = [
 ]
 const STEP_MS = { hour: HOUR, day: DAY, month: 30.44 * DAY, year: 365.25 * DAY }
 
-/** Civil time of the first tick at or before `from`. */
-function firstOf(c: Civil, [unit, n]: Step): Civil {
+/** Days by which 1970 began, on a Thursday, after the first day of a week: Sunday in the United States, else Monday. */
+const intoWeek = (locale: string): number => (locale === 'en-US' ? 4 : 3)
+
+/** Civil time of the first tick at or before a time. */
+function firstOf(c: Civil, [unit, n]: Step, beforeEpoch: number): Civil {
   switch (unit) {
     case 'hour':
       return { ...c, hour: Math.floor(c.hour / n) * n, minute: 0 }
     case 'day': {
-      // Weeks begin on Monday; two days and fortnights count from the same Monday, so that ticks stay put.
-      const dayNumber = Math.floor(Date.UTC(c.year, c.month - 1, c.day) / DAY) + 3
+      // Two days and fortnights count from the same day on which a week begins, so that ticks stay put.
+      const dayNumber = Math.floor(Date.UTC(c.year, c.month - 1, c.day) / DAY) + beforeEpoch
       return { ...c, day: c.day - (dayNumber % n), hour: 0, minute: 0 }
     }
     case 'month':
@@ -134,7 +137,7 @@ export function timeTicks(
   if (!(to > from)) return []
   const fits = ([unit, n]: Step): boolean => (to - from) / (STEP_MS[unit] * n) <= most
   const step = STEPS.find(fits) ?? (['year', 20] as const)
-  const start = firstOf(civil(from, zone), step)
+  const start = firstOf(civil(from, zone), step, intoWeek(locale))
   const clock = new Intl.DateTimeFormat(locale, {
     timeZone: zone,
     hour: locale === 'en-US' ? 'numeric' : '2-digit',

@@ -6,6 +6,7 @@ import type { BedDraft } from '../bed-draft.ts'
 import { unitName } from '../format.ts'
 import { useHub, useLoad } from '../hub-context.tsx'
 import { errorFor } from '../problem.ts'
+import { say } from '../say.ts'
 import { CropPicker } from './crop-picker.tsx'
 import { Choice, Field, Form, FormProblem, useSend } from './field.tsx'
 
@@ -36,23 +37,23 @@ export function BedForm({ bed, onSave, onCancel }: BedFormProps) {
     : [draft.texture, ...names]
   return (
     <Form
-      label={bed === null ? 'New bed' : `Change ${bed.name}`}
+      label={bed === null ? say`New bed` : say`Change ${bed.name}`}
       onSubmit={save}
       busy={busy}
-      submit="Save bed"
+      submit={say`Save bed`}
       onCancel={onCancel}
     >
       <FormProblem problem={problem} fields={SHOWN} />
       <div class="fields">
         <Field
-          label="Name"
+          label={say`Name`}
           value={draft.name}
           onInput={(name) => set({ name })}
           error={errorFor(problem, 'name')}
           required
         />
         <Field
-          label="Area"
+          label={say`Area`}
           type="decimal"
           width="short"
           unit={unitName('area', garden.units)}
@@ -61,17 +62,17 @@ export function BedForm({ bed, onSave, onCancel }: BedFormProps) {
           error={errorFor(problem, 'areaM2')}
         />
         <Field
-          label="Worked depth"
+          label={say`Worked depth`}
           type="decimal"
           width="short"
           unit={unitName('depth', garden.units)}
-          hint="how deep the soil is dug or forked"
+          hint={say`how deep the soil is dug or forked`}
           value={draft.depth}
           onInput={(depth) => set({ depth })}
           error={errorFor(problem, 'depthM')}
         />
         <Choice
-          label="Soil texture"
+          label={say`Soil texture`}
           value={draft.texture}
           options={shownTextures.map((value) => ({ value, words: value }))}
           onChange={(texture) => set({ texture })}
@@ -83,19 +84,19 @@ export function BedForm({ bed, onSave, onCancel }: BedFormProps) {
           onChange={(chosen) => set({ crops: chosen })}
         />
         <fieldset class="field wide">
-          <legend>Band</legend>
+          <legend>{say`Band`}</legend>
           <label class="tick">
             <input
               type="checkbox"
               checked={draft.own}
               onChange={(event) => set({ own: event.currentTarget.checked })}
             />{' '}
-            Use a band of my own instead of the crops&rsquo;
+            {say`Use a band of my own instead of the crops’`}
           </label>
           {draft.own && (
             <div class="fields">
               <Field
-                label="From pH"
+                label={say`From pH`}
                 type="decimal"
                 width="short"
                 value={draft.low}
@@ -103,7 +104,7 @@ export function BedForm({ bed, onSave, onCancel }: BedFormProps) {
                 error={errorFor(problem, 'ownBand.low')}
               />
               <Field
-                label="to pH"
+                label={say`to pH`}
                 type="decimal"
                 width="short"
                 value={draft.high}
@@ -118,7 +119,9 @@ export function BedForm({ bed, onSave, onCancel }: BedFormProps) {
               errors: (problem?.errors ?? []).filter((e) => /ownBand$/.test(e.path)),
             },
             'ownBand',
-          ) !== null && <small class="error">The lower edge must be below the upper edge.</small>}
+          ) !== null && (
+            <small class="error">{say`The lower edge must be below the upper edge.`}</small>
+          )}
         </fieldset>
       </div>
     </Form>

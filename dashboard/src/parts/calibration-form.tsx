@@ -9,9 +9,10 @@ import type { Problem } from '../../../hub/api/schemas/common.ts'
 import { api, problemOf } from '../api.ts'
 import { bufferPh, calibrationDraft, calibrationOf } from '../calibration-draft.ts'
 import type { CalibrationDraft } from '../calibration-draft.ts'
-import { age, parseNumber, toStored, unitName, unitWords, upTo } from '../format.ts'
+import { age, fieldNumber, parseNumber, toStored, unitName, unitWords, upTo } from '../format.ts'
 import { useHub, useLoad, useNow } from '../hub-context.tsx'
 import { errorFor } from '../problem.ts'
+import { said, say, toSay } from '../say.ts'
 import { CalibrationCaution } from './caution.tsx'
 import { Choice, Field, Form, FormProblem, useSend } from './field.tsx'
 
@@ -20,16 +21,16 @@ const CHECK_AFTER_MS = 400
 const SHOWN = ['channel', 'at', 'points', 'temperatureC', 'dryRaw', 'wetRaw', 'note']
 
 export const VERDICT_WORDS: Readonly<Record<CalibrationCheck['verdict'], string>> = {
-  good: 'Good',
-  usable: 'Usable',
-  reject: 'Not fit for use',
+  good: toSay('Good'),
+  usable: toSay('Usable'),
+  reject: toSay('Not fit for use'),
 }
 
 /** What a calibration amounts to; its figures are in the hub's sentence. */
 export function CheckWords({ check }: { check: CalibrationCheck }) {
   return (
     <p class="sentence">
-      <strong>{VERDICT_WORDS[check.verdict]}.</strong> {check.sentence}
+      <strong>{said(VERDICT_WORDS[check.verdict])}.</strong> {check.sentence}
       {check.source !== '' && <small class="faint"> {check.source}</small>}
     </p>
   )
@@ -79,6 +80,7 @@ function RawField({ label, hint, value, channel, error, onInput }: RawFieldProps
   const { garden } = useHub()
   const now = useNow()
   const latest = channel?.latest ?? null
+  const present = `${upTo(latest ?? 0, 2, garden.units)} ${unitWords(channel?.unit ?? '')}`
   return (
     <div>
       <Field
@@ -92,11 +94,10 @@ function RawField({ label, hint, value, channel, error, onInput }: RawFieldProps
         error={error}
       />
       {latest !== null && (
-        <button type="button" class="quiet" onClick={() => onInput(String(latest))}>
-          Use the present reading: {upTo(latest, 2, garden.units)} {unitWords(channel?.unit ?? '')}
-          {channel?.latestAt !== null &&
-            channel?.latestAt !== undefined &&
-            `, ${age(channel.latestAt, now)}`}
+        <button type="button" class="quiet" onClick={() => onInput(fieldNumber(latest))}>
+          {channel?.latestAt === null || channel?.latestAt === undefined
+            ? say`Use the present reading: ${present}`
+            : say`Use the present reading: ${present}, ${age(channel.latestAt, now)}`}
         </button>
       )}
     </div>
@@ -170,31 +171,28 @@ export function CalibrationForm({ probe, calibration, onDone }: CalibrationFormP
   if (channels.length === 0) {
     return (
       <p class="sentence">
-        This probe has not sent an electrode or a raw moisture channel yet; there is nothing to
-        calibrate.{' '}
-        <button type="button" onClick={onDone}>
-          Close
-        </button>
+        {say`This probe has not sent an electrode or a raw moisture channel yet; there is nothing to calibrate.`}{' '}
+        <button type="button" onClick={onDone}>{say`Close`}</button>
       </p>
     )
   }
   return (
     <Form
-      label={calibration === null ? 'New calibration' : 'Correct the calibration'}
+      label={calibration === null ? say`New calibration` : say`Correct the calibration`}
       onSubmit={save}
       busy={busy}
-      submit="Save calibration"
+      submit={say`Save calibration`}
       onCancel={onDone}
     >
       <CalibrationCaution />
       <FormProblem problem={problem} fields={SHOWN} />
       <div class="fields">
         <Choice
-          label="Channel"
+          label={say`Channel`}
           value={draft.channel}
           options={channels.map((c) => ({
             value: c.name,
-            words: `${c.name}, ${c.senses === 'ph.emf' ? 'pH electrode' : 'raw moisture'}`,
+            words: `${c.name}, ${c.senses === 'ph.emf' ? say`pH electrode` : say`raw moisture`}`,
           }))}
           onChange={(name) => {
             const next = channels.find((c) => c.name === name)
@@ -203,11 +201,11 @@ export function CalibrationForm({ probe, calibration, onDone }: CalibrationFormP
           error={error('channel')}
         />
         <Field
-          label="Holds from"
+          label={say`Holds from`}
           type="datetime-local"
           value={draft.at}
           onInput={(at) => set({ at })}
-          hint={`on the garden's clock, ${garden.zone}`}
+          hint={say`on the garden's clock, ${garden.zone}`}
           error={error('at')}
         />
       </div>
@@ -215,7 +213,7 @@ export function CalibrationForm({ probe, calibration, onDone }: CalibrationFormP
         <>
           <div class="fields gap">
             <Choice
-              label="Buffer set"
+              label={say`Buffer set`}
               value={chosen?.id ?? ''}
               options={sets.map((s) => ({ value: s.id, words: s.name }))}
               onChange={(value) => {
@@ -225,7 +223,7 @@ export function CalibrationForm({ probe, calibration, onDone }: CalibrationFormP
               {...(chosen === undefined ? {} : { hint: chosen.source })}
             />
             <Field
-              label="Buffers’ temperature"
+              label={say`Buffers’ temperature`}
               type="decimal"
               width="short"
               unit={unitName('temperature', garden.units)}
@@ -236,18 +234,18 @@ export function CalibrationForm({ probe, calibration, onDone }: CalibrationFormP
           </div>
           {([0, 1] as const).map((i) => (
             <fieldset class="fields gap" key={i}>
-              <legend>{i === 0 ? 'First buffer' : 'Second buffer'}</legend>
+              <legend>{i === 0 ? say`First buffer` : say`Second buffer`}</legend>
               <Choice
-                label="Buffer"
+                label={say`Buffer`}
                 value={names[i]}
                 options={[
-                  { value: '', words: 'by its pH, typed' },
+                  { value: '', words: say`by its pH, typed` },
                   ...(chosen?.buffers ?? []).map((b) => ({ value: b.name, words: b.name })),
                 ]}
                 onChange={(name) => nameBuffer(i, name)}
               />
               <Field
-                label="pH at that temperature"
+                label={say`pH at that temperature`}
                 type="decimal"
                 width="short"
                 value={draft.ph[i]}
@@ -255,7 +253,7 @@ export function CalibrationForm({ probe, calibration, onDone }: CalibrationFormP
                 error={error(`points.${i}.ph`)}
               />
               <RawField
-                label="EMF in it"
+                label={say`EMF in it`}
                 channel={channel}
                 value={draft.emf[i]}
                 onInput={(emf) => set({ emf: pair(draft.emf, i, emf) })}
@@ -267,16 +265,16 @@ export function CalibrationForm({ probe, calibration, onDone }: CalibrationFormP
       ) : (
         <div class="fields gap">
           <RawField
-            label="Raw value, dry"
-            hint="in dry air or oven-dry soil"
+            label={say`Raw value, dry`}
+            hint={say`in dry air or oven-dry soil`}
             channel={channel}
             value={draft.dry}
             onInput={(dry) => set({ dry })}
             error={error('dryRaw')}
           />
           <RawField
-            label="Raw value, wet"
-            hint="in water or saturated soil"
+            label={say`Raw value, wet`}
+            hint={say`in water or saturated soil`}
             channel={channel}
             value={draft.wet}
             onInput={(wet) => set({ wet })}
@@ -286,14 +284,11 @@ export function CalibrationForm({ probe, calibration, onDone }: CalibrationFormP
       )}
       {calibration !== null &&
         (calibration.points.length > 2 || calibration.soilPoints.length > 0) && (
-          <p class="faint">
-            What it has beyond this, a third buffer or soils of known water, stays as it is; to
-            change that, calibrate step by step.
-          </p>
+          <p class="faint">{say`What it has beyond this, a third buffer or soils of known water, stays as it is; to change that, calibrate step by step.`}</p>
         )}
       <div class="fields gap">
         <Field
-          label="Remark"
+          label={say`Remark`}
           value={draft.note}
           onInput={(note) => set({ note })}
           error={error('note')}
@@ -303,9 +298,7 @@ export function CalibrationForm({ probe, calibration, onDone }: CalibrationFormP
         {dryRun.check !== null && <CheckWords check={dryRun.check} />}
         <FormProblem problem={dryRun.problem} fields={SHOWN} />
         {dryRun.check === null && dryRun.problem === null && (
-          <p class="faint">
-            As soon as all values are there, the hub says here what they amount to.
-          </p>
+          <p class="faint">{say`As soon as all values are there, the hub says here what they amount to.`}</p>
         )}
       </div>
     </Form>

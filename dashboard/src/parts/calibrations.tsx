@@ -3,6 +3,8 @@ import type { CalibrationView, ProbeView as Probe } from '../../../hub/api/schem
 import { api } from '../api.ts'
 import { amount, dateTime, num, upTo } from '../format.ts'
 import { useHub } from '../hub-context.tsx'
+import { say, toSay } from '../say.ts'
+import { saying } from '../saying.ts'
 import { CalibrationForm, CheckWords } from './calibration-form.tsx'
 import { ElectrodeHealth } from './electrode-health.tsx'
 import { Confirm, FormProblem, useSend } from './field.tsx'
@@ -11,13 +13,13 @@ import { Link } from './link.tsx'
 function pointsWords(calibration: CalibrationView, units: 'metric' | 'us'): string {
   if (calibration.kind === 'moisture') {
     const soils = calibration.soilPoints.map(
-      ({ raw, vwc }) => `soil of ${num(100 * vwc, 1, units)} % at ${num(raw, 0, units)}`,
+      ({ raw, vwc }) => say`soil of ${num(100 * vwc, 1, units)} % at ${num(raw, 0, units)}`,
     )
-    const ends = `dry ${num(calibration.dryRaw, 0, units)}, wet ${num(calibration.wetRaw, 0, units)}`
+    const ends = say`dry ${num(calibration.dryRaw, 0, units)}, wet ${num(calibration.wetRaw, 0, units)}`
     return [ends, ...soils].join(', ')
   }
   const points = calibration.points.map(
-    (p) => `pH ${upTo(p.ph, 3, units)} at ${num(p.emfMv, 1, units)} mV`,
+    (p) => say`pH ${upTo(p.ph, 3, units)} at ${num(p.emfMv, 1, units)} mV`,
   )
   const warmth =
     calibration.temperatureC === null
@@ -39,22 +41,21 @@ export function Calibrations({ probe, onChange }: { probe: Probe; onChange: () =
   return (
     <section class="sheet" aria-labelledby="calibrations">
       <div class="section-head">
-        <h2 id="calibrations">Calibrations</h2>
+        <h2 id="calibrations">{say`Calibrations`}</h2>
         {editing === null && (
           <span class="buttons">
-            <Link to={{ page: 'calibrate', id: probe.id }} class="button main">
-              Calibrate step by step
-            </Link>
-            <button type="button" onClick={() => setEditing('new')}>
-              Enter a calibration
-            </button>
+            <Link
+              to={{ page: 'calibrate', id: probe.id }}
+              class="button main"
+            >{say`Calibrate step by step`}</Link>
+            <button
+              type="button"
+              onClick={() => setEditing('new')}
+            >{say`Enter a calibration`}</button>
           </span>
         )}
       </div>
-      <p class="faint">
-        Each holds from its date until the next of the same channel, also for readings already
-        stored.
-      </p>
+      <p class="faint">{say`Each holds from its date until the next of the same channel, also for readings already stored.`}</p>
       <ElectrodeHealth
         probe={probe.id}
         tick={probe.calibrations.map(({ id, check }) => `${id} ${check.sentence}`).join()}
@@ -62,31 +63,29 @@ export function Calibrations({ probe, onChange }: { probe: Probe; onChange: () =
       {editing === 'new' && <CalibrationForm probe={probe} calibration={null} onDone={done} />}
       <FormProblem problem={problem} fields={[]} />
       {newestFirst.length === 0 && (
-        <p class="sentence">
-          None yet: until then the electrode is taken for an ideal one, with a wide doubt, and raw
-          moisture says nothing.
-        </p>
+        <p class="sentence">{say`None yet: until then the electrode is taken for an ideal one, with a wide doubt, and raw moisture says nothing.`}</p>
       )}
       <ul class="spot-list">
         {newestFirst.map((calibration) => (
           <li key={calibration.id}>
             <div class="section-head">
               <span>
-                <strong class="id">{calibration.channel}</strong> from{' '}
-                {dateTime(calibration.at, garden)}
+                {saying(
+                  toSay('{0} from {1}'),
+                  <strong class="id">{calibration.channel}</strong>,
+                  dateTime(calibration.at, garden),
+                )}
               </span>
               <span>
                 <button
                   type="button"
                   class="quiet"
-                  aria-label={`Change the calibration of ${calibration.channel} from ${dateTime(calibration.at, garden)}`}
+                  aria-label={say`Change the calibration of ${calibration.channel} from ${dateTime(calibration.at, garden)}`}
                   onClick={() => setEditing(calibration.id)}
-                >
-                  Change
-                </button>
+                >{say`Change`}</button>
                 <Confirm
-                  words="Remove"
-                  ask="Remove this calibration? Stored readings are read by the one before."
+                  words={say`Remove`}
+                  ask={say`Remove this calibration? Stored readings are read by the one before.`}
                   onYes={() =>
                     send(async () => {
                       await api.removeCalibration(calibration.id)

@@ -3,6 +3,7 @@ import type { Crop } from '../../../hub/api/schemas/garden.ts'
 import { commonBand } from '../bed-draft.ts'
 import { num } from '../format.ts'
 import { useHub } from '../hub-context.tsx'
+import { say } from '../say.ts'
 import { Field } from './field.tsx'
 
 /** Where a crop's band comes from. */
@@ -11,17 +12,19 @@ function Sources({ crop }: { crop: Crop }) {
   const n = (x: number | null): string => num(x, 1, garden.units)
   return (
     <details>
-      <summary class="faint" aria-label={`Where the band of ${crop.name} comes from`}>
-        sources
-      </summary>
+      <summary
+        class="faint"
+        aria-label={say`Where the band of ${crop.name} comes from`}
+      >{say`sources`}</summary>
       <p class="faint">
-        {crop.basis}
-        {crop.disagreement !== null && `; sources differ by up to ${n(crop.disagreement)} pH`}
+        {crop.disagreement === null
+          ? crop.basis
+          : say`${crop.basis}; sources differ by up to ${n(crop.disagreement)} pH`}
       </p>
       <ul class="sources">
         {crop.published.map((row, i) => (
           <li key={i}>
-            {n(row.low)} to {n(row.high)}: {row.source.publisher},{' '}
+            {say`${n(row.low)} to ${n(row.high)}: ${row.source.publisher}`},{' '}
             {row.source.url !== null && /^https?:\/\//.test(row.source.url) ? (
               <a href={row.source.url} rel="noreferrer" target="_blank">
                 {row.source.title}
@@ -30,7 +33,7 @@ function Sources({ crop }: { crop: Crop }) {
               row.source.title
             )}
             {row.source.year !== null && `, ${row.source.year}`}
-            {row.group && ' (about a group of crops)'}
+            {row.group && say` (about a group of crops)`}
             {row.note !== '' && ` – ${row.note}`}
           </li>
         ))}
@@ -66,8 +69,8 @@ export function CropPicker({ crops, chosen, onChange }: CropPickerProps) {
   const common = commonBand(picked.map((crop) => crop.band))
   return (
     <fieldset class="field wide">
-      <legend>Crops</legend>
-      <Field label="Find a crop" value={sought} onInput={setSought} />
+      <legend>{say`Crops`}</legend>
+      <Field label={say`Find a crop`} value={sought} onInput={setSought} />
       <div class="crop-list" tabIndex={-1}>
         {found.map((crop) => (
           <div key={crop.slug}>
@@ -85,22 +88,20 @@ export function CropPicker({ crops, chosen, onChange }: CropPickerProps) {
               />
               <span>
                 {crop.name}{' '}
-                <span class="faint">
-                  pH {n(crop.band.low)} to {n(crop.band.high)}
-                </span>
+                <span class="faint">{say`pH ${n(crop.band.low)} to ${n(crop.band.high)}`}</span>
               </span>
             </label>
             <Sources crop={crop} />
           </div>
         ))}
-        {found.length === 0 && <p class="faint">No crop of that name in the table.</p>}
+        {found.length === 0 && <p class="faint">{say`No crop of that name in the table.`}</p>}
       </div>
       <p class="sentence" aria-live="polite">
         {picked.length === 0
-          ? 'Without crops there is no band to hold the bed against, unless you give your own.'
+          ? say`Without crops there is no band to hold the bed against, unless you give your own.`
           : common === null
-            ? 'These crops share no pH: no band suits them all. Part them, or give your own band.'
-            : `For ${picked.map((crop) => crop.name).join(', ')} together: pH ${n(common.low)} to ${n(common.high)}.`}
+            ? say`These crops share no pH: no band suits them all. Part them, or give your own band.`
+            : say`For ${picked.map((crop) => crop.name).join(', ')} together: pH ${n(common.low)} to ${n(common.high)}.`}
       </p>
     </fieldset>
   )

@@ -1,6 +1,7 @@
 import { api } from '../api.ts'
 import { dateOnly, num } from '../format.ts'
 import { useHub, useLoad } from '../hub-context.tsx'
+import { said, say } from '../say.ts'
 import { VERDICT_WORDS } from './calibration-form.tsx'
 
 /** How the electrodes of a probe aged, and when they want fresh buffers. */
@@ -12,7 +13,9 @@ export function ElectrodeHealth({ probe, tick }: { probe: string; tick: string }
     tick,
   )
   if (problem !== null) {
-    return <p class="error">How the electrode fares could not be fetched: {problem.title}</p>
+    return (
+      <p class="error">{say`How the electrode fares could not be fetched: ${problem.title}`}</p>
+    )
   }
   return (
     <div data-testid="electrode-health">
@@ -25,17 +28,13 @@ export function ElectrodeHealth({ probe, tick }: { probe: string; tick: string }
           {electrode.rows.length > 1 && (
             <div class="numbers">
               <table>
-                <caption>{electrode.channel} by its calibrations, newest first</caption>
+                <caption>{say`${electrode.channel} by its calibrations, newest first`}</caption>
                 <thead>
                   <tr>
-                    <th scope="col">Since</th>
-                    <th scope="col" class="n">
-                      Slope, %
-                    </th>
-                    <th scope="col" class="n">
-                      At pH 7, mV
-                    </th>
-                    <th scope="col">Verdict</th>
+                    <th scope="col">{say`Since`}</th>
+                    <th scope="col" class="n">{say`Slope, %`}</th>
+                    <th scope="col" class="n">{say`At pH 7, mV`}</th>
+                    <th scope="col">{say`Verdict`}</th>
                   </tr>
                 </thead>
                 <tbody>
@@ -44,7 +43,7 @@ export function ElectrodeHealth({ probe, tick }: { probe: string; tick: string }
                       <td>{dateOnly(row.at, garden)}</td>
                       <td class="n">{num(row.slopePercent, 1, garden.units)}</td>
                       <td class="n">{num(row.offsetMv, 0, garden.units)}</td>
-                      <td>{VERDICT_WORDS[row.verdict]}</td>
+                      <td>{said(VERDICT_WORDS[row.verdict])}</td>
                     </tr>
                   ))}
                 </tbody>

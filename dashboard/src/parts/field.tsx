@@ -3,6 +3,7 @@ import { useId, useState } from 'preact/hooks'
 import type { Problem } from '../../../hub/api/schemas/common.ts'
 import { problemOf } from '../api.ts'
 import { restOf } from '../problem.ts'
+import { midSentence, say } from '../say.ts'
 
 interface FieldProps {
   readonly label: string
@@ -13,6 +14,8 @@ interface FieldProps {
   readonly type?: 'text' | 'decimal' | 'date' | 'datetime-local'
   readonly unit?: string | undefined
   readonly list?: readonly string[]
+  /** How an offered value is shown. @default as it is */
+  readonly listWords?: (value: string) => string
   readonly width?: 'short' | 'long' | 'full'
   readonly required?: boolean
 }
@@ -44,7 +47,7 @@ export function Field(props: FieldProps) {
         <datalist id={`${id}-l`}>
           {props.list.map((option) => (
             <option key={option} value={option}>
-              {option}
+              {props.listWords?.(option) ?? option}
             </option>
           ))}
         </datalist>
@@ -153,7 +156,7 @@ export function useSend(): {
   const refuse = (errors: { path: string; message: string }[]): void =>
     setProblem({
       type: 'about:blank',
-      title: 'Please look at the marked fields',
+      title: say`Please look at the marked fields`,
       status: 422,
       errors,
     })
@@ -201,11 +204,7 @@ export function Form({ onSubmit, busy, submit, onCancel, children, label }: Form
         <button type="submit" class="main" aria-disabled={busy}>
           {submit}
         </button>
-        {onCancel !== undefined && (
-          <button type="button" onClick={onCancel}>
-            Cancel
-          </button>
-        )}
+        {onCancel !== undefined && <button type="button" onClick={onCancel}>{say`Cancel`}</button>}
       </p>
     </form>
   )
@@ -230,12 +229,8 @@ export function Confirm({ words, ask, onYes }: { words: string; ask: string; onY
           setAsked(false)
           onYes()
         }}
-      >
-        Yes, {words.toLowerCase()}
-      </button>
-      <button type="button" class="quiet" onClick={() => setAsked(false)}>
-        No
-      </button>
+      >{say`Yes, ${midSentence(words)}`}</button>
+      <button type="button" class="quiet" onClick={() => setAsked(false)}>{say`No`}</button>
     </span>
   )
 }

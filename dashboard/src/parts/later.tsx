@@ -1,5 +1,6 @@
 import type { ComponentType } from 'preact'
 import { useEffect, useState } from 'preact/hooks'
+import { say } from '../say.ts'
 
 /** A page whose code is fetched when it is first opened, so that the garden page stays light. */
 export function later<P extends object>(load: () => Promise<ComponentType<P>>): ComponentType<P> {
@@ -20,13 +21,11 @@ export function later<P extends object>(load: () => Promise<ComponentType<P>>): 
     if (View.of !== null) return <View.of {...props} />
     return failed ? (
       <p class="error" role="alert">
-        This page&rsquo;s code could not be fetched.{' '}
-        <button type="button" onClick={() => location.reload()}>
-          Load again
-        </button>
+        {say`This page’s code could not be fetched.`}{' '}
+        <button type="button" onClick={() => location.reload()}>{say`Load again`}</button>
       </p>
     ) : (
-      <p class="quiet-line">Opening …</p>
+      <p class="quiet-line">{say`Opening …`}</p>
     )
   }
 }

@@ -5,33 +5,36 @@ import { api } from '../api.ts'
 import { age, parseNumber, span, whole } from '../format.ts'
 import { useHub, useNow } from '../hub-context.tsx'
 import { errorFor } from '../problem.ts'
+import { said, say, toSay } from '../say.ts'
 import { Field, Form, FormProblem, useSend } from './field.tsx'
 
 type Command = NonNullable<OrderView['what']>
 
 const COMMANDS: readonly { readonly what: Command; readonly words: string }[] = [
-  { what: 'read', words: 'Measure now' },
-  { what: 'ident', words: 'Show which one it is' },
-  { what: 'hello', words: 'Describe itself anew' },
-  { what: 'reboot', words: 'Restart' },
+  { what: 'read', words: toSay('Measure now') },
+  { what: 'ident', words: toSay('Show which one it is') },
+  { what: 'hello', words: toSay('Describe itself anew') },
+  { what: 'reboot', words: toSay('Restart') },
 ]
 
 const STATE_WORDS: Readonly<Record<OrderView['state'], string>> = {
-  waiting: 'waits until the probe wakes',
-  sent: 'sent, no answer yet',
-  done: 'done',
-  refused: 'refused',
-  expired: 'expired without an answer',
+  waiting: toSay('waits until the probe wakes'),
+  sent: toSay('sent, no answer yet'),
+  done: toSay('done'),
+  refused: toSay('refused'),
+  expired: toSay('expired without an answer'),
 }
 
 function wordsOf(order: OrderView): string {
   if (order.kind === 'resend') {
     const first = order.from ?? 0
     const count = order.count ?? 1
-    const which = count === 1 ? `reading ${first}` : `readings ${first} to ${first + count - 1}`
-    return `Asked for ${which} of boot ${order.boot} once more`
+    const boot = order.boot ?? 0
+    return count === 1
+      ? say`Asked for reading ${first} of boot ${boot} once more`
+      : say`Asked for readings ${first} to ${first + count - 1} of boot ${boot} once more`
   }
-  return COMMANDS.find(({ what }) => what === order.what)?.words ?? order.kind
+  return said(COMMANDS.find(({ what }) => what === order.what)?.words ?? order.kind)
 }
 
 /** What became of it, with the probe's own word when it refused. */
@@ -39,9 +42,9 @@ function outcome(order: OrderView, now: number): string {
   const when = order.answeredAt ?? order.sentAt
   const words =
     order.kind === 'resend' && order.reason === 'gone'
-      ? 'no longer held by the probe, written off'
-      : `${STATE_WORDS[order.state]}${order.reason === null ? '' : `: ${order.reason}`}`
-  const often = order.times > 1 ? `, sent ${order.times} times` : ''
+      ? say`no longer held by the probe, written off`
+      : `${said(STATE_WORDS[order.state])}${order.reason === null ? '' : `: ${order.reason}`}`
+  const often = order.times > 1 ? say`, sent ${order.times} times` : ''
   return `${words}${often}${when === null ? '' : `, ${age(when, now)}`}`
 }
 
@@ -49,7 +52,7 @@ function outcome(order: OrderView, now: number): string {
 export function Orders({ probe, onChange }: { probe: ProbeDetail; onChange: () => void }) {
   return (
     <section class="sheet" aria-labelledby="orders">
-      <h2 id="orders">Settings and commands</h2>
+      <h2 id="orders">{say`Settings and commands`}</h2>
       <Settings probe={probe} onChange={onChange} />
       <Commands probe={probe} onChange={onChange} />
     </section>
@@ -72,7 +75,7 @@ function Settings({ probe, onChange }: { probe: ProbeDetail; onChange: () => voi
       if (typed.trim() === '') return null
       const value = parseNumber(typed)
       if (value !== null && Number.isInteger(value)) return value
-      wrong.push({ path, message: `expected a whole number, got ${typed}` })
+      wrong.push({ path, message: say`expected a whole number, got ${typed}` })
       return null
     }
     const wanted = {
@@ -89,11 +92,16 @@ function Settings({ probe, onChange }: { probe: ProbeDetail; onChange: () => voi
   return (
     <>
       <p class="sentence">{settingsSentence(probe.orders)}</p>
-      <Form label="Settings of the probe" busy={busy} submit="Send settings" onSubmit={save}>
+      <Form
+        label={say`Settings of the probe`}
+        busy={busy}
+        submit={say`Send settings`}
+        onSubmit={save}
+      >
         <FormProblem problem={problem} fields={['intervalS', 'samples', 'settleS']} />
         <div class="fields">
           <Field
-            label="Measure every"
+            label={say`Measure every`}
             unit="s"
             type="decimal"
             width="short"
@@ -101,28 +109,28 @@ function Settings({ probe, onChange }: { probe: ProbeDetail; onChange: () => voi
             onInput={setInterval}
             hint={
               probe.intervalS === null
-                ? '60 to 86400'
-                : `60 to ${whole(86_400, garden.units)}; now every ${span(probe.intervalS)}`
+                ? say`60 to 86400`
+                : say`60 to ${whole(86_400, garden.units)}; now every ${span(probe.intervalS)}`
             }
             error={errorFor(problem, 'intervalS')}
           />
           <Field
-            label="Samples for one reading"
+            label={say`Samples for one reading`}
             type="decimal"
             width="short"
             value={samples}
             onInput={setSamples}
-            hint="1 to 256; 16 or more are usual for an electrode"
+            hint={say`1 to 256; 16 or more are usual for an electrode`}
             error={errorFor(problem, 'samples')}
           />
           <Field
-            label="Time to settle"
+            label={say`Time to settle`}
             unit="s"
             type="decimal"
             width="short"
             value={settle}
             onInput={setSettle}
-            hint="0 to 600; empty fields are left to the probe"
+            hint={say`0 to 600; empty fields are left to the probe`}
             error={errorFor(problem, 'settleS')}
           />
         </div>
@@ -134,18 +142,20 @@ function Settings({ probe, onChange }: { probe: ProbeDetail; onChange: () => voi
 /** What is wanted, whether the probe has it, and what to do. */
 function settingsSentence({ settings, standing }: ProbeOrders): string {
   if (settings === null)
-    return 'The probe runs on settings of its own; none were ever sent from here.'
-  if (settings.state === 'done') return 'The probe took the settings below and said so.'
+    return say`The probe runs on settings of its own; none were ever sent from here.`
+  if (settings.state === 'done') return say`The probe took the settings below and said so.`
   if (settings.state === 'refused') {
-    const why = settings.reason === null ? 'without saying why' : `and named: ${settings.reason}`
+    const refused =
+      settings.reason === null
+        ? say`The probe refused the newest settings as a whole, without saying why.`
+        : say`The probe refused the newest settings as a whole, and named: ${settings.reason}.`
     const kept =
-      standing === null ? 'It keeps settings of its own' : 'It keeps the ones before, shown below'
-    return `The probe refused the newest settings as a whole, ${why}. ${kept}; send others within what it can do.`
+      standing === null
+        ? say`It keeps settings of its own; send others within what it can do.`
+        : say`It keeps the ones before, shown below; send others within what it can do.`
+    return `${refused} ${kept}`
   }
-  return (
-    'The settings below stand at the broker for the probe, and it has not answered yet. It finds them when it ' +
-    'connects next; a probe that does not take settings never answers.'
-  )
+  return say`The settings below stand at the broker for the probe, and it has not answered yet. It finds them when it connects next; a probe that does not take settings never answers.`
 }
 
 function Commands({ probe, onChange }: { probe: ProbeDetail; onChange: () => void }) {
@@ -155,11 +165,12 @@ function Commands({ probe, onChange }: { probe: ProbeDetail; onChange: () => voi
   const { others } = probe.orders
   return (
     <>
-      <h3>Commands</h3>
+      <h3>{say`Commands`}</h3>
       {asleep && (
         <p class="sentence">
-          The probe {probe.state === 'sleep' ? 'sleeps' : 'is away'}: a command reaches it when it
-          wakes, within a day, or not at all.
+          {probe.state === 'sleep'
+            ? say`The probe sleeps: a command reaches it when it wakes, within a day, or not at all.`
+            : say`The probe is away: a command reaches it when it wakes, within a day, or not at all.`}
         </p>
       )}
       <FormProblem problem={problem} fields={[]} />
@@ -176,7 +187,7 @@ function Commands({ probe, onChange }: { probe: ProbeDetail; onChange: () => voi
               })
             }
           >
-            {words}
+            {said(words)}
           </button>
         ))}
       </div>
@@ -184,17 +195,17 @@ function Commands({ probe, onChange }: { probe: ProbeDetail; onChange: () => voi
         <table class="stack">
           <thead>
             <tr>
-              <th scope="col">Wanted</th>
-              <th scope="col">Asked</th>
-              <th scope="col">Result</th>
+              <th scope="col">{say`Wanted`}</th>
+              <th scope="col">{say`Asked`}</th>
+              <th scope="col">{say`Result`}</th>
             </tr>
           </thead>
           <tbody>
             {others.map((order) => (
               <tr key={order.id}>
                 <td>{wordsOf(order)}</td>
-                <td data-label="Asked">{age(order.madeAt, now)}</td>
-                <td data-label="Result">{outcome(order, now)}</td>
+                <td data-label={say`Asked`}>{age(order.madeAt, now)}</td>
+                <td data-label={say`Result`}>{outcome(order, now)}</td>
               </tr>
             ))}
           </tbody>

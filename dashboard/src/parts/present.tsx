@@ -2,6 +2,7 @@ import type { BedView } from '../../../hub/api/schemas/bed.ts'
 import { huePlace } from '../chart/palette.ts'
 import { age, num, standingWords } from '../format.ts'
 import { useHub, useNow } from '../hub-context.tsx'
+import { say } from '../say.ts'
 
 /** A bed's pH now: value, doubt, age, standing. */
 export function PresentPh({ bed }: { bed: BedView }) {
@@ -12,18 +13,16 @@ export function PresentPh({ bed }: { bed: BedView }) {
     return (
       <div class="present" data-testid="present-ph">
         <p class="figure missing">
-          <span class="label">pH</span> –
+          <span class="label">{say`pH`}</span> –
         </p>
-        <p class="standing">
-          Not enough yet: {ph.have}; needed: {ph.need}.
-        </p>
+        <p class="standing">{say`Not enough yet: ${ph.have}; needed: ${ph.need}.`}</p>
       </div>
     )
   }
   return (
     <div class="present">
       <p class="figure">
-        <span class="label">pH</span>{' '}
+        <span class="label">{say`pH`}</span>{' '}
         <span
           class="value"
           data-testid="present-ph"

@@ -2,6 +2,8 @@ import type { ProbeView } from '../../../hub/api/schemas/probe.ts'
 import { api } from '../api.ts'
 import { age, dateTime } from '../format.ts'
 import { useHub, useNow } from '../hub-context.tsx'
+import { say, toSay } from '../say.ts'
+import { saying } from '../saying.ts'
 import { go } from '../use-route.ts'
 import { FormProblem, useSend } from './field.tsx'
 
@@ -14,9 +16,13 @@ export function StrangerStrip({ probe }: { probe: ProbeView }) {
     <div class="strip stranger" data-stranger={probe.id}>
       <div>
         <p class="sentence">
-          <strong class="id">{probe.id}</strong> has been sending since{' '}
-          {dateTime(probe.firstSeenAt, garden)}, last {age(probe.lastSeenAt, now)}. Its readings are
-          kept aside until you take it in.
+          {saying(
+            toSay('{0} has been sending since {1}, last {2}.'),
+            <strong class="id">{probe.id}</strong>,
+            dateTime(probe.firstSeenAt, garden),
+            age(probe.lastSeenAt, now),
+          )}{' '}
+          {say`Its readings are kept aside until you take it in.`}
         </p>
         <FormProblem problem={problem} fields={[]} />
       </div>
@@ -30,9 +36,7 @@ export function StrangerStrip({ probe }: { probe: ProbeView }) {
             go({ page: 'probe', id: probe.id })
           })
         }
-      >
-        Take it in
-      </button>
+      >{say`Take it in`}</button>
     </div>
   )
 }

@@ -9,6 +9,7 @@ import { MoistureGuide } from '../parts/calibrate/moisture-guide.tsx'
 import { CalibrationCaution } from '../parts/caution.tsx'
 import { Choices, Confirm } from '../parts/field.tsx'
 import { Link } from '../parts/link.tsx'
+import { say } from '../say.ts'
 import { useKept } from '../use-kept.ts'
 import { go } from '../use-route.ts'
 import '../parts/measure/measure.css'
@@ -30,13 +31,13 @@ export function CalibrateView({ id }: { id: string }) {
   }
   const problem = probe.problem ?? buffers.problem
   return problem === null ? (
-    <p class="quiet-line">Fetching the probe …</p>
+    <p class="quiet-line">{say`Fetching the probe …`}</p>
   ) : (
     <>
       <h1 class="id">{id}</h1>
       <p class="sentence">
-        {problem.status === 404 ? 'No probe of this id has spoken yet.' : problem.title}{' '}
-        <Link to={{ page: 'probes' }}>Back to the probes</Link>
+        {problem.status === 404 ? say`No probe of this id has spoken yet.` : problem.title}{' '}
+        <Link to={{ page: 'probes' }}>{say`Back to the probes`}</Link>
       </p>
     </>
   )
@@ -67,23 +68,20 @@ function Guide({ probe, sets }: { probe: Probe; sets: readonly BufferSet[] }) {
         <p class="crops">
           <Link to={{ page: 'probe', id: probe.id }}>{probe.name}</Link>
         </p>
-        <h1>Calibrate</h1>
+        <h1>{say`Calibrate`}</h1>
       </header>
       {channel === undefined ? (
-        <p class="sentence">
-          This probe has not sent an electrode or a raw moisture channel yet; there is nothing to
-          calibrate.
-        </p>
+        <p class="sentence">{say`This probe has not sent an electrode or a raw moisture channel yet; there is nothing to calibrate.`}</p>
       ) : (
         <>
           {draft.startedAt === null ? (
             channels.length > 1 && (
               <Choices
-                legend="What"
+                legend={say`What`}
                 value={draft.channel}
                 options={channels.map((c) => ({
                   value: c.name,
-                  words: `${c.senses === 'ph.emf' ? 'pH electrode' : 'Moisture'} (${c.name})`,
+                  words: `${c.senses === 'ph.emf' ? say`pH electrode` : say`Moisture`} (${c.name})`,
                 }))}
                 onChange={(name) => setDraft(emptyGuide(name, sets[0]))}
               />
@@ -91,8 +89,8 @@ function Guide({ probe, sets }: { probe: Probe; sets: readonly BufferSet[] }) {
           ) : (
             <p>
               <Confirm
-                words="Begin anew"
-                ask="Give up what was taken so far?"
+                words={say`Begin anew`}
+                ask={say`Give up what was taken so far?`}
                 onYes={() => setDraft(emptyGuide(draft.channel, sets[0]))}
               />
             </p>

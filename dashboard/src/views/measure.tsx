@@ -2,13 +2,13 @@ import { useState } from 'preact/hooks'
 import type { MeasuringPlan } from '../../../hub/api/schemas/measuring.ts'
 import type { SampleMethod } from '../../../hub/model/journal.ts'
 import { api } from '../api.ts'
-import { notNumber, num, parseNumber } from '../format.ts'
+import { fieldNumber, notNumber, num, parseNumber } from '../format.ts'
 import { useHub, useLoad } from '../hub-context.tsx'
 import { Choice, Choices, Field, FormProblem, useSend } from '../parts/field.tsx'
 import { Link } from '../parts/link.tsx'
 import { Countdown } from '../parts/measure/countdown.tsx'
 import { errorFor } from '../problem.ts'
-import { say } from '../say.ts'
+import { said, say } from '../say.ts'
 import { useKept } from '../use-kept.ts'
 import { waitingQueue } from '../use-waiting.ts'
 import { go } from '../use-route.ts'
@@ -43,16 +43,15 @@ function Protocol({ plan, method }: { plan: MeasuringPlan; method: SampleMethod 
 /** A session of measuring one bed by hand, spot by spot. */
 export function MeasureView({ id }: { id: number }) {
   const { beds, loaded, garden, aheadMs, refresh } = useHub()
-  const [session, setSession, forget] = useKept<Session>(say`loamline measure ${id}`, BEGIN)
+  const [session, setSession, forget] = useKept<Session>(`loamline measure ${id}`, BEGIN)
   const [typed, setTyped] = useState('')
   const [wrong, setWrong] = useState<string | null>(null)
   const { problem, busy, send } = useSend()
   const bed = beds.find((b) => b.id === id)
   const { method, wanted, values, text } = session
   const set = (change: Partial<Session>): void => setSession({ ...session, ...change })
-  const plan = useLoad(
-    loaded && bed !== undefined ? say`measuring ${id} ${wanted}` : null,
-    (signal) => api.measuring(id, wanted, signal),
+  const plan = useLoad(loaded && bed !== undefined ? `measuring ${id} ${wanted}` : null, (signal) =>
+    api.measuring(id, wanted, signal),
   )
   const checkKey = values.length === 0 ? null : `${wanted} ${values.join(' ')}`
   const result = useLoad(checkKey, (signal) =>
@@ -74,7 +73,8 @@ export function MeasureView({ id }: { id: number }) {
   const add = (): void => {
     const value = parseNumber(typed)
     if (value === null) return setWrong(notNumber(typed))
-    if (value < 0 || value > 14) return setWrong(say`expected a pH of 0 to 14, got ${value}`)
+    if (value < 0 || value > 14)
+      return setWrong(say`expected a pH of 0 to 14, got ${fieldNumber(value)}`)
     setWrong(null)
     setTyped('')
     set({ values: [...values, value] })
@@ -108,7 +108,7 @@ export function MeasureView({ id }: { id: number }) {
             label={say`With`}
             value={method}
             options={(plan.data?.protocols ?? []).flatMap(({ methods }) =>
-              methods.map((value) => ({ value, words: value })),
+              methods.map((value) => ({ value, words: said(value) })),
             )}
             onChange={(value) => {
               const next = plan.data?.protocols
@@ -121,7 +121,10 @@ export function MeasureView({ id }: { id: number }) {
           <Choices
             legend={say`Wanted, ± pH`}
             value={wanted}
-            options={[0.1, 0.2, 0.3].map((value) => ({ value, words: String(value) }))}
+            options={[0.1, 0.2, 0.3].map((value) => ({
+              value,
+              words: num(value, 1, garden.units),
+            }))}
             onChange={(next) => set({ wanted: next })}
           />
         </div>
@@ -130,8 +133,9 @@ export function MeasureView({ id }: { id: number }) {
       </section>
       <section class="sheet" aria-labelledby="hand-spot">
         <h2 id="hand-spot">
-          Spot {values.length + 1}
-          {about !== undefined && values.length < about && say` of about ${about}`}
+          {about !== undefined && values.length < about
+            ? say`Spot ${values.length + 1} of about ${about}`
+            : say`Spot ${values.length + 1}`}
         </h2>
         {plan.data !== null && <Protocol key={values.length} plan={plan.data} method={method} />}
         <form

@@ -1,16 +1,17 @@
 import { api } from '../api.ts'
 import { useHub } from '../hub-context.tsx'
 import { BedForm } from '../parts/bed-form.tsx'
+import { say } from '../say.ts'
 import { go } from '../use-route.ts'
 
 /** Adds a bed. */
 export function NewBedView() {
   const { loaded, refresh } = useHub()
-  if (!loaded) return <p class="quiet-line">Fetching the garden …</p>
+  if (!loaded) return <p class="quiet-line">{say`Fetching the garden …`}</p>
   return (
     <>
       <div class="page-head">
-        <h1>New bed</h1>
+        <h1>{say`New bed`}</h1>
       </div>
       <section class="sheet">
         <BedForm

@@ -12,6 +12,7 @@ import { PastPlans, Running } from '../parts/plan/running.tsx'
 import '../parts/findings/findings.css'
 import '../parts/plan/plan.css'
 import { Link } from '../parts/link.tsx'
+import { say } from '../say.ts'
 import { useThrottled } from '../use-throttled.ts'
 
 /** What a bed needs changes slowly; what the gardener does asks again at once. */
@@ -31,29 +32,28 @@ export function PlanView({ id }: { id: number }) {
   if (bed === undefined) {
     return loaded ? (
       <>
-        <h1>No such bed</h1>
+        <h1>{say`No such bed`}</h1>
         <p class="sentence">
-          There is no bed {id} in use. <Link to={{ page: 'garden' }}>Back to the garden</Link>
+          {say`There is no bed ${id} in use.`}{' '}
+          <Link to={{ page: 'garden' }}>{say`Back to the garden`}</Link>
         </p>
       </>
     ) : (
-      <p class="quiet-line">Fetching the garden …</p>
+      <p class="quiet-line">{say`Fetching the garden …`}</p>
     )
   }
   return (
     <>
       {asked.problem !== null && (
         <p class="error" role="alert">
-          What to do could not be fetched: {asked.problem.detail ?? asked.problem.title}.{' '}
-          <button type="button" onClick={asked.reload}>
-            Fetch again
-          </button>
+          {say`What to do could not be fetched: ${asked.problem.detail ?? asked.problem.title}.`}{' '}
+          <button type="button" onClick={asked.reload}>{say`Fetch again`}</button>
         </p>
       )}
       {asked.data === null ? (
         <>
           <h1>{bed.name}</h1>
-          {asked.problem === null && <p class="quiet-line">Reckoning what to do …</p>}
+          {asked.problem === null && <p class="quiet-line">{say`Reckoning what to do …`}</p>}
         </>
       ) : (
         <Decided

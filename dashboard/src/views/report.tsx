@@ -10,6 +10,8 @@ import { PeriodForm } from '../parts/review/period-form.tsx'
 import { periodOf } from '../parts/review/period.ts'
 import '../parts/review/review.css'
 import { periodWords } from '../parts/review/review-words.ts'
+import { routeTitle } from '../router.ts'
+import { say } from '../say.ts'
 
 interface ReportProps {
   /** Left out: all beds. */
@@ -40,14 +42,14 @@ export function ReportView({ bed, from, to }: ReportProps) {
     },
   )
   const { data, problem } = reports
-  if (!loaded) return <p class="quiet-line">Fetching the garden …</p>
+  if (!loaded) return <p class="quiet-line">{say`Fetching the garden …`}</p>
   const name =
     data !== null && bed !== undefined ? data[0]?.bed : beds.find(({ id }) => id === bed)?.name
-  const title = bed === undefined ? 'Report of the garden' : `Report of ${name ?? 'a bed'}`
+  const title = routeTitle({ page: 'report', ...(bed === undefined ? {} : { bed }) }, name)
   const head =
     period === null
       ? null
-      : `${garden.name} · ${periodWords(period, garden)} · made ${dateTime(madeAt, garden)}`
+      : say`${garden.name} · ${periodWords(period, garden)} · made ${dateTime(madeAt, garden)}`
   return (
     <div class="report">
       <div class="page-head">
@@ -57,14 +59,14 @@ export function ReportView({ bed, from, to }: ReportProps) {
         </div>
         <p class="links">
           {bed === undefined ? (
-            <Link to={{ page: 'review' }}>Review</Link>
+            <Link to={{ page: 'review' }}>{say`Review`}</Link>
           ) : (
             <>
-              <Link to={{ page: 'bed', id: bed }}>The bed</Link>
-              <Link to={{ page: 'review' }}>Review</Link>
-              <Link to={{ page: 'report', ...(from && { from }), ...(to && { to }) }}>
-                All beds
-              </Link>
+              <Link to={{ page: 'bed', id: bed }}>{say`The bed`}</Link>
+              <Link to={{ page: 'review' }}>{say`Review`}</Link>
+              <Link
+                to={{ page: 'report', ...(from && { from }), ...(to && { to }) }}
+              >{say`All beds`}</Link>
             </>
           )}
         </p>
@@ -78,24 +80,18 @@ export function ReportView({ bed, from, to }: ReportProps) {
       />
       {period !== null && (
         <p class="buttons report-tools">
-          <button type="button" class="main" onClick={() => window.print()}>
-            Print
-          </button>
-          <a class="button" href={files.report(bed, period)} download>
-            Table (CSV)
-          </a>
+          <button type="button" class="main" onClick={() => window.print()}>{say`Print`}</button>
+          <a class="button" href={files.report(bed, period)} download>{say`Table (CSV)`}</a>
         </p>
       )}
       {problem !== null && (
         <p class="error" role="alert">
-          The report could not be fetched: {problem.detail ?? problem.title}.{' '}
-          <button type="button" onClick={reports.reload}>
-            Fetch again
-          </button>
+          {say`The report could not be fetched: ${problem.detail ?? problem.title}.`}{' '}
+          <button type="button" onClick={reports.reload}>{say`Fetch again`}</button>
         </p>
       )}
       {data === null && problem === null && period !== null && (
-        <p class="quiet-line">Fetching the report …</p>
+        <p class="quiet-line">{say`Fetching the report …`}</p>
       )}
       {data !== null && bed === undefined && <GardenTable reports={data} />}
       {data?.map((report) => (

@@ -11,6 +11,7 @@ import { Prices } from '../parts/review/prices.tsx'
 import '../parts/review/review.css'
 import { RunningPlans } from '../parts/review/running-plans.tsx'
 import { triedIn } from '../parts/review/tried.tsx'
+import { say } from '../say.ts'
 
 /** The garden looked back on: plans that run, what every treatment did, what comes next. */
 export function ReviewView() {
@@ -24,38 +25,35 @@ export function ReviewView() {
   return (
     <>
       <div class="page-head">
-        <h1>Review</h1>
+        <h1>{say`Review`}</h1>
         <p class="links">
-          <Link to={{ page: 'report' }}>Report of the garden</Link>
-          <a href={files.review} download>
-            Treatments as a table (CSV)
-          </a>
+          <Link to={{ page: 'report' }}>{say`Report of the garden`}</Link>
+          <a href={files.review} download>{say`Treatments as a table (CSV)`}</a>
         </p>
       </div>
       {problem !== null && (
         <p class="error" role="alert">
-          The review could not be fetched: {problem.detail ?? problem.title}.{' '}
-          <button type="button" onClick={review.reload}>
-            Fetch again
-          </button>
+          {say`The review could not be fetched: ${problem.detail ?? problem.title}.`}{' '}
+          <button type="button" onClick={review.reload}>{say`Fetch again`}</button>
         </p>
       )}
-      {data === null && problem === null && <p class="quiet-line">Fetching the review …</p>}
+      {data === null && problem === null && <p class="quiet-line">{say`Fetching the review …`}</p>}
       {data !== null && (
         <>
           <section class="sheet" aria-labelledby="running">
-            <h2 id="running">Plans that run</h2>
+            <h2 id="running">{say`Plans that run`}</h2>
             <RunningPlans plans={data.plans} />
             {data.plans.length > 0 && <TreatmentCaution />}
           </section>
           <section class="sheet reviewed" aria-labelledby="reviewed">
             <div class="section-head">
-              <h2 id="reviewed">Bed by bed</h2>
-              <p class="faint">as of {dateTime(data.at, garden)}</p>
+              <h2 id="reviewed">{say`Bed by bed`}</h2>
+              <p class="faint">{say`as of ${dateTime(data.at, garden)}`}</p>
             </div>
             {data.beds.length === 0 && (
               <p class="sentence">
-                There is no bed yet. <Link to={{ page: 'new-bed' }}>Make the first</Link>
+                {say`There is no bed yet.`}{' '}
+                <Link to={{ page: 'new-bed' }}>{say`Make the first`}</Link>
               </p>
             )}
             {data.beds.map((bed) => (
@@ -72,17 +70,12 @@ export function ReviewView() {
         </>
       )}
       <section class="sheet" aria-labelledby="prices">
-        <h2 id="prices">Prices</h2>
-        <p class="sentence">
-          With what you pay, the review says what one pH over one month has cost. Leave empty what
-          you do not buy.
-        </p>
+        <h2 id="prices">{say`Prices`}</h2>
+        <p class="sentence">{say`With what you pay, the review says what one pH over one month has cost. Leave empty what you do not buy.`}</p>
         {settings.problem !== null && (
           <p class="error" role="alert">
-            The prices could not be fetched: {settings.problem.detail ?? settings.problem.title}.{' '}
-            <button type="button" onClick={settings.reload}>
-              Fetch again
-            </button>
+            {say`The prices could not be fetched: ${settings.problem.detail ?? settings.problem.title}.`}{' '}
+            <button type="button" onClick={settings.reload}>{say`Fetch again`}</button>
           </p>
         )}
         {settings.data !== null && <Prices settings={settings.data} onSaved={review.reload} />}

@@ -5,6 +5,8 @@ import '../parts/findings/findings.css'
 import { Link } from '../parts/link.tsx'
 import { Trial } from '../parts/trials/trial.tsx'
 import { TrialForm } from '../parts/trials/trial-form.tsx'
+import { said, say, toSay } from '../say.ts'
+import { saying } from '../saying.ts'
 import { emptyTrial, trialAbout } from '../trial-draft.ts'
 import type { TrialDraft } from '../trial-draft.ts'
 import { go } from '../use-route.ts'
@@ -19,30 +21,37 @@ interface TrialsProps {
 
 /** What is often said, and seldom measured. */
 const SAID = [
-  { material: 'coffee grounds', direction: 'lowers', words: 'coffee grounds sour the soil' },
-  { material: 'eggshells', direction: 'raises', words: 'eggshells sweeten it' },
-  { material: 'pine needles', direction: 'lowers', words: 'pine needles make it acid' },
+  {
+    material: toSay('coffee grounds'),
+    direction: 'lowers',
+    words: toSay('coffee grounds sour the soil'),
+  },
+  { material: toSay('eggshells'), direction: 'raises', words: toSay('eggshells sweeten it') },
+  {
+    material: toSay('pine needles'),
+    direction: 'lowers',
+    words: toSay('pine needles make it acid'),
+  },
 ] as const
 
 /** How to begin, as long as there is no trial. */
 function Said() {
   return (
     <section class="sheet" aria-labelledby="said">
-      <h2 id="said">No claim is on trial yet</h2>
-      <p class="sentence">
-        Here a claim meets your own beds: some are treated, some are left alone, and the answer
-        &lsquo;no measurable effect&rsquo; is as welcome as any. It is said, for one, that
-      </p>
+      <h2 id="said">{say`No claim is on trial yet`}</h2>
+      <p class="sentence">{say`Here a claim meets your own beds: some are treated, some are left alone, and the answer ‘no measurable effect’ is as welcome as any. It is said, for one, that`}</p>
       <ul>
         {SAID.map(({ material, direction, words }) => (
           <li key={material}>
-            <Link to={{ page: 'trials', material, direction }}>{words}</Link>
+            <Link to={{ page: 'trials', material, direction }}>{said(words)}</Link>
           </li>
         ))}
       </ul>
       <p class="sentence">
-        Or begin with a material of your own, from the table in the{' '}
-        <Link to={{ page: 'review' }}>review</Link>.
+        {saying(
+          toSay('Or begin with a material of your own, from the table in the {0}.'),
+          <Link to={{ page: 'review' }}>{say`review`}</Link>,
+        )}
       </p>
     </section>
   )
@@ -81,23 +90,21 @@ export function TrialsView({ trial: first, material, direction }: TrialsProps) {
   return (
     <>
       <div class="page-head">
-        <h1>Trials</h1>
+        <h1>{say`Trials`}</h1>
         {!open && enough && (
-          <button type="button" ref={opener} onClick={() => setAdding(true)}>
-            Put a claim to the test
-          </button>
+          <button
+            type="button"
+            ref={opener}
+            onClick={() => setAdding(true)}
+          >{say`Put a claim to the test`}</button>
         )}
       </div>
       {loaded && !enough && (
-        <p class="sentence">
-          A trial needs at least two beds: one that is treated and one that is not.
-        </p>
+        <p class="sentence">{say`A trial needs at least two beds: one that is treated and one that is not.`}</p>
       )}
       {open && (
         <section class="sheet" aria-labelledby="new-trial">
-          <h2 id="new-trial" ref={form} tabIndex={-1}>
-            A claim put to the test
-          </h2>
+          <h2 id="new-trial" ref={form} tabIndex={-1}>{say`A claim put to the test`}</h2>
           <TrialForm
             first={draft}
             onDone={(saved) => {
@@ -111,14 +118,12 @@ export function TrialsView({ trial: first, material, direction }: TrialsProps) {
       )}
       {trials.problem !== null && (
         <p class="error" role="alert">
-          The trials could not be fetched: {trials.problem.detail ?? trials.problem.title}.{' '}
-          <button type="button" onClick={trials.reload}>
-            Fetch again
-          </button>
+          {say`The trials could not be fetched: ${trials.problem.detail ?? trials.problem.title}.`}{' '}
+          <button type="button" onClick={trials.reload}>{say`Fetch again`}</button>
         </p>
       )}
       {trials.data === null && trials.problem === null && (
-        <p class="quiet-line">Fetching the trials …</p>
+        <p class="quiet-line">{say`Fetching the trials …`}</p>
       )}
       {trials.data !== null && newestFirst.length === 0 && !open && enough && <Said />}
       {newestFirst.map((trial) => (

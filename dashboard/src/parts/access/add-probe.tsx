@@ -3,6 +3,7 @@ import type { ProbeSetup } from '../../../../hub/api/schemas/access.ts'
 import { api } from '../../api.ts'
 import { useHub } from '../../hub-context.tsx'
 import { errorFor } from '../../problem.ts'
+import { say } from '../../say.ts'
 import { go } from '../../use-route.ts'
 import { Choices, Field, Form, FormProblem, useSend } from '../field.tsx'
 import { Setup } from './setup.tsx'
@@ -22,15 +23,12 @@ export function AddProbe() {
   }
   return (
     <section class="sheet" aria-labelledby="new-probe">
-      <h2 id="new-probe">Add a probe</h2>
-      <p class="sentence">
-        The hub makes an id and a password and shows what goes into the firmware. A probe that sends
-        already is offered above by itself.
-      </p>
+      <h2 id="new-probe">{say`Add a probe`}</h2>
+      <p class="sentence">{say`The hub makes an id and a password and shows what goes into the firmware. A probe that sends already is offered above by itself.`}</p>
       <Form
-        label="New probe"
+        label={say`New probe`}
         busy={busy}
-        submit="Add the probe"
+        submit={say`Add the probe`}
         onSubmit={() =>
           send(async () => {
             const wanted = id.trim()
@@ -47,27 +45,27 @@ export function AddProbe() {
         <FormProblem problem={problem} fields={['id', 'name']} />
         <div class="fields">
           <Field
-            label="Name"
+            label={say`Name`}
             value={name}
             onInput={setName}
-            hint="such as the bed and the place"
+            hint={say`such as the bed and the place`}
             error={errorFor(problem, 'name')}
           />
           <Field
-            label="Probe id"
+            label={say`Probe id`}
             value={id}
             onInput={setId}
-            hint="empty: made from the name; else 3 to 23 lower-case letters and digits, a letter first"
+            hint={say`empty: made from the name; else 3 to 23 lower-case letters and digits, a letter first`}
             error={errorFor(problem, 'id')}
           />
         </div>
         <Choices
-          legend="Password"
+          legend={say`Password`}
           value={secret}
           onChange={setSecret}
           options={[
-            { value: 'own', words: 'One of its own' },
-            { value: 'none', words: 'None: its firmware gives none' },
+            { value: 'own', words: say`One of its own` },
+            { value: 'none', words: say`None: its firmware gives none` },
           ]}
         />
       </Form>

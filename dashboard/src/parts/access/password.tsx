@@ -4,6 +4,7 @@ import type { ProbeView } from '../../../../hub/api/schemas/probe.ts'
 import { api } from '../../api.ts'
 import { dateTime } from '../../format.ts'
 import { useHub } from '../../hub-context.tsx'
+import { say } from '../../say.ts'
 import { Confirm, FormProblem, useSend } from '../field.tsx'
 import { Setup } from './setup.tsx'
 
@@ -27,40 +28,35 @@ export function Password({ probe, onChange }: { probe: ProbeView; onChange: () =
   if (setup !== null) return <Setup setup={setup} onDone={() => setSetup(null)} />
   return (
     <section class="sheet" aria-labelledby="password">
-      <h2 id="password">Password</h2>
+      <h2 id="password">{say`Password`}</h2>
       <p class="sentence">
         {password === 'none' &&
-          'This probe has no password: whoever the broker lets in can send under its id.'}
+          say`This probe has no password: whoever the broker lets in can send under its id.`}
         {password === 'set' &&
-          `Only who gives its password, made ${dateTime(since ?? 0, garden)}, sends under this id.`}
+          say`Only who gives its password, made ${dateTime(since ?? 0, garden)}, sends under this id.`}
         {password === 'revoked' &&
-          `Its password was taken away ${dateTime(since ?? 0, garden)}: nothing is let in under this id until it gets a new one.`}
+          say`Its password was taken away ${dateTime(since ?? 0, garden)}: nothing is let in under this id until it gets a new one.`}
       </p>
       {wrongAt !== null && (
-        <p class="sentence">
-          A wrong password was given for it {dateTime(wrongAt, garden)}. If that was the probe, its
-          firmware holds an old one.
-        </p>
+        <p class="sentence">{say`A wrong password was given for it ${dateTime(wrongAt, garden)}. If that was the probe, its firmware holds an old one.`}</p>
       )}
       <FormProblem problem={problem} fields={[]} />
       <p class="buttons" aria-busy={busy}>
         {password === 'set' ? (
           <>
             <Confirm
-              words="Renew the password"
-              ask="The old one stops working at once. Renew it?"
+              words={say`Renew the password`}
+              ask={say`The old one stops working at once. Renew it?`}
               onYes={make}
             />
             <Confirm
-              words="Take the password away"
-              ask="Nothing will be let in under this id. Take it away?"
+              words={say`Take the password away`}
+              ask={say`Nothing will be let in under this id. Take it away?`}
               onYes={takeAway}
             />
           </>
         ) : (
-          <button type="button" onClick={make}>
-            Make a password
-          </button>
+          <button type="button" onClick={make}>{say`Make a password`}</button>
         )}
       </p>
     </section>

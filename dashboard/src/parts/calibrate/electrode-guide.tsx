@@ -5,6 +5,7 @@ import { age, amount, num, parseNumber, toShown, toStored, unitName, upTo } from
 import { guidedCalibration, phOf, startProblem, usualPair } from '../../guide-draft.ts'
 import type { GuideDraft } from '../../guide-draft.ts'
 import { useHub, useNow } from '../../hub-context.tsx'
+import { say } from '../../say.ts'
 import { Choice, Field } from '../field.tsx'
 import { Judgement } from './judgement.tsx'
 import { LiveValue } from './live-value.tsx'
@@ -26,7 +27,11 @@ export function ElectrodeGuide(props: ElectrodeGuideProps) {
   const set = sets.find(({ id }) => id === draft.set)
   const next = draft.wanted[draft.taken.length]
   const change = (some: Partial<GuideDraft>): void => onDraft({ ...draft, ...some })
-  const steps = ['Get ready', ...draft.wanted.map((name) => `Buffer ${name}`), 'Judge and store']
+  const steps = [
+    say`Get ready`,
+    ...draft.wanted.map((name) => say`Buffer ${name}`),
+    say`Judge and store`,
+  ]
   const at = draft.startedAt === null ? 0 : draft.taken.length + 1
   return (
     <>
@@ -37,13 +42,14 @@ export function ElectrodeGuide(props: ElectrodeGuideProps) {
         <InBuffer key={next} {...props} set={set} name={next} />
       ) : (
         <section class="sheet" aria-labelledby="guide-judge">
-          <h2 id="guide-judge">Judge and store</h2>
-          <ul class="hand-values" aria-label="Buffers taken">
+          <h2 id="guide-judge">{say`Judge and store`}</h2>
+          <ul class="hand-values" aria-label={say`Buffers taken`}>
             {draft.taken.map((taken) => (
               <li key={taken.name}>
                 <span>
-                  pH {upTo(taken.ph, 3, units)}: <strong>{num(taken.emfMv, 1, units)} mV</strong>
-                  {!taken.settled && <small class="faint"> not seen to settle</small>}
+                  pH {upTo(taken.ph, 3, units)}:{' '}
+                  <strong>{`${num(taken.emfMv, 1, units)} mV`}</strong>
+                  {!taken.settled && <small class="faint"> {say`not seen to settle`}</small>}
                 </span>
                 {draft.taken.length === 3 && (
                   <button
@@ -55,17 +61,14 @@ export function ElectrodeGuide(props: ElectrodeGuideProps) {
                         taken: draft.taken.filter((one) => one !== taken),
                       })
                     }
-                  >
-                    Leave it out
-                  </button>
+                  >{say`Leave it out`}</button>
                 )}
               </li>
             ))}
           </ul>
           <p class="faint">
-            {set?.name} at {amount('temperature', draft.temperatureC ?? NaN, units)} ({set?.source}
-            ).
-            {draft.taken.length === 3 && ' The line of least squares through all three is taken.'}
+            {say`${set?.name ?? ''} at ${amount('temperature', draft.temperatureC ?? NaN, units)} (${set?.source ?? ''}).`}{' '}
+            {draft.taken.length === 3 && say`The line of least squares through all three is taken.`}
           </p>
           {draft.taken.length === 2 && <ThirdBuffer set={set} draft={draft} onDraft={onDraft} />}
           <Judgement
@@ -100,9 +103,7 @@ function ThirdBuffer({
           key={name}
           type="button"
           onClick={() => onDraft({ ...draft, wanted: [...draft.wanted, name], since: null })}
-        >
-          Add buffer {name}
-        </button>
+        >{say`Add buffer ${name}`}</button>
       ))}
     </p>
   )
@@ -135,15 +136,11 @@ function Ready({ probe, sets, set, draft, onDraft }: WithSet) {
   const latest = thermometer?.latest ?? null
   return (
     <section class="sheet" aria-labelledby="guide-ready">
-      <h2 id="guide-ready">Get ready</h2>
-      <p class="sentence">
-        Have fresh buffers, distilled water and a cloth at hand, and let electrode and buffers come
-        to one temperature: within 2 °C of each other. Write in the set that stands on the bottles:
-        pH 7 of one set is 6.86 in another.
-      </p>
+      <h2 id="guide-ready">{say`Get ready`}</h2>
+      <p class="sentence">{say`Have fresh buffers, distilled water and a cloth at hand, and let electrode and buffers come to one temperature: within 2 °C of each other. Write in the set that stands on the bottles: pH 7 of one set is 6.86 in another.`}</p>
       <div class="fields">
         <Choice
-          label="Buffer set"
+          label={say`Buffer set`}
           value={draft.set}
           options={sets.map((s) => ({ value: s.id, words: s.name }))}
           onChange={(id) => {
@@ -154,7 +151,7 @@ function Ready({ probe, sets, set, draft, onDraft }: WithSet) {
         />
         <div>
           <Field
-            label="Temperature of the buffers"
+            label={say`Temperature of the buffers`}
             type="decimal"
             width="short"
             unit={unitName('temperature', units)}
@@ -168,23 +165,22 @@ function Ready({ probe, sets, set, draft, onDraft }: WithSet) {
               class="quiet"
               onClick={() => warm(upTo(toShown('temperature', latest, units), 1, units))}
             >
-              Use the probe's own: {amount('temperature', latest, units)}
-              {thermometer?.latestAt !== null &&
-                thermometer?.latestAt !== undefined &&
-                `, ${age(thermometer.latestAt, now)}`}
+              {thermometer?.latestAt === null || thermometer?.latestAt === undefined
+                ? say`Use the probe's own: ${amount('temperature', latest, units)}`
+                : say`Use the probe's own: ${amount('temperature', latest, units)}, ${age(thermometer.latestAt, now)}`}
             </button>
           )}
         </div>
         {draft.wanted.map((chosen, i) => (
           <Choice
             key={i}
-            label={i === 0 ? 'First buffer' : 'Second buffer'}
+            label={i === 0 ? say`First buffer` : say`Second buffer`}
             value={chosen}
             options={(set?.buffers ?? []).map((b) => {
               const ph = phOf(set, b.name, draft.temperatureC)
               return {
                 value: b.name,
-                words: ph === null ? b.name : `${b.name}: pH ${upTo(ph, 3, units)} now`,
+                words: ph === null ? b.name : say`${b.name}: pH ${upTo(ph, 3, units)} now`,
               }
             })}
             onChange={(value) => name(i, value)}
@@ -200,9 +196,7 @@ function Ready({ probe, sets, set, draft, onDraft }: WithSet) {
             setWrong(missing)
             if (missing === null) onDraft({ ...draft, startedAt: Date.now() + aheadMs })
           }}
-        >
-          Begin
-        </button>
+        >{say`Begin`}</button>
       </p>
     </section>
   )
@@ -214,14 +208,11 @@ function InBuffer({ probe, set, draft, onDraft, name }: WithSet & { readonly nam
   const channel = probe.channels.find((c) => c.name === draft.channel)
   return (
     <section class="sheet" aria-labelledby="guide-buffer">
-      <h2 id="guide-buffer">
-        Buffer {name}: pH {ph === null ? '–' : upTo(ph, 3, garden.units)} at{' '}
-        {amount('temperature', draft.temperatureC ?? NaN, garden.units)}
-      </h2>
+      <h2 id="guide-buffer">{say`Buffer ${name}: pH ${ph === null ? '–' : upTo(ph, 3, garden.units)} at ${amount('temperature', draft.temperatureC ?? NaN, garden.units)}`}</h2>
       <ol class="hand-steps">
-        <li>Rinse the electrode with distilled water and dab it dry; do not rub the glass.</li>
-        <li>Stand it in fresh buffer, over the junction, and swirl once.</li>
-        <li>Wait until the value has settled, then take it.</li>
+        <li>{say`Rinse the electrode with distilled water and dab it dry; do not rub the glass.`}</li>
+        <li>{say`Stand it in fresh buffer, over the junction, and swirl once.`}</li>
+        <li>{say`Wait until the value has settled, then take it.`}</li>
       </ol>
       {draft.since === null ? (
         <p class="buttons">
@@ -229,9 +220,7 @@ function InBuffer({ probe, set, draft, onDraft, name }: WithSet & { readonly nam
             type="button"
             class="main"
             onClick={() => onDraft({ ...draft, since: Date.now() + aheadMs })}
-          >
-            It stands in the buffer
-          </button>
+          >{say`It stands in the buffer`}</button>
         </p>
       ) : (
         <LiveValue
@@ -262,9 +251,7 @@ function InBuffer({ probe, set, draft, onDraft, name }: WithSet & { readonly nam
                 : { ...draft, taken: draft.taken.slice(0, -1), since: null },
             )
           }
-        >
-          One step back
-        </button>
+        >{say`One step back`}</button>
       </p>
     </section>
   )

@@ -5,15 +5,16 @@ import { api } from '../../api.ts'
 import { dateTime, num } from '../../format.ts'
 import { useHub, useLoad } from '../../hub-context.tsx'
 import { errorFor } from '../../problem.ts'
+import { said, say, toSay } from '../../say.ts'
 import { fromInputTime, toInputTime } from '../../zone.ts'
 import { CheckWords } from '../calibration-form.tsx'
 import { Field, Form, FormProblem, useSend } from '../field.tsx'
 
 const ROWS = [
-  ['present', 'Newest hour'],
-  ['middle', 'Middle of 30 days'],
-  ['low', 'Lowest hour in twenty'],
-  ['high', 'Highest hour in twenty'],
+  ['present', toSay('Newest hour')],
+  ['middle', toSay('Middle of 30 days')],
+  ['low', toSay('Lowest hour in twenty')],
+  ['high', toSay('Highest hour in twenty')],
 ] as const
 
 /** What is stored now and what it would read, side by side. */
@@ -24,30 +25,30 @@ function Effect({ effect }: { effect: CalibrationEffectView }) {
       ? num(value, 2, garden.units)
       : value === null
         ? '–'
-        : `${num(100 * value, 0, garden.units)} %${scale === 'volume' ? ' by volume' : ''}`
+        : scale === 'volume'
+          ? say`${num(100 * value, 0, garden.units)} % by volume`
+          : `${num(100 * value, 0, garden.units)} %`
   return (
     <>
       <p class="sentence">{effect.sentence}</p>
       {effect.at !== null && (
         <table>
           <caption>
-            {effect.quantity === 'ph' ? 'pH' : 'Moisture'}, up to {dateTime(effect.at, garden)}
+            {effect.quantity === 'ph'
+              ? say`pH, up to ${dateTime(effect.at, garden)}`
+              : say`Moisture, up to ${dateTime(effect.at, garden)}`}
           </caption>
           <thead>
             <tr>
-              <th scope="col">Reads</th>
-              <th scope="col" class="n">
-                Stored
-              </th>
-              <th scope="col" class="n">
-                With this
-              </th>
+              <th scope="col">{say`Reads`}</th>
+              <th scope="col" class="n">{say`Stored`}</th>
+              <th scope="col" class="n">{say`With this`}</th>
             </tr>
           </thead>
           <tbody>
             {ROWS.map(([key, words]) => (
               <tr key={key}>
-                <th scope="row">{words}</th>
+                <th scope="row">{said(words)}</th>
                 <td class="n">{shown(effect[key].now, effect.scaleNow)}</td>
                 <td class="n">{shown(effect[key].then, effect.scaleThen)}</td>
               </tr>
@@ -82,7 +83,7 @@ export function Judgement({ probe, before, make, onStored }: JudgementProps) {
     api.calibrationEffect(probe, made!, before, signal),
   )
   const save = (): void => {
-    if (made === null) return refuse([{ path: 'at', message: 'give a day and a time' }])
+    if (made === null) return refuse([{ path: 'at', message: say`give a day and a time` }])
     send(async () => {
       await api.addCalibration(probe, made)
       onStored()
@@ -101,23 +102,28 @@ export function Judgement({ probe, before, make, onStored }: JudgementProps) {
           </p>
         )}
       </div>
-      <h3>What it changes</h3>
+      <h3>{say`What it changes`}</h3>
       <div data-testid="effect">
         {effect.data !== null && <Effect effect={effect.data} />}
         {effect.problem !== null && <p class="error">{effect.problem.title}</p>}
       </div>
-      <Form label="Store the calibration" onSubmit={save} busy={busy} submit="Store it">
+      <Form label={say`Store the calibration`} onSubmit={save} busy={busy} submit={say`Store it`}>
         <FormProblem problem={problem} fields={['at', 'note']} />
         <div class="fields">
           <Field
-            label="Holds from"
+            label={say`Holds from`}
             type="datetime-local"
             value={at}
             onInput={setAt}
-            hint={`on the garden's clock, ${garden.zone}; an earlier date reads what is stored anew`}
+            hint={say`on the garden's clock, ${garden.zone}; an earlier date reads what is stored anew`}
             error={errorFor(problem, 'at')}
           />
-          <Field label="Remark" value={note} onInput={setNote} error={errorFor(problem, 'note')} />
+          <Field
+            label={say`Remark`}
+            value={note}
+            onInput={setNote}
+            error={errorFor(problem, 'note')}
+          />
         </div>
       </Form>
     </>

@@ -1,7 +1,8 @@
 import { useState } from 'preact/hooks'
 import { api } from '../../api.ts'
-import { age, notNumber, num, parseNumber, unitWords } from '../../format.ts'
+import { age, notNumber, num, parseNumber, span, unitWords } from '../../format.ts'
 import { useHub, useLoad, useNow } from '../../hub-context.tsx'
+import { say } from '../../say.ts'
 import { Field } from '../field.tsx'
 
 const POLL_MS = 3000
@@ -46,18 +47,18 @@ export function LiveValue({
   const settled = data?.state === 'settled'
   const waiting =
     intervalS === null
-      ? 'The first reading comes when the probe next measures.'
-      : `The probe measures every ${intervalS < 120 ? `${intervalS} s` : `${Math.round(intervalS / 60)} min`}; the first reading comes within that.`
+      ? say`The first reading comes when the probe next measures.`
+      : say`The probe measures every ${intervalS < 120 ? span(intervalS) : say`${Math.round(intervalS / 60)} min`}; the first reading comes within that.`
   return (
     <div class="live-value" data-state={data?.state ?? 'nothing'} data-testid="live-value">
       <p class="figure">{value === null ? '–' : shown(value)}</p>
       <p class="faint">
         {data?.at === null || data?.at === undefined
           ? waiting
-          : `Newest reading ${age(data.at, now)}.`}
+          : say`Newest reading ${age(data.at, now)}.`}
       </p>
       <p class="sentence" aria-live="polite">
-        {data?.sentence ?? (problem === null ? 'Asking the hub …' : problem.title)}
+        {data?.sentence ?? (problem === null ? say`Asking the hub …` : problem.title)}
       </p>
       {data?.warmth !== null && data?.warmth !== undefined && (
         <p class="sentence">
@@ -71,16 +72,16 @@ export function LiveValue({
             class={settled ? 'main' : ''}
             onClick={() => onTake(Math.round(value * 100) / 100, settled)}
           >
-            {settled ? `Take ${shown(value)}` : `Take ${shown(value)} all the same`}
+            {settled ? say`Take ${shown(value)}` : say`Take ${shown(value)} all the same`}
           </button>
         )}
       </p>
       <details>
-        <summary>The probe shows its value elsewhere</summary>
+        <summary>{say`The probe shows its value elsewhere`}</summary>
         <form
           noValidate
           class="hand-value"
-          aria-label="A value typed"
+          aria-label={say`A value typed`}
           onSubmit={(event) => {
             event.preventDefault()
             const number = parseNumber(typed)
@@ -89,7 +90,7 @@ export function LiveValue({
           }}
         >
           <Field
-            label="Value read off"
+            label={say`Value read off`}
             type="decimal"
             width="short"
             unit={words}
@@ -97,7 +98,7 @@ export function LiveValue({
             onInput={setTyped}
             error={wrong}
           />
-          <button type="submit">Take it</button>
+          <button type="submit">{say`Take it`}</button>
         </form>
       </details>
     </div>

@@ -3,6 +3,7 @@ import { num, unitWords } from '../../format.ts'
 import { endsOf, guidedCalibration } from '../../guide-draft.ts'
 import type { GuideDraft } from '../../guide-draft.ts'
 import { useHub } from '../../hub-context.tsx'
+import { said, say, toSay } from '../../say.ts'
 import { Judgement } from './judgement.tsx'
 import { LiveValue } from './live-value.tsx'
 import { SoilPointForm } from './soil-point-form.tsx'
@@ -17,14 +18,18 @@ interface MoistureGuideProps {
 
 const ENDS = {
   dryRaw: {
-    title: 'In dry air',
-    does: 'Wipe the probe, let it dry and hold it free in the air; touch nothing of its blade.',
-    ready: 'It hangs in the air',
+    title: toSay('In dry air'),
+    does: toSay(
+      'Wipe the probe, let it dry and hold it free in the air; touch nothing of its blade.',
+    ),
+    ready: toSay('It hangs in the air'),
   },
   wetRaw: {
-    title: 'In water',
-    does: 'Stand it in a glass of water up to its mark and no deeper: what is above must stay dry. Battery or safe low voltage only.',
-    ready: 'It stands in the water',
+    title: toSay('In water'),
+    does: toSay(
+      'Stand it in a glass of water up to its mark and no deeper: what is above must stay dry. Battery or safe low voltage only.',
+    ),
+    ready: toSay('It stands in the water'),
   },
 } as const
 
@@ -40,11 +45,14 @@ export function MoistureGuide({ probe, draft, onDraft, onStored }: MoistureGuide
     `${num(value, 0, garden.units)} ${unitWords(unit)}`
   return (
     <>
-      <Steps steps={['In dry air', 'In water', 'Own soils', 'Judge and store']} at={at} />
+      <Steps
+        steps={[say`In dry air`, say`In water`, say`Own soils`, say`Judge and store`]}
+        at={at}
+      />
       {end !== null && (
         <section class="sheet" aria-labelledby="guide-end">
-          <h2 id="guide-end">{ENDS[end].title}</h2>
-          <p class="sentence">{ENDS[end].does}</p>
+          <h2 id="guide-end">{said(ENDS[end].title)}</h2>
+          <p class="sentence">{said(ENDS[end].does)}</p>
           {draft.since === null ? (
             <p class="buttons">
               <button
@@ -55,15 +63,13 @@ export function MoistureGuide({ probe, draft, onDraft, onStored }: MoistureGuide
                   onDraft({ ...draft, startedAt: draft.startedAt ?? now, since: now })
                 }}
               >
-                {ENDS[end].ready}
+                {said(ENDS[end].ready)}
               </button>
               {at === 0 && before !== null && (
                 <button
                   type="button"
                   onClick={() => onDraft({ ...draft, ...before, startedAt: Date.now() + aheadMs })}
-                >
-                  Keep the points it has ({shown(before.dryRaw)}, {shown(before.wetRaw)})
-                </button>
+                >{say`Keep the points it has (${shown(before.dryRaw)}, ${shown(before.wetRaw)})`}</button>
               )}
             </p>
           ) : (
@@ -80,12 +86,8 @@ export function MoistureGuide({ probe, draft, onDraft, onStored }: MoistureGuide
       )}
       {at === 2 && (
         <section class="sheet" aria-labelledby="guide-soil">
-          <h2 id="guide-soil">Own soils</h2>
-          <p class="sentence">
-            Dry and wet point make a share of the probe's range. Two or more soils of known water,
-            one dry and one moist, turn it into water by volume. A raised-bed mix needs its own:
-            published equations are made for mineral soil. You may also leave this out.
-          </p>
+          <h2 id="guide-soil">{say`Own soils`}</h2>
+          <p class="sentence">{say`Dry and wet point make a share of the probe's range. Two or more soils of known water, one dry and one moist, turn it into water by volume. A raised-bed mix needs its own: published equations are made for mineral soil. You may also leave this out.`}</p>
           <SoilList draft={draft} onDraft={onDraft} unit={unit} />
           <SoilPointForm
             probe={probe}
@@ -99,17 +101,15 @@ export function MoistureGuide({ probe, draft, onDraft, onStored }: MoistureGuide
               class="main"
               onClick={() => onDraft({ ...draft, soilDone: true })}
             >
-              {draft.soilPoints.length === 0 ? 'Go on without' : 'Go on'}
+              {draft.soilPoints.length === 0 ? say`Go on without` : say`Go on`}
             </button>
           </p>
         </section>
       )}
       {at === 3 && (
         <section class="sheet" aria-labelledby="guide-judge">
-          <h2 id="guide-judge">Judge and store</h2>
-          <p>
-            Dry {shown(draft.dryRaw)}, wet {shown(draft.wetRaw)}.
-          </p>
+          <h2 id="guide-judge">{say`Judge and store`}</h2>
+          <p>{say`Dry ${shown(draft.dryRaw)}, wet ${shown(draft.wetRaw)}.`}</p>
           <SoilList draft={draft} onDraft={onDraft} unit={unit} />
           <Judgement
             probe={probe.id}
@@ -122,9 +122,7 @@ export function MoistureGuide({ probe, draft, onDraft, onStored }: MoistureGuide
               type="button"
               class="quiet"
               onClick={() => onDraft({ ...draft, soilDone: false })}
-            >
-              One step back
-            </button>
+            >{say`One step back`}</button>
           </p>
         </section>
       )}
@@ -140,12 +138,12 @@ function SoilList({
   const { garden } = useHub()
   if (draft.soilPoints.length === 0) return null
   return (
-    <ul class="hand-values" aria-label="Soils of known water">
+    <ul class="hand-values" aria-label={say`Soils of known water`}>
       {draft.soilPoints.map((point) => (
         <li key={`${point.raw} ${point.vwc}`}>
           <span>
             {num(point.raw, 0, garden.units)} {unitWords(unit)}:{' '}
-            <strong>{num(100 * point.vwc, 1, garden.units)} % by volume</strong>
+            <strong>{say`${num(100 * point.vwc, 1, garden.units)} % by volume`}</strong>
           </span>
           <button
             type="button"
@@ -153,9 +151,7 @@ function SoilList({
             onClick={() =>
               onDraft({ ...draft, soilPoints: draft.soilPoints.filter((one) => one !== point) })
             }
-          >
-            Take back
-          </button>
+          >{say`Take back`}</button>
         </li>
       ))}
     </ul>

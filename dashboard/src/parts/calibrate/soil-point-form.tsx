@@ -1,9 +1,10 @@
 import { useState } from 'preact/hooks'
 import type { ProbeView } from '../../../../hub/api/schemas/probe.ts'
 import { api } from '../../api.ts'
-import { age, notNumber, parseNumber, unitWords, upTo } from '../../format.ts'
+import { age, fieldNumber, notNumber, parseNumber, unitWords, upTo } from '../../format.ts'
 import { useHub, useNow } from '../../hub-context.tsx'
 import { errorFor } from '../../problem.ts'
+import { say } from '../../say.ts'
 import { Choices, Field, Form, FormProblem, useSend } from '../field.tsx'
 
 const FIELDS = ['tinG', 'wetG', 'dryG', 'volumeCm3', 'bulkDensity', 'raw'] as const
@@ -34,6 +35,7 @@ export function SoilPointForm({ probe, channel, unit, onPoint }: SoilPointFormPr
   const { problem, busy, send, refuse } = useSend()
   const channelNow = probe.channels.find((c) => c.name === channel)
   const latest = channelNow?.latest ?? null
+  const present = `${upTo(latest ?? 0, 0, garden.units)} ${unitWords(unit)}`
   const field = (name: Name, label: string, shownUnit: string, hint?: string) => (
     <Field
       label={label}
@@ -70,51 +72,57 @@ export function SoilPointForm({ probe, channel, unit, onPoint }: SoilPointFormPr
     })
   }
   return (
-    <Form label="A soil of known water" onSubmit={save} busy={busy} submit="Add this soil">
+    <Form
+      label={say`A soil of known water`}
+      onSubmit={save}
+      busy={busy}
+      submit={say`Add this soil`}
+    >
       <ol class="hand-steps">
-        <li>Note what the probe shows in the bed, then cut out the soil around its blade.</li>
-        <li>Weigh an empty tin, then the tin with the soil as it is.</li>
-        <li>
-          Dry it at 105 °C (220 °F) until its weight no longer falls, a night at least, and weigh
-          again. It gets hot: gloves, a ventilated room, and no plastic in the oven.
-        </li>
+        <li>{say`Note what the probe shows in the bed, then cut out the soil around its blade.`}</li>
+        <li>{say`Weigh an empty tin, then the tin with the soil as it is.`}</li>
+        <li>{say`Dry it at 105 °C (220 °F) until its weight no longer falls, a night at least, and weigh again. It gets hot: gloves, a ventilated room, and no plastic in the oven.`}</li>
       </ol>
       <FormProblem problem={problem} fields={FIELDS} />
       <div class="fields">
         <div>
-          {field('raw', 'The probe showed', unitWords(unit))}
+          {field('raw', say`The probe showed`, unitWords(unit))}
           {latest !== null && (
             <button
               type="button"
               class="quiet"
-              onClick={() => setDraft((old) => ({ ...old, raw: String(latest) }))}
+              onClick={() => setDraft((old) => ({ ...old, raw: fieldNumber(latest) }))}
             >
-              Use the present reading: {upTo(latest, 0, garden.units)} {unitWords(unit)}
-              {channelNow?.latestAt !== null &&
-                channelNow?.latestAt !== undefined &&
-                `, ${age(channelNow.latestAt, now)}`}
+              {channelNow?.latestAt === null || channelNow?.latestAt === undefined
+                ? say`Use the present reading: ${present}`
+                : say`Use the present reading: ${present}, ${age(channelNow.latestAt, now)}`}
             </button>
           )}
         </div>
-        {field('tinG', 'Tin alone', 'g')}
-        {field('wetG', 'Tin and moist soil', 'g')}
-        {field('dryG', 'Tin and dry soil', 'g')}
+        {field('tinG', say`Tin alone`, 'g')}
+        {field('wetG', say`Tin and moist soil`, 'g')}
+        {field('dryG', say`Tin and dry soil`, 'g')}
         <Choices
-          legend="Known is"
+          legend={say`Known is`}
           value={by}
           options={[
-            { value: 'volumeCm3', words: 'its volume' },
-            { value: 'bulkDensity', words: 'its density' },
+            { value: 'volumeCm3', words: say`its volume` },
+            { value: 'bulkDensity', words: say`its density` },
           ]}
           onChange={setBy}
         />
         {by === 'volumeCm3'
-          ? field('volumeCm3', 'Volume it filled in the bed', 'cm³', 'of a ring or tin pressed in')
+          ? field(
+              'volumeCm3',
+              say`Volume it filled in the bed`,
+              'cm³',
+              say`of a ring or tin pressed in`,
+            )
           : field(
               'bulkDensity',
-              'Density when dry',
+              say`Density when dry`,
               'g/cm³',
-              'garden soil 1.1 to 1.5, mixes 0.3 to 0.8',
+              say`garden soil 1.1 to 1.5, mixes 0.3 to 0.8`,
             )}
       </div>
       <p class="sentence" aria-live="polite" data-testid="water-by-weight">

@@ -1,28 +1,29 @@
 import { useState } from 'preact/hooks'
 import { files } from '../../api.ts'
 import { useHub, useNow } from '../../hub-context.tsx'
+import { said, saidOptions, say, toSay } from '../../say.ts'
 import { Choice, Choices, Field } from '../field.tsx'
 import { dayOf, dayStart } from '../review/period.ts'
 
 const FORMATS = [
-  { value: 'wide', words: 'table, one column a channel' },
-  { value: 'long', words: 'table, one value a row' },
-  { value: 'lines', words: 'line protocol' },
+  { value: 'wide', words: toSay('table, one column a channel') },
+  { value: 'long', words: toSay('table, one value a row') },
+  { value: 'lines', words: toSay('line protocol') },
 ] as const
 const STEPS = [
-  { value: 'raw', words: 'as sent' },
-  { value: 'hour', words: 'by hour' },
+  { value: 'raw', words: toSay('as sent') },
+  { value: 'hour', words: toSay('by hour') },
 ] as const
 
 const RECORDS = [
-  ['journal', 'Journal'],
-  ['beds', 'Beds'],
-  ['probes', 'Probes and channels'],
-  ['placements', 'Where probes sat'],
-  ['calibrations', 'Calibrations'],
-  ['soil-tests', 'Soil tests'],
-  ['plans', 'Plans'],
-  ['alarms', 'Alarms'],
+  ['journal', toSay('Journal')],
+  ['beds', toSay('Beds')],
+  ['probes', toSay('Probes and channels')],
+  ['placements', toSay('Where probes sat')],
+  ['calibrations', toSay('Calibrations')],
+  ['soil-tests', toSay('Soil tests')],
+  ['plans', toSay('Plans')],
+  ['alarms', toSay('Alarms')],
 ] as const
 
 /** Readings and records as files of open formats. */
@@ -39,13 +40,17 @@ export function ExportForm() {
   const backwards = start !== undefined && end !== undefined && end <= start
   return (
     <>
-      <form aria-label="Take readings out" noValidate onSubmit={(event) => event.preventDefault()}>
+      <form
+        aria-label={say`Take readings out`}
+        noValidate
+        onSubmit={(event) => event.preventDefault()}
+      >
         <div class="fields">
           <Choice
-            label="Readings of"
+            label={say`Readings of`}
             value={probe}
             options={[
-              { value: '', words: 'all probes' },
+              { value: '', words: say`all probes` },
               ...probes.map(({ id, name }) => ({
                 value: id,
                 words: name === id ? id : `${name} (${id})`,
@@ -54,44 +59,50 @@ export function ExportForm() {
             onChange={setProbe}
           />
           <Field
-            label="First day"
+            label={say`First day`}
             type="date"
             width="short"
             value={from}
             onInput={setFrom}
-            hint="empty: from the first"
+            hint={say`empty: from the first`}
           />
           <Field
-            label="Last day"
+            label={say`Last day`}
             type="date"
             width="short"
             value={to}
             onInput={setTo}
-            hint={`empty: until today, ${dayOf(now, garden.zone)}`}
-            error={backwards ? 'the last day lies before the first' : null}
+            hint={say`empty: until today, ${dayOf(now, garden.zone)}`}
+            error={backwards ? say`the last day lies before the first` : null}
           />
         </div>
-        <Choices legend="Values" value={step} options={STEPS} onChange={setStep} />
-        <Choices legend="Written as" value={layout} options={FORMATS} onChange={setLayout} />
+        <Choices
+          legend={say`Values`}
+          value={step}
+          options={saidOptions(STEPS)}
+          onChange={setStep}
+        />
+        <Choices
+          legend={say`Written as`}
+          value={layout}
+          options={saidOptions(FORMATS)}
+          onChange={setLayout}
+        />
         <p class="buttons">
           {!backwards && (
             <a
               class="button main"
               download
               href={files.readings({ probe, from: start, to: end, step, layout })}
-            >
-              Download readings
-            </a>
+            >{say`Download readings`}</a>
           )}
         </p>
       </form>
-      <h3>Records as tables</h3>
+      <h3>{say`Records as tables`}</h3>
       <ul class="record-links">
         {RECORDS.map(([table, words]) => (
           <li key={table}>
-            <a href={files.records(table)} download>
-              {words} (CSV)
-            </a>
+            <a href={files.records(table)} download>{`${said(words)} (CSV)`}</a>
           </li>
         ))}
       </ul>

@@ -2,6 +2,7 @@ import { SENSED_WORDS } from '../../format.ts'
 import { useHub } from '../../hub-context.tsx'
 import { withNames } from '../../import-draft.ts'
 import type { ColumnDraft, ImportDraft } from '../../import-draft.ts'
+import { said, saidOptions, say, toSay } from '../../say.ts'
 import { Choice, Choices, Field } from '../field.tsx'
 
 interface ImportColumnsProps {
@@ -13,31 +14,31 @@ interface ImportColumnsProps {
 }
 
 const FORMATS = [
-  { value: 'iso', words: 'year, month, day: 2026-05-01 06:15' },
-  { value: 'day-first', words: 'day, month, year: 31.12.2026 23:59' },
-  { value: 'month-first', words: 'month, day, year: 12/31/2026 11:59 PM' },
-  { value: 'seconds', words: 'seconds since 1970' },
-  { value: 'milliseconds', words: 'milliseconds since 1970' },
+  { value: 'iso', words: toSay('year, month, day: 2026-05-01 06:15') },
+  { value: 'day-first', words: toSay('day, month, year: 31.12.2026 23:59') },
+  { value: 'month-first', words: toSay('month, day, year: 12/31/2026 11:59 PM') },
+  { value: 'seconds', words: toSay('seconds since 1970') },
+  { value: 'milliseconds', words: toSay('milliseconds since 1970') },
 ] as const
 const LAYOUTS = [
-  { value: 'wide', words: 'one column a channel' },
-  { value: 'long', words: 'one value a row' },
+  { value: 'wide', words: toSay('one column a channel') },
+  { value: 'long', words: toSay('one value a row') },
 ] as const
 const DELIMITERS = [
-  { value: ',', words: 'comma' },
-  { value: ';', words: 'semicolon' },
-  { value: '\t', words: 'tab' },
-  { value: '|', words: 'bar' },
+  { value: ',', words: toSay('comma') },
+  { value: ';', words: toSay('semicolon') },
+  { value: '\t', words: toSay('tab') },
+  { value: '|', words: toSay('bar') },
 ] as const
 const DECIMALS = [
-  { value: '.', words: 'point: 6.5' },
-  { value: ',', words: 'comma: 6,5' },
+  { value: '.', words: toSay('point: 6.5') },
+  { value: ',', words: toSay('comma: 6,5') },
 ] as const
 const PRECISIONS = [
-  { value: 'ns', words: 'nanoseconds' },
-  { value: 'us', words: 'microseconds' },
-  { value: 'ms', words: 'milliseconds' },
-  { value: 's', words: 'seconds' },
+  { value: 'ns', words: toSay('nanoseconds') },
+  { value: 'us', words: toSay('microseconds') },
+  { value: 'ms', words: toSay('milliseconds') },
+  { value: 's', words: toSay('seconds') },
 ] as const
 /** Well-known names of the wire format and the units they come in; others are free. */
 const CHANNELS = ['phmv', 'ph', 'm1', 'm2', 'm3', 'vwc', 'st', 'at', 'rh', 'bat', 'rssi']
@@ -72,11 +73,11 @@ export function ImportColumns({ draft, columns, rows, error, onChange }: ImportC
   )
   const probeId = (
     <Field
-      label="Probe"
+      label={say`Probe`}
       value={draft.probeId}
       onInput={(id) => set({ probeId: id })}
       list={probes.map(({ id }) => id)}
-      hint="the id of one you have, or a new one: 3 to 23 lower-case letters and digits"
+      hint={say`the id of one you have, or a new one: 3 to 23 lower-case letters and digits`}
       error={error('probeId') ?? error('map.probe')}
     />
   )
@@ -84,16 +85,16 @@ export function ImportColumns({ draft, columns, rows, error, onChange }: ImportC
     return (
       <div class="fields">
         <Field
-          label="Tag with the id of the probe"
+          label={say`Tag with the id of the probe`}
           value={draft.probeColumn}
           onInput={(tag) => set({ probeColumn: tag })}
-          hint="empty: all lines are of one probe"
+          hint={say`empty: all lines are of one probe`}
         />
         {draft.probeColumn === '' && probeId}
         <Choice
-          label="Times are in"
+          label={say`Times are in`}
           value={draft.precision}
-          options={PRECISIONS}
+          options={saidOptions(PRECISIONS)}
           onChange={(value) => set({ precision: value as ImportDraft['precision'] })}
         />
       </div>
@@ -102,45 +103,45 @@ export function ImportColumns({ draft, columns, rows, error, onChange }: ImportC
   return (
     <>
       <Choices
-        legend="The table has"
+        legend={say`The table has`}
         value={draft.layout}
-        options={LAYOUTS}
+        options={saidOptions(LAYOUTS)}
         onChange={(layout) => set({ layout })}
       />
       <div class="fields">
-        {columnChoice('Column with the time', 'timeColumn', 'choose one')}
+        {columnChoice(say`Column with the time`, 'timeColumn', say`choose one`)}
         <Choice
-          label="Times are written as"
+          label={say`Times are written as`}
           value={draft.timeFormat}
-          options={FORMATS}
+          options={saidOptions(FORMATS)}
           onChange={(value) => set({ timeFormat: value as ImportDraft['timeFormat'] })}
         />
         <Field
-          label="Time zone of times without an offset"
+          label={say`Time zone of times without an offset`}
           value={draft.zone}
           onInput={(zone) => set({ zone })}
           list={['UTC', ...Intl.supportedValuesOf('timeZone')]}
           error={error('map.time.zone')}
         />
-        {columnChoice('Column with the id of the probe', 'probeColumn', 'none: one probe')}
+        {columnChoice(say`Column with the id of the probe`, 'probeColumn', say`none: one probe`)}
         {draft.probeColumn === '' && probeId}
         {draft.layout === 'long' && (
           <>
-            {columnChoice('Column with the channel', 'channelColumn', 'choose one')}
-            {columnChoice('Column with the value', 'valueColumn', 'choose one')}
-            {columnChoice('Column with the unit', 'unitColumn', 'none')}
+            {columnChoice(say`Column with the channel`, 'channelColumn', say`choose one`)}
+            {columnChoice(say`Column with the value`, 'valueColumn', say`choose one`)}
+            {columnChoice(say`Column with the unit`, 'unitColumn', say`none`)}
           </>
         )}
         <Choice
-          label="Between the columns stands a"
+          label={say`Between the columns stands a`}
           value={draft.delimiter}
-          options={DELIMITERS}
+          options={saidOptions(DELIMITERS)}
           onChange={(value) => set({ delimiter: value as ImportDraft['delimiter'] })}
         />
         <Choice
-          label="Before the fraction of a number"
+          label={say`Before the fraction of a number`}
           value={draft.decimal}
-          options={DECIMALS}
+          options={saidOptions(DECIMALS)}
           onChange={(value) => set({ decimal: value as ImportDraft['decimal'] })}
         />
       </div>
@@ -148,53 +149,53 @@ export function ImportColumns({ draft, columns, rows, error, onChange }: ImportC
         <table class="stack column-map">
           <caption>
             {draft.layout === 'wide'
-              ? 'Which channel each column goes to; leave empty what is not to be taken in.'
-              : 'Names in the file; give another one where the channel is called otherwise here.'}
+              ? say`Which channel each column goes to; leave empty what is not to be taken in.`
+              : say`Names in the file; give another one where the channel is called otherwise here.`}
           </caption>
           <thead>
             <tr>
-              <th scope="col">{draft.layout === 'wide' ? 'Column' : 'Name in the file'}</th>
-              <th scope="col">Channel</th>
-              <th scope="col">Unit in the file</th>
-              <th scope="col">It senses</th>
+              <th scope="col">{draft.layout === 'wide' ? say`Column` : say`Name in the file`}</th>
+              <th scope="col">{say`Channel`}</th>
+              <th scope="col">{say`Unit in the file`}</th>
+              <th scope="col">{say`It senses`}</th>
             </tr>
           </thead>
           <tbody>
             {draft.columns.map((one) => (
               <tr key={one.column}>
                 <th scope="row">{one.column}</th>
-                <td data-label="Channel">
+                <td data-label={say`Channel`}>
                   <Cell
-                    label={`Channel of ${one.column}`}
+                    label={say`Channel of ${one.column}`}
                     value={one.channel}
                     list={CHANNELS}
                     onInput={(channel) => setColumn(one.column, { channel })}
                   />
                 </td>
-                <td data-label="Unit in the file">
+                <td data-label={say`Unit in the file`}>
                   <Cell
-                    label={`Unit of ${one.column}`}
+                    label={say`Unit of ${one.column}`}
                     value={one.unit}
                     list={UNITS}
-                    placeholder="the channel’s own"
+                    placeholder={say`the channel’s own`}
                     onInput={(unit) => setColumn(one.column, { unit })}
                   />
                 </td>
-                <td data-label="It senses">
+                <td data-label={say`It senses`}>
                   {one.channel === '' || WELL_KNOWN.test(one.channel) ? (
-                    <span class="faint">{one.channel === '' ? '' : 'as its name says'}</span>
+                    <span class="faint">{one.channel === '' ? '' : say`as its name says`}</span>
                   ) : (
                     <select
-                      aria-label={`What ${one.column} senses`}
+                      aria-label={say`What ${one.column} senses`}
                       value={one.senses}
                       onChange={(event) =>
                         setColumn(one.column, { senses: event.currentTarget.value })
                       }
                     >
-                      <option value="">as its name says</option>
+                      <option value="">{say`as its name says`}</option>
                       {Object.entries(SENSED_WORDS).map(([value, words]) => (
                         <option key={value} value={value}>
-                          {words}
+                          {said(words)}
                         </option>
                       ))}
                     </select>
@@ -222,7 +223,7 @@ interface CellProps {
 
 /** An input in a table, named by its row. */
 function Cell({ label, value, list, placeholder, onInput }: CellProps) {
-  const id = `list-${label.replace(/\W+/g, '-')}`
+  const id = `list-${label.replace(/[^\p{L}\p{N}]+/gu, '-')}`
   return (
     <>
       <input

@@ -6,6 +6,8 @@ import { useHub } from '../../hub-context.tsx'
 import { beginningOf, draftOf, mapOf } from '../../import-draft.ts'
 import type { ImportDraft } from '../../import-draft.ts'
 import { errorFor } from '../../problem.ts'
+import { say, toSay } from '../../say.ts'
+import { saying } from '../../saying.ts'
 import { FormProblem, useSend } from '../field.tsx'
 import { Link } from '../link.tsx'
 import { ImportColumns } from './import-columns.tsx'
@@ -63,7 +65,7 @@ export function ImportFile() {
     setChecked(null)
     if (file === undefined) return
     if (file.size > MOST_BYTES) {
-      refuse([{ path: '', message: 'expected a file of at most 64 MiB; cut it in parts' }])
+      refuse([{ path: '', message: say`expected a file of at most 64 MiB; cut it in parts` }])
       return
     }
     look(file)
@@ -115,7 +117,7 @@ export function ImportFile() {
   const shown = checked ?? preview
   return (
     <form
-      aria-label="Take readings in"
+      aria-label={say`Take readings in`}
       noValidate
       onSubmit={(event) => {
         event.preventDefault()
@@ -124,7 +126,7 @@ export function ImportFile() {
     >
       <div class="field long">
         <label>
-          File with readings
+          {say`File with readings`}
           <input
             key={round}
             type="file"
@@ -132,7 +134,7 @@ export function ImportFile() {
             onChange={(event) => choose(event.currentTarget.files?.[0])}
           />
         </label>
-        <small class="hint">a table (CSV) or InfluxDB line protocol, at most 64 MiB</small>
+        <small class="hint">{say`a table (CSV) or InfluxDB line protocol, at most 64 MiB`}</small>
       </div>
       <FormProblem problem={problem} fields={FIELDS} />
       {chosen !== null && draft !== null && (
@@ -156,23 +158,25 @@ export function ImportFile() {
           )}
           {share !== null && (
             <p role="status" class="progress-line">
-              <progress max={1} value={share} aria-label="Looked at" />{' '}
+              <progress max={1} value={share} aria-label={say`Looked at`} />{' '}
               {share < 1
-                ? `${Math.floor(share * 100)} % looked at`
-                : 'all sent; the hub is at work …'}
+                ? say`${Math.floor(share * 100)} % looked at`
+                : say`all sent; the hub is at work …`}
             </p>
           )}
           {stored !== null && (
             <p role="status" class="sentence" data-testid="import-done">
               {stored === 0
-                ? 'Nothing was new: every reading of this file is stored already.'
-                : `${whole(stored, garden.units)} readings stored.`}{' '}
+                ? say`Nothing was new: every reading of this file is stored already.`
+                : say`${whole(stored, garden.units)} readings stored.`}{' '}
               {checked?.probes
                 .filter(({ isNew }) => isNew)
                 .map(({ id }) => (
                   <span key={id}>
-                    <Link to={{ page: 'probe', id }}>Say in which spot {id} sat</Link>, so that its
-                    readings count for a bed.{' '}
+                    {saying(
+                      toSay('{0}, so that its readings count for a bed.'),
+                      <Link to={{ page: 'probe', id }}>{say`Say in which spot ${id} sat`}</Link>,
+                    )}{' '}
                   </span>
                 ))}
             </p>
@@ -185,16 +189,12 @@ export function ImportFile() {
                   choose(undefined)
                   setRound((n) => n + 1)
                 }}
-              >
-                Another file
-              </button>
+              >{say`Another file`}</button>
             </p>
           )}
           {stored === null && (
             <p class="buttons">
-              <button type="submit" aria-disabled={busy}>
-                Check the whole file
-              </button>
+              <button type="submit" aria-disabled={busy}>{say`Check the whole file`}</button>
               {checked !== null && checked.badCount === 0 && (
                 <button
                   type="button"
@@ -203,9 +203,7 @@ export function ImportFile() {
                   onClick={() => {
                     if (!busy) run('store')
                   }}
-                >
-                  Store {whole(fresh, garden.units)} readings
-                </button>
+                >{say`Store ${whole(fresh, garden.units)} readings`}</button>
               )}
             </p>
           )}

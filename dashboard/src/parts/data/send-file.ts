@@ -1,6 +1,7 @@
 import type { Problem } from '../../../../hub/api/schemas/common.ts'
 import type { ImportMapInput, ImportReportView } from '../../../../hub/api/schemas/transfer.ts'
 import { ApiError } from '../../api.ts'
+import { say } from '../../say.ts'
 
 /**
  * Sends a file to be checked or stored. The hub reads it as it comes, so what has been sent has been looked at.
@@ -24,7 +25,7 @@ export function sendFile(
       try {
         answer = JSON.parse(request.responseText)
       } catch {
-        const title = `The hub answered ${status} with something that is not JSON`
+        const title = say`The hub answered ${status} with something that is not JSON`
         refuse({ type: 'about:blank', title, status })
         return
       }
@@ -32,14 +33,18 @@ export function sendFile(
       else if (typeof answer === 'object' && answer !== null && 'title' in answer) {
         refuse(answer as Problem)
       } else
-        refuse({ type: 'about:blank', title: `The hub answered ${status} ${statusText}`, status })
+        refuse({
+          type: 'about:blank',
+          title: say`The hub answered ${status} ${statusText}`,
+          status,
+        })
     }
     request.onerror = () =>
       refuse({
         type: 'about:blank',
-        title: 'The file could not be sent',
+        title: say`The file could not be sent`,
         status: 0,
-        detail: 'the hub cannot be reached, or the file is larger than 64 MiB',
+        detail: say`the hub cannot be reached, or the file is larger than 64 MiB`,
       })
     request.send(file)
   })

@@ -10,6 +10,7 @@ import { causeBriefly, newerThanStudy } from '../../event-words.ts'
 import { dateOnly, dateTime, localeOf, num, whole } from '../../format.ts'
 import { leavesRows } from '../../leaves-rows.ts'
 import { useHub, useLoad } from '../../hub-context.tsx'
+import { say } from '../../say.ts'
 import { timeTicks } from '../../zone.ts'
 import { Facts, Finding, NotYet } from './finding.tsx'
 
@@ -30,22 +31,16 @@ function Table({ fan }: { fan: Fan }) {
   const n = (x: number | null | undefined): string => num(x, 2, garden.units)
   return (
     <details>
-      <summary class="faint">What lies ahead as numbers</summary>
+      <summary class="faint">{say`What lies ahead as numbers`}</summary>
       <div class="scroll">
         <table>
-          <caption>pH of the bed as it may come</caption>
+          <caption>{say`pH of the bed as it may come`}</caption>
           <thead>
             <tr>
-              <th scope="col">Day</th>
-              <th scope="col" class="n">
-                Middle
-              </th>
-              <th scope="col" class="n">
-                1 in 2
-              </th>
-              <th scope="col" class="n">
-                9 in 10
-              </th>
+              <th scope="col">{say`Day`}</th>
+              <th scope="col" class="n">{say`Middle`}</th>
+              <th scope="col" class="n">{say`1 in 2`}</th>
+              <th scope="col" class="n">{say`9 in 10`}</th>
             </tr>
           </thead>
           <tbody>
@@ -53,12 +48,8 @@ function Table({ fan }: { fan: Fan }) {
               <tr key={fan.time[i]}>
                 <td>{dateOnly(fan.time[i] ?? 0, garden)}</td>
                 <td class="n">{n(fan.q50[i])}</td>
-                <td class="n">
-                  {n(fan.q25[i])} to {n(fan.q75[i])}
-                </td>
-                <td class="n">
-                  {n(fan.q05[i])} to {n(fan.q95[i])}
-                </td>
+                <td class="n">{say`${n(fan.q25[i])} to ${n(fan.q75[i])}`}</td>
+                <td class="n">{say`${n(fan.q05[i])} to ${n(fan.q95[i])}`}</td>
               </tr>
             ))}
           </tbody>
@@ -97,11 +88,8 @@ function FanFigure({ bed, fan, at }: { bed: BedView; fan: Fan; at: number }) {
   return (
     <figure>
       <figcaption>
-        <strong>pH</strong>
-        <span class="faint">
-          the last {BACK_DAYS} days as a line; what may come as a broken middle line, the inner
-          shade holds it 1 time in 2, the whole shade 9 times in 10
-        </span>
+        <strong>{say`pH`}</strong>
+        <span class="faint">{say`the last ${BACK_DAYS} days as a line; what may come as a broken middle line, the inner shade holds it 1 time in 2, the whole shade 9 times in 10`}</span>
       </figcaption>
       <FanChart
         series={series.data}
@@ -118,6 +106,21 @@ function FanFigure({ bed, fan, at }: { bed: BedView; fan: Fan; at: number }) {
   )
 }
 
+function outsideWords(
+  {
+    side,
+    from,
+    to,
+  }: { readonly side: 'below' | 'above'; readonly from: number; readonly to: number },
+  day: (at: number) => string,
+  days: (n: number) => string,
+): string {
+  const long = days((to - from) / DAY)
+  return side === 'below'
+    ? say`below, ${day(from)} to ${day(to)} (${long})`
+    : say`above, ${day(from)} to ${day(to)} (${long})`
+}
+
 /** What the bed's pH may do, and how the year has been so far. */
 export function Ahead({ bed, findings }: { bed: BedView; findings: Findings }) {
   const { garden } = useHub()
@@ -125,15 +128,13 @@ export function Ahead({ bed, findings }: { bed: BedView; findings: Findings }) {
   const { units } = garden
   const unknown = newerThanStudy(findings)
   const day = (at: number): string => dateOnly(at, garden)
-  const days = (n: number): string => `${whole(n, units)} ${Math.round(n) === 1 ? 'day' : 'days'}`
+  const days = (n: number): string =>
+    Math.round(n) === 1 ? say`${whole(n, units)} day` : say`${whole(n, units)} days`
   return (
-    <Finding id="ahead" title="What lies ahead">
+    <Finding id="ahead" title={say`What lies ahead`}>
       <p class="sentence">{forecast.sentence}</p>
       {unknown !== null && (
-        <p>
-          This was gone through {dateTime(findings.studiedAt ?? 0, garden)} and knows nothing yet of
-          the change of {dateTime(unknown.onset, garden)}: {causeBriefly(unknown)}.
-        </p>
+        <p>{say`This was gone through ${dateTime(findings.studiedAt ?? 0, garden)} and knows nothing yet of the change of ${dateTime(unknown.onset, garden)}: ${causeBriefly(unknown)}.`}</p>
       )}
       {forecast.status === 'ok' ? (
         <>
@@ -142,11 +143,11 @@ export function Ahead({ bed, findings }: { bed: BedView; findings: Findings }) {
             rows={[
               ...(forecast.band === null ? [] : leavesRows(forecast, day)),
               [
-                'Chance to be outside',
+                say`Chance to be outside`,
                 forecast.chances.length === 0
                   ? null
                   : forecast.chances
-                      .map((c) => `in ${whole(c.days, units)} days ${percent(c.outside, units)}`)
+                      .map((c) => say`in ${whole(c.days, units)} days ${percent(c.outside, units)}`)
                       .join(', '),
               ],
             ]}
@@ -155,28 +156,28 @@ export function Ahead({ bed, findings }: { bed: BedView; findings: Findings }) {
       ) : (
         <NotYet {...forecast} />
       )}
-      <h4>Days within its band this year</h4>
+      <h4>{say`Days within its band this year`}</h4>
       <p class="sentence">{inBand.sentence}</p>
       {inBand.status === 'ok' ? (
         <Facts
           rows={[
             [
-              'Inside',
-              `${withDoubt(inBand.share, {
+              say`Inside`,
+              say`${withDoubt(inBand.share, {
                 value: (x) => num(x * 100, 0, units),
                 width: (x) => num(x * 100, 0, units),
                 unit: '%',
               })} of the known days since ${day(inBand.from)}`,
             ],
             [
-              'Days',
-              `${whole(inBand.inside, units)} inside, ${whole(inBand.below, units)} below, ${whole(inBand.above, units)} above, ${whole(inBand.unknown, units)} not known`,
+              say`Days`,
+              say`${whole(inBand.inside, units)} inside, ${whole(inBand.below, units)} below, ${whole(inBand.above, units)} above, ${whole(inBand.unknown, units)} not known`,
             ],
             [
-              'Longest outside',
+              say`Longest outside`,
               inBand.longestOutside === null
                 ? null
-                : `${inBand.longestOutside.side}, ${day(inBand.longestOutside.from)} to ${day(inBand.longestOutside.to)} (${days((inBand.longestOutside.to - inBand.longestOutside.from) / DAY)})`,
+                : outsideWords(inBand.longestOutside, day, days),
             ],
           ]}
         />

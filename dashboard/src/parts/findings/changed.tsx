@@ -3,7 +3,9 @@ import type { EventView, Findings } from '../../../../hub/api/schemas/findings.t
 import { signed } from '../../doubt.ts'
 import { CAUSE_WORDS, causeWords, changesSentence, stateWords } from '../../event-words.ts'
 import { dateTime, num } from '../../format.ts'
+import type { Units } from '../../format.ts'
 import { useHub, useNow } from '../../hub-context.tsx'
+import { said, say } from '../../say.ts'
 import { EventSign } from '../event-sign.tsx'
 import { Link } from '../link.tsx'
 import { Finding, NotYet, Why } from './finding.tsx'
@@ -28,48 +30,57 @@ function SpotMoves({ event }: { event: EventView }) {
   return (
     <div class="scroll">
       <table class="stack">
-        <caption>Spot by spot, pH</caption>
+        <caption>{say`Spot by spot, pH`}</caption>
         <thead>
           <tr>
-            <th scope="col">Spot</th>
-            <th scope="col">Probe</th>
-            <th scope="col" class="n">
-              Before
-            </th>
-            <th scope="col" class="n">
-              After
-            </th>
-            <th scope="col" class="n">
-              Change
-            </th>
-            <th scope="col">Verdict</th>
+            <th scope="col">{say`Spot`}</th>
+            <th scope="col">{say`Probe`}</th>
+            <th scope="col" class="n">{say`Before`}</th>
+            <th scope="col" class="n">{say`After`}</th>
+            <th scope="col" class="n">{say`Change`}</th>
+            <th scope="col">{say`Verdict`}</th>
           </tr>
         </thead>
         <tbody>
           {event.spots.map((spot) => (
             <tr key={`${spot.spotId} ${spot.probe}`}>
-              <td data-label="Spot">{spot.spot}</td>
-              <td data-label="Probe">
+              <td data-label={say`Spot`}>{spot.spot}</td>
+              <td data-label={say`Probe`}>
                 <Link to={{ page: 'probe', id: spot.probe }} class="id">
                   {spot.probe}
                 </Link>
               </td>
-              <td data-label="Before" class="n">
+              <td data-label={say`Before`} class="n">
                 {n(spot.before)}
               </td>
-              <td data-label="After" class="n">
+              <td data-label={say`After`} class="n">
                 {n(spot.before === null || spot.change === null ? null : spot.before + spot.change)}
               </td>
-              <td data-label="Change" class="n">
+              <td data-label={say`Change`} class="n">
                 {signed(spot.change, 2, garden.units)}
               </td>
-              <td data-label="Verdict">{spot.moved ? 'moved' : 'stayed'}</td>
+              <td data-label={say`Verdict`}>{spot.moved ? say`moved` : say`stayed`}</td>
             </tr>
           ))}
         </tbody>
       </table>
     </div>
   )
+}
+
+/** How fast it came, how it stands now, and whether the plan had room for it. */
+function footWords(
+  event: EventView,
+  where: { readonly zone: string; readonly units: Units },
+): string {
+  const parts = [
+    event.form === 'step' ? say`Within hours` : say`Over days`,
+    event.state === 'open' && event.present !== null
+      ? say`${stateWords(event, where)}, ${signed(event.present, 2, where.units)} of it now`
+      : stateWords(event, where),
+    ...(event.withinPlan === false ? [say`more than one treatment should do`] : []),
+  ]
+  return `${parts.join('; ')}.`
 }
 
 function Event({
@@ -83,10 +94,6 @@ function Event({
   const now = useNow(60_000)
   const { journalId } = event
   const when = dateTime(event.onset, garden)
-  const left =
-    event.state === 'open' && event.present !== null
-      ? `, ${signed(event.present, 2, garden.units)} of it now`
-      : ''
   return (
     // oxlint-disable-next-line jsx-a11y/no-noninteractive-element-interactions -- only lights up its mark on the chart; the buttons inside do the same by focus
     <li
@@ -108,31 +115,30 @@ function Event({
       <p class="sentence">{event.sentence}</p>
       {event.advice !== '' && <p class="advice">{event.advice}</p>}
       <div class="event-foot">
-        <p class="faint">
-          {event.form === 'step' ? 'Within hours' : 'Over days'}; {stateWords(event, garden)}
-          {left}
-          {event.withinPlan === false && '; more than one treatment should do'}.
-        </p>
+        <p class="faint">{footWords(event, garden)}</p>
         <button type="button" class="quiet" onClick={() => onShow(event)}>
-          Show on the chart<span class="unseen">, change of {when}</span>
+          {say`Show on the chart`}
+          <span class="unseen">{say`, change of ${when}`}</span>
         </button>
         {journalId !== null && (
           <button type="button" class="quiet" onClick={() => onEntry(journalId)}>
-            Journal entry<span class="unseen"> behind the change of {when}</span>
+            {say`Journal entry`}
+            <span class="unseen"> {say`behind the change of ${when}`}</span>
           </button>
         )}
       </div>
-      <Why of={`the change of ${when}`} grounds={event.grounds}>
+      <Why of={say`the change of ${when}`} grounds={event.grounds}>
         {event.firstCause !== event.cause && (
-          <p>When it was noticed it looked like {CAUSE_WORDS[event.firstCause]}.</p>
+          <p>{say`When it was noticed it looked like ${said(CAUSE_WORDS[event.firstCause])}.`}</p>
         )}
         {event.otherBeds.length > 0 && (
-          <p>Moved the same way within a day: {event.otherBeds.join(', ')}.</p>
+          <p>{say`Moved the same way within a day: ${event.otherBeds.join(', ')}.`}</p>
         )}
         {event.spots.length > 0 && <SpotMoves event={event} />}
         <p class="faint">
-          Noticed {dateTime(event.noticedAt, garden)}
-          {event.decidedAt !== null && `, cause settled ${dateTime(event.decidedAt, garden)}`}.
+          {event.decidedAt === null
+            ? say`Noticed ${dateTime(event.noticedAt, garden)}.`
+            : say`Noticed ${dateTime(event.noticedAt, garden)}, cause settled ${dateTime(event.decidedAt, garden)}.`}
         </p>
       </Why>
     </li>
@@ -145,35 +151,31 @@ function Noise({ noise }: { noise: Findings['noise'] }) {
   if (noise.length === 0) return null
   return (
     <details class="why">
-      <summary>How often chance alone would look like a change</summary>
+      <summary>{say`How often chance alone would look like a change`}</summary>
       <div class="scroll">
         <table class="stack">
-          <caption>Each probe by its own unrest</caption>
+          <caption>{say`Each probe by its own unrest`}</caption>
           <thead>
             <tr>
-              <th scope="col">Spot</th>
-              <th scope="col">Probe</th>
-              <th scope="col" class="n">
-                Usual deviation of an hour, pH
-              </th>
-              <th scope="col" class="n">
-                False signals a year
-              </th>
+              <th scope="col">{say`Spot`}</th>
+              <th scope="col">{say`Probe`}</th>
+              <th scope="col" class="n">{say`Usual deviation of an hour, pH`}</th>
+              <th scope="col" class="n">{say`False signals a year`}</th>
             </tr>
           </thead>
           <tbody>
             {noise.map((row) => (
               <tr key={`${row.spot} ${row.probe}`}>
-                <td data-label="Spot">{row.spot}</td>
-                <td data-label="Probe">
+                <td data-label={say`Spot`}>{row.spot}</td>
+                <td data-label={say`Probe`}>
                   <Link to={{ page: 'probe', id: row.probe }} class="id">
                     {row.probe}
                   </Link>
                 </td>
-                <td data-label="Usual deviation of an hour, pH" class="n">
+                <td data-label={say`Usual deviation of an hour, pH`} class="n">
                   {num(row.sd, 2, garden.units)}
                 </td>
-                <td data-label="False signals a year" class="n">
+                <td data-label={say`False signals a year`} class="n">
                   {num(row.falsePerYear, 1, garden.units)}
                 </td>
               </tr>
@@ -192,11 +194,11 @@ export function Changed(props: ChangedProps) {
   const [all, setAll] = useState(false)
   const shown = all ? events : events.slice(0, AT_FIRST)
   return (
-    <Finding id="changed" title="What changed">
+    <Finding id="changed" title={say`What changed`}>
       <p class="sentence">{changesSentence(events)}</p>
       {learning !== null && <NotYet {...learning} />}
       {shown.length > 0 && (
-        <ol class="events" aria-label="Changes, newest first">
+        <ol class="events" aria-label={say`Changes, newest first`}>
           {shown.map((event) => (
             <Event key={event.id} {...props} event={event} />
           ))}
@@ -205,7 +207,7 @@ export function Changed(props: ChangedProps) {
       {events.length > AT_FIRST && (
         <p>
           <button type="button" aria-expanded={all} onClick={() => setAll(!all)}>
-            {all ? `Show the newest ${AT_FIRST} only` : `Show all ${events.length} changes`}
+            {all ? say`Show the newest ${AT_FIRST} only` : say`Show all ${events.length} changes`}
           </button>
         </p>
       )}

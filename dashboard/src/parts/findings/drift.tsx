@@ -3,8 +3,25 @@ import { phChangeWriter, withDoubt } from '../../doubt.ts'
 import { yearDayWords } from '../../event-words.ts'
 import { dateOnly, num, whole } from '../../format.ts'
 import { useHub } from '../../hub-context.tsx'
+import { said, say, toSay } from '../../say.ts'
 import { Link } from '../link.tsx'
 import { Facts, Finding, NotYet, Why } from './finding.tsx'
+
+const TREND_WORDS: Readonly<
+  Record<Extract<Findings['trend'], { status: 'ok' }>['verdict'], string>
+> = {
+  rising: toSay('rising'),
+  falling: toSay('falling'),
+  steady: toSay('steady'),
+  'cannot tell': toSay('cannot tell'),
+}
+const ELECTRODE_WORDS: Readonly<Record<Findings['electrodes'][number]['verdict'], string>> = {
+  'electrode drifts': toSay('electrode drifts'),
+  'soil drifts': toSay('soil drifts'),
+  both: toSay('both'),
+  steady: toSay('steady'),
+  'cannot tell': toSay('cannot tell'),
+}
 
 /** Each electrode against its neighbours and its calibrations. */
 function Electrodes({ electrodes }: Pick<Findings, 'electrodes'>) {
@@ -15,30 +32,28 @@ function Electrodes({ electrodes }: Pick<Findings, 'electrodes'>) {
     <>
       <div class="scroll">
         <table class="stack">
-          <caption>Electrodes, drift in pH per 30 days with its 95 % interval</caption>
+          <caption>{say`Electrodes, drift in pH per 30 days with its 95 % interval`}</caption>
           <thead>
             <tr>
-              <th scope="col">Spot</th>
-              <th scope="col">Probe</th>
-              <th scope="col">Drift</th>
-              <th scope="col">Verdict</th>
-              <th scope="col" class="n">
-                Days since calibration
-              </th>
+              <th scope="col">{say`Spot`}</th>
+              <th scope="col">{say`Probe`}</th>
+              <th scope="col">{say`Drift`}</th>
+              <th scope="col">{say`Verdict`}</th>
+              <th scope="col" class="n">{say`Days since calibration`}</th>
             </tr>
           </thead>
           <tbody>
             {electrodes.map((row) => (
               <tr key={`${row.spot} ${row.probe}`}>
-                <td data-label="Spot">{row.spot}</td>
-                <td data-label="Probe">
+                <td data-label={say`Spot`}>{row.spot}</td>
+                <td data-label={say`Probe`}>
                   <Link to={{ page: 'probe', id: row.probe }} class="id">
                     {row.probe}
                   </Link>
                 </td>
-                <td data-label="Drift">{withDoubt(row.per30Days, writer)}</td>
-                <td data-label="Verdict">{row.verdict}</td>
-                <td data-label="Days since calibration" class="n">
+                <td data-label={say`Drift`}>{withDoubt(row.per30Days, writer)}</td>
+                <td data-label={say`Verdict`}>{said(ELECTRODE_WORDS[row.verdict])}</td>
+                <td data-label={say`Days since calibration`} class="n">
                   {num(row.sinceCalibrationDays, 0, garden.units)}
                 </td>
               </tr>
@@ -46,7 +61,7 @@ function Electrodes({ electrodes }: Pick<Findings, 'electrodes'>) {
           </tbody>
         </table>
       </div>
-      <Why of="the electrodes" grounds={[]}>
+      <Why of={say`the electrodes`} grounds={[]}>
         {electrodes.map((row) => (
           <div key={`${row.spot} ${row.probe}`}>
             <p class="sentence">{row.sentence}</p>
@@ -70,36 +85,37 @@ export function Drift({ findings }: { findings: Findings }) {
   const { trend, electrodes } = findings
   const { units } = garden
   return (
-    <Finding id="drift" title="Slow drift">
+    <Finding id="drift" title={say`Slow drift`}>
       <p class="sentence">{trend.sentence}</p>
       {trend.status === 'ok' ? (
         <Facts
           rows={[
-            ['pH a year', `${withDoubt(trend.perYear, phChangeWriter(units))}, ${trend.verdict}`],
             [
-              'Season',
-              trend.seasonSwing === null
-                ? null
-                : `swings by ${num(trend.seasonSwing, 2, units)}${
-                    trend.seasonHighestDay === null
-                      ? ''
-                      : `, highest about ${yearDayWords(trend.seasonHighestDay, units)}`
-                  }`,
+              say`pH a year`,
+              `${withDoubt(trend.perYear, phChangeWriter(units))}, ${said(TREND_WORDS[trend.verdict])}`,
             ],
             [
-              'Rests on',
-              `${whole(trend.weeks, units)} weeks, ${dateOnly(trend.from, garden)} to ${dateOnly(trend.to, garden)}`,
+              say`Season`,
+              trend.seasonSwing === null
+                ? null
+                : trend.seasonHighestDay === null
+                  ? say`swings by ${num(trend.seasonSwing, 2, units)}`
+                  : say`swings by ${num(trend.seasonSwing, 2, units)}, highest about ${yearDayWords(trend.seasonHighestDay, units)}`,
+            ],
+            [
+              say`Rests on`,
+              say`${whole(trend.weeks, units)} weeks, ${dateOnly(trend.from, garden)} to ${dateOnly(trend.to, garden)}`,
             ],
           ]}
         />
       ) : (
         <NotYet {...trend} />
       )}
-      <Why of="the slow drift" grounds={trend.grounds} />
+      <Why of={say`the slow drift`} grounds={trend.grounds} />
       <Electrodes electrodes={electrodes} />
       {findings.samples.length > 0 && (
         <>
-          <h4>Samples against the probes</h4>
+          <h4>{say`Samples against the probes`}</h4>
           <ul data-testid="sample-offsets">
             {findings.samples.map(({ method, sentence }) => (
               <li key={method}>{sentence}</li>

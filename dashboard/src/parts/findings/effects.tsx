@@ -6,6 +6,7 @@ import { effectsSentence, halfLifeWords } from '../../effect-words.ts'
 import { amount, dateOnly, localeOf } from '../../format.ts'
 import { useHub } from '../../hub-context.tsx'
 import { opening } from '../../opening.ts'
+import { said, say, toSay } from '../../say.ts'
 import { timeTicks } from '../../zone.ts'
 import { Facts, Finding, Why } from './finding.tsx'
 
@@ -15,16 +16,21 @@ const AT_FIRST = 2
 const ROWS_AT_MOST = 16
 
 const QUESTIONS: Readonly<Record<EffectAnswer['question'], string>> = {
-  'above where it was': 'Against where the bed was',
-  'advantage over untreated': 'Against untreated beds',
+  'above where it was': toSay('Against where the bed was'),
+  'advantage over untreated': toSay('Against untreated beds'),
 }
 
 /** What the chart of an answer shows. */
 function chartWords(answer: EffectAnswer): string {
-  const zero =
-    answer.question === 'above where it was' ? 'where the bed was' : 'as much as untreated'
-  const course = answer.curve === null ? '' : ', the line the fitted course with its 95 % interval'
-  return `Rings are weeks${course}; the broken line is ${zero}, the triangle when it was put on.`
+  const fitted = answer.curve !== null
+  if (answer.question === 'above where it was') {
+    return fitted
+      ? say`Rings are weeks, the line the fitted course with its 95 % interval; the broken line is where the bed was, the triangle when it was put on.`
+      : say`Rings are weeks; the broken line is where the bed was, the triangle when it was put on.`
+  }
+  return fitted
+    ? say`Rings are weeks, the line the fitted course with its 95 % interval; the broken line is as much as untreated, the triangle when it was put on.`
+    : say`Rings are weeks; the broken line is as much as untreated, the triangle when it was put on.`
 }
 
 /** The fitted course as a table. */
@@ -36,19 +42,15 @@ function Course({ answer }: { answer: EffectAnswer }) {
   const n = (x: number | null | undefined): string => signed(x, 2, garden.units)
   return (
     <details>
-      <summary class="faint">The course as numbers</summary>
+      <summary class="faint">{say`The course as numbers`}</summary>
       <div class="scroll">
         <table>
-          <caption>pH against the level before, fitted</caption>
+          <caption>{say`pH against the level before, fitted`}</caption>
           <thead>
             <tr>
-              <th scope="col">Day</th>
-              <th scope="col" class="n">
-                Change
-              </th>
-              <th scope="col" class="n">
-                95 % interval
-              </th>
+              <th scope="col">{say`Day`}</th>
+              <th scope="col" class="n">{say`Change`}</th>
+              <th scope="col" class="n">{say`95 % interval`}</th>
             </tr>
           </thead>
           <tbody>
@@ -58,9 +60,7 @@ function Course({ answer }: { answer: EffectAnswer }) {
                     <tr key={at}>
                       <td>{dateOnly(at, garden)}</td>
                       <td class="n">{n(curve.value[i])}</td>
-                      <td class="n">
-                        {n(curve.low[i])} to {n(curve.high[i])}
-                      </td>
+                      <td class="n">{say`${n(curve.low[i])} to ${n(curve.high[i])}`}</td>
                     </tr>,
                   ]
                 : [],
@@ -94,7 +94,7 @@ function Answer({ answer, effect }: { answer: EffectAnswer; effect: EffectView }
     <div class="one-answer">
       <div>
         <h5>
-          {QUESTIONS[answer.question]}
+          {said(QUESTIONS[answer.question])}
           {answer.controls.length > 0 && <span class="faint"> ({answer.controls.join(', ')})</span>}
         </h5>
         <p class="sentence">{answer.sentence}</p>
@@ -110,24 +110,26 @@ function Answer({ answer, effect }: { answer: EffectAnswer; effect: EffectView }
           <Facts
             rows={[
               [
-                'No measurable effect',
+                say`No measurable effect`,
                 answer.notLargerThan === null
                   ? null
-                  : `larger than ${atMost(answer.notLargerThan, units)} pH`,
+                  : say`larger than ${atMost(answer.notLargerThan, units)} pH`,
               ],
-              ['Began after', days(answer.onsetDays)],
-              ['Highest', answer.peak === null || !worked ? null : withDoubt(answer.peak, pH)],
-              ['Highest after', days(answer.peakDays)],
-              ['Now', answer.present === null || !worked ? null : withDoubt(answer.present, pH)],
-              ['Half of it lasts', worked ? halfLifeWords(answer.halfLife, units) : null],
+              [say`Began after`, days(answer.onsetDays)],
+              [say`Highest`, answer.peak === null || !worked ? null : withDoubt(answer.peak, pH)],
+              [say`Highest after`, days(answer.peakDays)],
+              [say`Now`, answer.present === null || !worked ? null : withDoubt(answer.present, pH)],
+              [say`Half of it lasts`, worked ? halfLifeWords(answer.halfLife, units) : null],
               [
-                'Half gone by',
-                answer.halfBackAt === null ? null : `about ${dateOnly(answer.halfBackAt, garden)}`,
+                say`Half gone by`,
+                answer.halfBackAt === null
+                  ? null
+                  : say`about ${dateOnly(answer.halfBackAt, garden)}`,
               ],
             ]}
           />
         )}
-        <Why of={QUESTIONS[answer.question]} grounds={answer.grounds} />
+        <Why of={said(QUESTIONS[answer.question])} grounds={answer.grounds} />
         {drawn && <Course answer={answer} />}
       </div>
     </div>
@@ -137,12 +139,12 @@ function Answer({ answer, effect }: { answer: EffectAnswer; effect: EffectView }
 /** What the material is known to do: its first sentence, with sources and cautions behind it. */
 function Expected({ text, of }: { text: string; of: string }) {
   const [first, rest] = opening(text)
-  if (rest === '') return <p class="faint">Expected: {text}</p>
+  if (rest === '') return <p class="faint">{say`Expected: ${text}`}</p>
   return (
     <details class="why faint">
       <summary>
-        Expected: {first} <span class="more">Sources and cautions</span>
-        <span class="unseen"> of {of}</span>
+        {say`Expected: ${first}`} <span class="more">{say`Sources and cautions`}</span>
+        <span class="unseen"> {say`of ${of}`}</span>
       </summary>
       <p>{rest}</p>
     </details>
@@ -162,16 +164,16 @@ export function Effects({
   const newestFirst = findings.effects.toSorted((a, b) => b.at - a.at)
   const shown = all ? newestFirst : newestFirst.slice(0, AT_FIRST)
   return (
-    <Finding id="effects" title="What amendments did">
+    <Finding id="effects" title={say`What amendments did`}>
       <p class="sentence">{effectsSentence(newestFirst)}</p>
       {shown.map((effect) => (
         <div class="effect" key={effect.journalId} data-effect={effect.journalId}>
           <h4>
-            {effect.material}
+            {said(effect.material)}
             {effect.amountG !== null && `, ${amount('mass', effect.amountG, garden.units)}`},{' '}
             {dateOnly(effect.at, garden)}
           </h4>
-          <Expected text={effect.expected} of={effect.material} />
+          <Expected text={effect.expected} of={said(effect.material)} />
           <div class="answers">
             {effect.answers.map((answer) => (
               <Answer key={answer.question} answer={answer} effect={effect} />
@@ -179,10 +181,10 @@ export function Effects({
           </div>
           <p class="event-links">
             <button type="button" class="quiet" onClick={() => onEntry(effect.journalId)}>
-              Go to the journal entry
+              {say`Go to the journal entry`}
               <span class="unseen">
                 {' '}
-                of {effect.material}, {dateOnly(effect.at, garden)}
+                {say`of ${said(effect.material)}, ${dateOnly(effect.at, garden)}`}
               </span>
             </button>
           </p>
@@ -191,7 +193,9 @@ export function Effects({
       {newestFirst.length > AT_FIRST && (
         <p>
           <button type="button" aria-expanded={all} onClick={() => setAll(!all)}>
-            {all ? `Show the newest ${AT_FIRST} only` : `Show all ${newestFirst.length} treatments`}
+            {all
+              ? say`Show the newest ${AT_FIRST} only`
+              : say`Show all ${newestFirst.length} treatments`}
           </button>
         </p>
       )}

@@ -1,5 +1,6 @@
 import type { ComponentChildren } from 'preact'
 import { Fragment } from 'preact'
+import { say } from '../../say.ts'
 
 /** One question about a bed: its name in the margin, the answer beside it. */
 export function Finding(props: { id: string; title: string; children: ComponentChildren }) {
@@ -28,7 +29,8 @@ export function Why({
   return (
     <details class="why">
       <summary>
-        Why<span class="unseen">: {of}</span>
+        {say`Why`}
+        <span class="unseen">: {of}</span>
       </summary>
       {grounds.length > 0 && (
         <ul>
@@ -44,11 +46,7 @@ export function Why({
 
 /** What is there and what is still needed before anything can be said. */
 export function NotYet({ have, need }: { have: string; need: string }) {
-  return (
-    <p class="not-yet">
-      Not enough yet. There is: {have}. Needed: {need}.
-    </p>
-  )
+  return <p class="not-yet">{say`Not enough yet. There is: ${have}. Needed: ${need}.`}</p>
 }
 
 /** Names and values in two columns; rows without a value are left out. */

@@ -3,6 +3,7 @@ import type { BedView } from '../../../../hub/api/schemas/bed.ts'
 import type { EventView, Findings as Found } from '../../../../hub/api/schemas/findings.ts'
 import { dateTime } from '../../format.ts'
 import { useHub } from '../../hub-context.tsx'
+import { say } from '../../say.ts'
 import { Ahead } from './ahead.tsx'
 import { Changed } from './changed.tsx'
 import { Drift } from './drift.tsx'
@@ -32,11 +33,11 @@ export function Findings({ bed, findings, ...rest }: FindingsProps) {
   return (
     <section class="sheet findings" aria-labelledby="found" data-testid="findings">
       <div class="section-head">
-        <h2 id="found">What was found</h2>
+        <h2 id="found">{say`What was found`}</h2>
         <p class="faint">
           {findings.studiedAt === null
-            ? 'the slow questions have not been gone through yet'
-            : `slow questions gone through ${dateTime(findings.studiedAt, garden)}`}
+            ? say`the slow questions have not been gone through yet`
+            : say`slow questions gone through ${dateTime(findings.studiedAt, garden)}`}
         </p>
       </div>
       <Changed

@@ -1,4 +1,5 @@
 import { useEffect, useState } from 'preact/hooks'
+import { say } from '../../say.ts'
 
 const clock = (seconds: number): string =>
   `${Math.floor(seconds / 60)}:${String(seconds % 60).padStart(2, '0')}`
@@ -30,9 +31,9 @@ export function Countdown({ seconds }: { seconds: number }) {
           setEndsAt(Date.now() + seconds * 1000)
         }}
       >
-        {endsAt === null ? 'Start the timer' : 'Start it again'}
+        {endsAt === null ? say`Start the timer` : say`Start it again`}
       </button>
-      <span aria-live="polite">{over && 'Time is up: read it.'}</span>
+      <span aria-live="polite">{over && say`Time is up: read it.`}</span>
     </span>
   )
 }

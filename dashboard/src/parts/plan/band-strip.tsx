@@ -2,6 +2,7 @@ import type { NeedView } from '../../../../hub/api/schemas/planning.ts'
 import { withDoubt, phWriter } from '../../doubt.ts'
 import { num } from '../../format.ts'
 import { useHub } from '../../hub-context.tsx'
+import { say } from '../../say.ts'
 import { bandStripShape } from './band-strip-shape.ts'
 import { Sources } from './sources.tsx'
 
@@ -18,10 +19,10 @@ export function BandStrip({ need }: { readonly need: NeedView }) {
   const { band, ph, target } = need
   const words = [
     ph === null
-      ? 'The pH of the bed is not known'
-      : `The bed: pH ${withDoubt(ph, phWriter(units))}`,
-    band === null ? 'no band' : `its band: ${n(band.low)} to ${n(band.high)}`,
-    ...(target === null ? [] : [`aim: ${num(target, 2, units)}`]),
+      ? say`The pH of the bed is not known`
+      : say`The bed: pH ${withDoubt(ph, phWriter(units))}`,
+    band === null ? say`no band` : say`its band: ${n(band.low)} to ${n(band.high)}`,
+    ...(target === null ? [] : [say`aim: ${num(target, 2, units)}`]),
   ].join('; ')
   const lines = PAPER_PX + 8
   const foot = lines + shape.published.length * LINE_PX + 4
@@ -38,9 +39,7 @@ export function BandStrip({ need }: { readonly need: NeedView }) {
             height={PAPER_PX}
           />
         )}
-        <text x="0" y={foot + 14}>
-          pH
-        </text>
+        <text x="0" y={foot + 14}>{say`pH`}</text>
         {shape.ticks.map(({ ph: at, x }) => (
           <g key={at}>
             <line class="rule" x1={`${x}%`} x2={`${x}%`} y1="0" y2={foot} />
@@ -64,9 +63,11 @@ export function BandStrip({ need }: { readonly need: NeedView }) {
         {shape.target !== null && (
           <g class="aim">
             <line x1={`${shape.target}%`} x2={`${shape.target}%`} y1="16" y2={PAPER_PX} />
-            <text x={`${shape.target}%`} y="12" text-anchor={shape.target > 90 ? 'end' : 'middle'}>
-              aim
-            </text>
+            <text
+              x={`${shape.target}%`}
+              y="12"
+              text-anchor={shape.target > 90 ? 'end' : 'middle'}
+            >{say`aim`}</text>
           </g>
         )}
         {shape.value !== null && (
@@ -81,21 +82,18 @@ export function BandStrip({ need }: { readonly need: NeedView }) {
           </g>
         )}
       </svg>
-      <figcaption class="faint">
-        Stripe: the band the bed is held against. Thin lines: what each publication says. Dot and
-        bar: the bed, with its 95 % interval.
-      </figcaption>
+      <figcaption class="faint">{say`Stripe: the band the bed is held against. Thin lines: what each publication says. Dot and bar: the bed, with its 95 % interval.`}</figcaption>
       {need.crops.length > 0 && (
         <details>
-          <summary>Who publishes which band</summary>
+          <summary>{say`Who publishes which band`}</summary>
           <div class="scroll">
             <table class="stack">
               <caption>{need.bandSentence}</caption>
               <thead>
                 <tr>
-                  <th scope="col">Crop</th>
-                  <th scope="col">pH</th>
-                  <th scope="col">Published by</th>
+                  <th scope="col">{say`Crop`}</th>
+                  <th scope="col">{say`pH`}</th>
+                  <th scope="col">{say`Published by`}</th>
                 </tr>
               </thead>
               <tbody>
@@ -104,14 +102,14 @@ export function BandStrip({ need }: { readonly need: NeedView }) {
                     <tr key={`${name} ${source.id} ${i}`}>
                       <td>
                         {name}
-                        {group && <span class="faint">, said of its group</span>}
+                        {group && <span class="faint">{say`, said of its group`}</span>}
                       </td>
                       <td class="figures">
                         {low === null
-                          ? `up to ${n(high)}`
+                          ? say`up to ${n(high)}`
                           : high === null
-                            ? `from ${n(low)}`
-                            : `${n(low)} to ${n(high)}`}
+                            ? say`from ${n(low)}`
+                            : say`${n(low)} to ${n(high)}`}
                       </td>
                       <td>
                         <Sources sources={[source]} />

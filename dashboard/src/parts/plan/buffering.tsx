@@ -2,9 +2,10 @@ import type { Decision } from '../../../../hub/api/schemas/planning.ts'
 import { dateOnly } from '../../format.ts'
 import { useHub } from '../../hub-context.tsx'
 import { api } from '../../api.ts'
+import { said, say } from '../../say.ts'
 import { Confirm, FormProblem, useSend } from '../field.tsx'
 import { spreadRange, spreadText } from './dose-words.ts'
-import { weightWords } from './plan-words.ts'
+import { BUFFERING_WORDS, weightWords } from './plan-words.ts'
 import { Question } from './question.tsx'
 import { Settles } from './settle.tsx'
 import { Sources } from './sources.tsx'
@@ -20,7 +21,7 @@ export function BufferingPart({
   const { garden } = useHub()
   const { buffering, bufferingMissing, bedId, soil } = decision
   return (
-    <Question id="buffering" title="How strongly it holds its pH">
+    <Question id="buffering" title={say`How strongly it holds its pH`}>
       {buffering === null ? (
         <p class="sentence">{bufferingMissing}</p>
       ) : (
@@ -28,35 +29,36 @@ export function BufferingPart({
           <p class="sentence">{buffering.sentence}</p>
           <div class="scroll">
             <table class="stack">
-              <caption>Pure lime for one pH over the worked depth, and what that rests on</caption>
+              <caption>{say`Pure lime for one pH over the worked depth, and what that rests on`}</caption>
               <thead>
                 <tr>
-                  <th scope="col">Rests on</th>
-                  <th scope="col">Usual</th>
-                  <th scope="col">Least to most</th>
-                  <th scope="col">In the whole</th>
+                  <th scope="col">{say`Rests on`}</th>
+                  <th scope="col">{say`Usual`}</th>
+                  <th scope="col">{say`Least to most`}</th>
+                  <th scope="col">{say`In the whole`}</th>
                 </tr>
               </thead>
               <tbody>
                 {buffering.parts.map(({ kind, gM2PerPh, weight, sentence, sources }) => (
                   <tr key={kind}>
                     <td>
-                      <strong>{kind}</strong>
+                      <strong>{said(BUFFERING_WORDS[kind])}</strong>
                       <details class="why">
                         <summary>
-                          Why<span class="unseen">: {kind}</span>
+                          {say`Why`}
+                          <span class="unseen">: {said(BUFFERING_WORDS[kind])}</span>
                         </summary>
                         <p>{sentence}</p>
                         <Sources sources={sources} />
                       </details>
                     </td>
-                    <td class="figures" data-label="Usual">
+                    <td class="figures" data-label={say`Usual`}>
                       {spreadText(gM2PerPh.typical, garden.units)}
                     </td>
-                    <td class="figures" data-label="Least to most">
+                    <td class="figures" data-label={say`Least to most`}>
                       {spreadRange(gM2PerPh, garden.units)}
                     </td>
-                    <td data-label="In the whole">{weightWords(weight)}</td>
+                    <td data-label={say`In the whole`}>{weightWords(weight)}</td>
                   </tr>
                 ))}
               </tbody>
@@ -65,7 +67,7 @@ export function BufferingPart({
         </>
       )}
       <Tests decision={decision} onChanged={onChanged} />
-      <h3 class="to-know">To know it better</h3>
+      <h3 class="to-know">{say`To know it better`}</h3>
       <Settles
         ways={['jar test', 'laboratory', 'soil form', 'vinegar test']}
         bedId={bedId}
@@ -89,7 +91,7 @@ function Tests({
   if (tests.length === 0) return null
   return (
     <>
-      <h3>What was found out about the soil</h3>
+      <h3>{say`What was found out about the soil`}</h3>
       <FormProblem problem={problem} fields={[]} />
       <ul class="tests">
         {tests.map(({ id, at, sentence, text }) => (
@@ -99,8 +101,8 @@ function Tests({
               {text !== '' && ` ${text}`}
             </span>
             <Confirm
-              words="Remove"
-              ask="Remove this test for good?"
+              words={say`Remove`}
+              ask={say`Remove this test for good?`}
               onYes={() =>
                 send(async () => {
                   await api.removeSoilTest(id)

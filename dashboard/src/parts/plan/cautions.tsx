@@ -1,4 +1,5 @@
 import type { MaterialOptionView } from '../../../../hub/api/schemas/planning.ts'
+import { say } from '../../say.ts'
 
 /** The usual cautions of one material, before anything of it is put on; the label comes first. */
 export function Cautions({
@@ -9,8 +10,8 @@ export function Cautions({
   readonly cautions: MaterialOptionView['cautions']
 }) {
   return (
-    <aside class="caution" aria-label={`Before you put ${name} on`}>
-      <strong>Before you put {name} on</strong>
+    <aside class="caution" aria-label={say`Before you put ${name} on`}>
+      <strong>{say`Before you put ${name} on`}</strong>
       <ul>
         {cautions.map(({ text, source }) => (
           <li key={text}>
@@ -31,7 +32,7 @@ export function Cautions({
             )}
           </li>
         ))}
-        <li>Your local rules come before anything said here.</li>
+        <li>{say`Your local rules come before anything said here.`}</li>
       </ul>
     </aside>
   )

@@ -2,6 +2,7 @@ import { useMemo } from 'preact/hooks'
 import { nearest } from '../../chart/columns.ts'
 import { dateOnly, localeOf, num } from '../../format.ts'
 import { useHub } from '../../hub-context.tsx'
+import { say } from '../../say.ts'
 import { timeTicks } from '../../zone.ts'
 import { CourseChart } from './course-chart.tsx'
 import type { CourseChartProps } from './course-chart.tsx'
@@ -35,7 +36,7 @@ export function CourseFigure({ words, ...chart }: CourseFigureProps) {
   return (
     <figure>
       <figcaption>
-        <strong>pH</strong>
+        <strong>{say`pH`}</strong>
         <span class="faint">{words}</span>
       </figcaption>
       <CourseChart {...chart} range={range} ticks={ticks} units={garden.units} />
@@ -60,16 +61,20 @@ function Numbers({ course, points }: Pick<CourseFigureProps, 'course' | 'points'
   }
   return (
     <details>
-      <summary class="faint">The course as numbers</summary>
+      <summary class="faint">{say`The course as numbers`}</summary>
       <div class="scroll">
         <table>
-          <caption>pH as expected{points !== null && ', and as measured about that day'}</caption>
+          <caption>
+            {points === null
+              ? say`pH as expected`
+              : say`pH as expected, and as measured about that day`}
+          </caption>
           <thead>
             <tr>
-              <th scope="col">Day</th>
-              <th scope="col">Expected</th>
-              <th scope="col">Between</th>
-              {points !== null && <th scope="col">Measured</th>}
+              <th scope="col">{say`Day`}</th>
+              <th scope="col">{say`Expected`}</th>
+              <th scope="col">{say`Between`}</th>
+              {points !== null && <th scope="col">{say`Measured`}</th>}
             </tr>
           </thead>
           <tbody>
@@ -77,9 +82,7 @@ function Numbers({ course, points }: Pick<CourseFigureProps, 'course' | 'points'
               <tr key={at}>
                 <td>{dateOnly(at, garden)}</td>
                 <td>{n(course.typical[i])}</td>
-                <td>
-                  {n(course.low[i])} to {n(course.high[i])}
-                </td>
+                <td>{say`${n(course.low[i])} to ${n(course.high[i])}`}</td>
                 {points !== null && <td>{n(measuredAt(at))}</td>}
               </tr>
             ))}

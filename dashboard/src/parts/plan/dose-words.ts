@@ -1,6 +1,7 @@
 import type { RangeView } from '../../../../hub/api/schemas/planning.ts'
 import { num, upTo } from '../../format.ts'
 import type { Units } from '../../format.ts'
+import { say } from '../../say.ts'
 
 /** International avoirdupois pound, g; ounce a sixteenth of it; square foot, m2 (NIST Handbook 44, appendix C). */
 const LB_G = 453.59237
@@ -39,7 +40,7 @@ export function weightText(grams: number, units: Units): string {
 /** Least to most in one unit: '0.62 to 1.9 kg'. */
 export function weightRange({ low, high }: RangeView, units: Units): string {
   const { unit, size, decimals } = weightFor(high, units)
-  return `${sized(low / size, decimals, units)} to ${sized(high / size, decimals, units)}\u00a0${unit}`
+  return say`${sized(low / size, decimals, units)} to ${sized(high / size, decimals, units)}\u00a0${unit}`
 }
 
 interface Spread {
@@ -61,11 +62,11 @@ export function spreadText(gM2: number, units: Units): string {
 export function spreadRange({ low, high }: RangeView, units: Units): string {
   const { unit, size, decimals } = SPREADS[units]
   const of = (x: number): string => sized(x / size, high < 10 ? decimals + 1 : decimals, units)
-  return `${of(low)} to ${of(high)}\u00a0${unit}`
+  return say`${of(low)} to ${of(high)}\u00a0${unit}`
 }
 
 /** A change of pH as a range from the smaller to the larger: '+0.31 to +0.74'. */
 export function changeRange({ low, high }: RangeView, units: Units): string {
   const of = (x: number): string => (x > 0 ? `+${num(x, 2, units)}` : num(x, 2, units))
-  return `${of(low)} to ${of(high)}`
+  return say`${of(low)} to ${of(high)}`
 }

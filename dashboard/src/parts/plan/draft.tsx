@@ -7,6 +7,7 @@ import type {
 import { api } from '../../api.ts'
 import { dateOnly, num } from '../../format.ts'
 import { useHub, useLoad } from '../../hub-context.tsx'
+import { say } from '../../say.ts'
 import { Why } from '../findings/finding.tsx'
 import { Field, FormProblem, useSend } from '../field.tsx'
 import { Cautions } from './cautions.tsx'
@@ -38,14 +39,14 @@ export function DraftPart({ decision, option, target, onKept }: DraftPartProps) 
   const { draft = null, refused = [] } = answer.data ?? {}
   const mine = draft?.material === material ? draft : null
   return (
-    <Question id="portions" title={`In portions, with ${name}`}>
+    <Question id="portions" title={say`In portions, with ${name}`}>
       {label !== null && (
         <div class="fields">
           <Field
-            label={`By its label: ${label.words}`}
+            label={say`By its label: ${label.words}`}
             type="decimal"
             unit="%"
-            hint="empty: as usual, with that doubt"
+            hint={say`empty: as usual, with that doubt`}
             value={percent}
             onInput={setPercent}
             error={error}
@@ -53,18 +54,19 @@ export function DraftPart({ decision, option, target, onKept }: DraftPartProps) 
         </div>
       )}
       {answer.problem !== null && (
-        <p class="error" role="alert">
-          The portions could not be reckoned: {answer.problem.detail ?? answer.problem.title}.
-        </p>
+        <p
+          class="error"
+          role="alert"
+        >{say`The portions could not be reckoned: ${answer.problem.detail ?? answer.problem.title}.`}</p>
       )}
       {refused.length > 0 && (
         <>
-          <p class="sentence">No plan can be made with it now.</p>
-          <ToldList told={refused} label="Why there is no plan" />
+          <p class="sentence">{say`No plan can be made with it now.`}</p>
+          <ToldList told={refused} label={say`Why there is no plan`} />
         </>
       )}
       {answer.data === null && answer.problem === null && (
-        <p class="quiet-line">Reckoning the portions …</p>
+        <p class="quiet-line">{say`Reckoning the portions …`}</p>
       )}
       {mine !== null && (
         <>
@@ -77,11 +79,11 @@ export function DraftPart({ decision, option, target, onKept }: DraftPartProps) 
             retests={mine.stages.flatMap(({ retestsAt }) => retestsAt)}
             band={need.band}
             now={decision.at}
-            words={`from ${num(mine.fromPh, 2, garden.units)} to ${num(mine.ends.typical, 2, garden.units)} (${num(mine.ends.low, 2, garden.units)} to ${num(mine.ends.high, 2, garden.units)}); the shade holds what may come of it, triangles are portions, ticks at the upper edge measuring again`}
+            words={say`from ${num(mine.fromPh, 2, garden.units)} to ${num(mine.ends.typical, 2, garden.units)} (${num(mine.ends.low, 2, garden.units)} to ${num(mine.ends.high, 2, garden.units)}); the shade holds what may come of it, triangles are portions, ticks at the upper edge measuring again`}
           />
           <Portions draft={mine} />
-          <ToldList told={draftTold(mine, option, need)} label="What holds for this plan" />
-          <Why grounds={mine.grounds} of="the portions" />
+          <ToldList told={draftTold(mine, option, need)} label={say`What holds for this plan`} />
+          <Why grounds={mine.grounds} of={say`the portions`} />
           <Cautions name={name} cautions={option.cautions} />
           <FormProblem problem={problem} fields={[]} />
           <p class="buttons">
@@ -96,9 +98,7 @@ export function DraftPart({ decision, option, target, onKept }: DraftPartProps) 
                   onKept()
                 })
               }
-            >
-              Keep this plan
-            </button>
+            >{say`Keep this plan`}</button>
           </p>
         </>
       )}
@@ -112,29 +112,29 @@ function Portions({ draft }: { readonly draft: DraftView }) {
   return (
     <div class="scroll">
       <table class="stack">
-        <caption>Portions of {draft.name}</caption>
+        <caption>{say`Portions of ${draft.name}`}</caption>
         <thead>
           <tr>
-            <th scope="col">From</th>
-            <th scope="col">On the bed</th>
-            <th scope="col">Expected change, pH</th>
-            <th scope="col">Full about</th>
-            <th scope="col">Measure again</th>
+            <th scope="col">{say`From`}</th>
+            <th scope="col">{say`On the bed`}</th>
+            <th scope="col">{say`Expected change, pH`}</th>
+            <th scope="col">{say`Full about`}</th>
+            <th scope="col">{say`Measure again`}</th>
           </tr>
         </thead>
         <tbody>
           {draft.stages.map((stage) => (
             <tr key={stage.dueAt}>
-              <td data-label="From">{dateOnly(stage.dueAt, garden)}</td>
-              <td data-label="On the bed">
+              <td data-label={say`From`}>{dateOnly(stage.dueAt, garden)}</td>
+              <td data-label={say`On the bed`}>
                 <strong class="figures">{weightText(stage.amountG, units)}</strong>{' '}
                 <span class="faint">({spreadText(stage.gM2, units)})</span>
               </td>
-              <td data-label="Expected change, pH" class="figures">
+              <td data-label={say`Expected change, pH`} class="figures">
                 {changeRange(stage.change, units)}
               </td>
-              <td data-label="Full about">{fullWords(stage, garden)}</td>
-              <td data-label="Measure again">
+              <td data-label={say`Full about`}>{fullWords(stage, garden)}</td>
+              <td data-label={say`Measure again`}>
                 {stage.retestsAt.map((at) => dateOnly(at, garden)).join('; ')}
               </td>
             </tr>

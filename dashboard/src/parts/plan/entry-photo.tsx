@@ -1,4 +1,5 @@
 import { files } from '../../api.ts'
+import { say } from '../../say.ts'
 import './plan.css'
 
 /** A photo of a journal entry, small; the link leads to all of it. */
@@ -7,7 +8,7 @@ export function EntryPhoto({ entry, of }: { readonly entry: number; readonly of:
     <a class="entry-photo" href={files.photo(entry)} target="_blank" rel="noreferrer">
       <img
         src={files.photo(entry)}
-        alt={`As it looked: ${of}`}
+        alt={say`As it looked: ${of}`}
         loading="lazy"
         width="96"
         height="72"

@@ -2,6 +2,7 @@ import { useState } from 'preact/hooks'
 import { api } from '../../api.ts'
 import { useHub } from '../../hub-context.tsx'
 import { errorFor } from '../../problem.ts'
+import { say } from '../../say.ts'
 import { toInputTime } from '../../zone.ts'
 import { Field, Form, FormProblem, useSend } from '../field.tsx'
 import type { SettleFormProps } from './settle.tsx'
@@ -42,30 +43,23 @@ export function JarForm({ bedId, onDone, onCancel }: SettleFormProps) {
     return here ?? (sent < 0 ? null : errorFor(problem, `jars.${sent}.${field}`))
   }
   return (
-    <Form label="Jar test" onSubmit={save} busy={busy} submit="Write it down" onCancel={onCancel}>
+    <Form
+      label={say`Jar test`}
+      onSubmit={save}
+      busy={busy}
+      submit={say`Write it down`}
+      onCancel={onCancel}
+    >
       <ol class="steps">
-        <li>
-          Mix soil from ten places of the bed, as deep as it is worked. Let it dry in the air,
-          crumble it, and weigh the same amount into at least three jars; five are better.
-        </li>
-        <li>
-          Weigh finely ground limestone with scales that show 0.1 g: none into the first jar, then
-          more and more. Stir each jar until nothing of it can be seen. Lime dust is no good for
-          eyes and lungs: glasses, gloves, still air.
-        </li>
-        <li>
-          Moisten all jars alike with distilled or rain water, as a wrung-out sponge. Lids on
-          loosely, three to four weeks in a warm room, stirred and kept moist once a week.
-        </li>
-        <li>
-          Shake soil of each jar up with as much distilled water (1:1), let it stand half an hour,
-          and measure all of them with the same calibrated meter.
-        </li>
+        <li>{say`Mix soil from ten places of the bed, as deep as it is worked. Let it dry in the air, crumble it, and weigh the same amount into at least three jars; five are better.`}</li>
+        <li>{say`Weigh finely ground limestone with scales that show 0.1 g: none into the first jar, then more and more. Stir each jar until nothing of it can be seen. Lime dust is no good for eyes and lungs: glasses, gloves, still air.`}</li>
+        <li>{say`Moisten all jars alike with distilled or rain water, as a wrung-out sponge. Lids on loosely, three to four weeks in a warm room, stirred and kept moist once a week.`}</li>
+        <li>{say`Shake soil of each jar up with as much distilled water (1:1), let it stand half an hour, and measure all of them with the same calibrated meter.`}</li>
       </ol>
       <FormProblem problem={problem} fields={fields} />
       <div class="fields">
         <Field
-          label="Dry soil in each jar"
+          label={say`Dry soil in each jar`}
           type="decimal"
           width="short"
           unit="g"
@@ -74,17 +68,17 @@ export function JarForm({ bedId, onDone, onCancel }: SettleFormProps) {
           error={errorFor(problem, 'soilG')}
         />
         <Field
-          label="Calcium carbonate equivalent of the lime"
+          label={say`Calcium carbonate equivalent of the lime`}
           type="decimal"
           width="short"
           unit="%"
-          hint="from its label; 100 for pure chalk"
+          hint={say`from its label; 100 for pure chalk`}
           value={draft.equivalent}
           onInput={(equivalent) => set({ equivalent })}
           error={errorFor(problem, 'equivalent')}
         />
         <Field
-          label="When they were measured"
+          label={say`When they were measured`}
           type="datetime-local"
           value={draft.at}
           onInput={(at) => set({ at })}
@@ -92,12 +86,12 @@ export function JarForm({ bedId, onDone, onCancel }: SettleFormProps) {
         />
       </div>
       <table class="jars">
-        <caption>The jars; leave the pH empty for one that was not made</caption>
+        <caption>{say`The jars; leave the pH empty for one that was not made`}</caption>
         <thead>
           <tr>
-            <th scope="col">Jar</th>
-            <th scope="col">Lime in it</th>
-            <th scope="col">pH after</th>
+            <th scope="col">{say`Jar`}</th>
+            <th scope="col">{say`Lime in it`}</th>
+            <th scope="col">{say`pH after`}</th>
           </tr>
         </thead>
         <tbody>
@@ -106,7 +100,7 @@ export function JarForm({ bedId, onDone, onCancel }: SettleFormProps) {
               <th scope="row">{i + 1}</th>
               <td>
                 <Field
-                  label={`Lime in jar ${i + 1}`}
+                  label={say`Lime in jar ${i + 1}`}
                   type="decimal"
                   width="short"
                   unit="g"
@@ -117,7 +111,7 @@ export function JarForm({ bedId, onDone, onCancel }: SettleFormProps) {
               </td>
               <td>
                 <Field
-                  label={`pH of jar ${i + 1}`}
+                  label={say`pH of jar ${i + 1}`}
                   type="decimal"
                   width="short"
                   value={row.ph}
@@ -129,12 +123,13 @@ export function JarForm({ bedId, onDone, onCancel }: SettleFormProps) {
           ))}
         </tbody>
       </table>
-      {own !== undefined && <p class="error">The jars: {own}.</p>}
+      {own !== undefined && <p class="error">{say`The jars: ${own}.`}</p>}
       {draft.rows.length < MOST_JARS && (
         <p>
-          <button type="button" onClick={() => set({ rows: withJar(draft.rows) })}>
-            One more jar
-          </button>
+          <button
+            type="button"
+            onClick={() => set({ rows: withJar(draft.rows) })}
+          >{say`One more jar`}</button>
         </p>
       )}
     </Form>

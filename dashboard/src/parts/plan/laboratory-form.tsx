@@ -3,6 +3,7 @@ import { api } from '../../api.ts'
 import { unitName } from '../../format.ts'
 import { useHub } from '../../hub-context.tsx'
 import { errorFor } from '../../problem.ts'
+import { say } from '../../say.ts'
 import { toInputTime } from '../../zone.ts'
 import { Choice, Choices, Field, Form, FormProblem, useSend } from '../field.tsx'
 import { LIME_UNITS } from './lime-units.ts'
@@ -33,18 +34,18 @@ export function LaboratoryForm({ bedId, onDone, onCancel }: SettleFormProps) {
   const asRequirement = draft.says === 'lime requirement'
   return (
     <Form
-      label="Figure of a laboratory"
+      label={say`Figure of a laboratory`}
       onSubmit={save}
       busy={busy}
-      submit="Write it down"
+      submit={say`Write it down`}
       onCancel={onCancel}
     >
       <Choices
-        legend="What the sheet says"
+        legend={say`What the sheet says`}
         value={draft.says}
         options={[
-          { value: 'lime requirement', words: 'How much lime' },
-          { value: 'exchangeable acidity', words: 'Exchangeable acidity' },
+          { value: 'lime requirement', words: say`How much lime` },
+          { value: 'exchangeable acidity', words: say`Exchangeable acidity` },
         ]}
         onChange={(says) => set({ says })}
       />
@@ -53,7 +54,7 @@ export function LaboratoryForm({ bedId, onDone, onCancel }: SettleFormProps) {
         {asRequirement ? (
           <>
             <Field
-              label="Lime it advises"
+              label={say`Lime it advises`}
               type="decimal"
               width="short"
               value={draft.amount}
@@ -61,33 +62,33 @@ export function LaboratoryForm({ bedId, onDone, onCancel }: SettleFormProps) {
               error={error('limeGM2')}
             />
             <Choice
-              label="in"
+              label={say`in`}
               value={draft.unit}
               options={LIME_UNITS.map(({ unit, words }) => ({ value: unit, words }))}
               onChange={(unit) => set({ unit: unit as LimeUnit })}
             />
             <Field
-              label="Carbonate equivalent it reckons with"
+              label={say`Carbonate equivalent it reckons with`}
               type="decimal"
               width="short"
               unit="%"
-              hint="100 unless the sheet says otherwise"
+              hint={say`100 unless the sheet says otherwise`}
               value={draft.equivalent}
               onInput={(equivalent) => set({ equivalent })}
               error={error('equivalent')}
             />
             <Field
-              label="Worked in how deep"
+              label={say`Worked in how deep`}
               type="decimal"
               width="short"
               unit={unitName('depth', garden.units)}
-              hint="the depth the figure is for"
+              hint={say`the depth the figure is for`}
               value={draft.depth}
               onInput={(depth) => set({ depth })}
               error={error('depthM')}
             />
             <Field
-              label="From pH"
+              label={say`From pH`}
               type="decimal"
               width="short"
               value={draft.fromPh}
@@ -95,7 +96,7 @@ export function LaboratoryForm({ bedId, onDone, onCancel }: SettleFormProps) {
               error={error('fromPh')}
             />
             <Field
-              label="to pH"
+              label={say`to pH`}
               type="decimal"
               width="short"
               value={draft.toPh}
@@ -106,17 +107,17 @@ export function LaboratoryForm({ bedId, onDone, onCancel }: SettleFormProps) {
         ) : (
           <>
             <Field
-              label="Exchangeable acidity"
+              label={say`Exchangeable acidity`}
               type="decimal"
               width="short"
               unit="meq/100 g"
-              hint="the same number as cmol(+)/kg"
+              hint={say`the same number as cmol(+)/kg`}
               value={draft.acidity}
               onInput={(acidity) => set({ acidity })}
               error={error('meqPer100G')}
             />
             <Field
-              label="pH of the same sample, in water"
+              label={say`pH of the same sample, in water`}
               type="decimal"
               width="short"
               value={draft.ph}
@@ -126,7 +127,7 @@ export function LaboratoryForm({ bedId, onDone, onCancel }: SettleFormProps) {
           </>
         )}
         <Field
-          label="When the sample was taken"
+          label={say`When the sample was taken`}
           type="datetime-local"
           value={draft.at}
           onInput={(at) => set({ at })}

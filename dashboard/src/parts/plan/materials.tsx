@@ -7,6 +7,7 @@ import type {
 import { dateOnly } from '../../format.ts'
 import { useHub } from '../../hub-context.tsx'
 import { opening } from '../../opening.ts'
+import { said, say, toSay } from '../../say.ts'
 import { spreadRange, spreadText, weightRange, weightText } from './dose-words.ts'
 import { canDraft, missingOf, ownTold, waitsUntil } from './plan-words.ts'
 import { Question } from './question.tsx'
@@ -22,9 +23,9 @@ interface MaterialsProps {
 }
 
 const GROUPS = [
-  ['possible', 'Can be used now'],
-  ['wait', 'Not yet'],
-  ['refused', 'Not for this bed'],
+  ['possible', toSay('Can be used now')],
+  ['wait', toSay('Not yet')],
+  ['refused', toSay('Not for this bed')],
 ] as const
 
 /** Every material of the table: what can be used, what has to wait, and what is refused, each with its reasons. */
@@ -32,28 +33,26 @@ export function Materials(props: MaterialsProps) {
   const { options, need, running } = props.decision
   const moves = need.verdict === 'raise' || need.verdict === 'lower'
   return (
-    <Question id="materials" title="With what">
+    <Question id="materials" title={say`With what`}>
       {running !== null ? (
-        <p class="sentence">A plan runs: another one can be made when it has ended.</p>
+        <p class="sentence">{say`A plan runs: another one can be made when it has ended.`}</p>
       ) : need.verdict === 'none' ? (
-        <p class="sentence">Nothing has to go on, so nothing is offered.</p>
+        <p class="sentence">{say`Nothing has to go on, so nothing is offered.`}</p>
       ) : (
         !moves && (
-          <p class="sentence">
-            Nothing can be chosen before it is known whether the bed needs anything.
-          </p>
+          <p class="sentence">{say`Nothing can be chosen before it is known whether the bed needs anything.`}</p>
         )
       )}
       {GROUPS.map(([verdict, words]) => {
         const rows = options.filter((option) => option.verdict === verdict)
         if (rows.length === 0) return null
-        const table = <Group key={verdict} {...props} rows={rows} words={words} />
+        const table = <Group key={verdict} {...props} rows={rows} words={said(words)} />
         return verdict !== 'refused' && moves && running === null ? (
           table
         ) : (
           <details key={verdict} class="group">
             <summary>
-              {words}: {rows.map(({ name }) => name).join(', ')}
+              {said(words)}: {rows.map(({ name }) => name).join(', ')}
             </summary>
             {table}
           </details>
@@ -75,15 +74,15 @@ function Group({
         <caption>{words}</caption>
         <thead>
           <tr>
-            <th scope="col">Material</th>
+            <th scope="col">{say`Material`}</th>
             {dosed && (
               <>
-                <th scope="col">Whole way, on the bed</th>
-                <th scope="col">On the ground</th>
+                <th scope="col">{say`Whole way, on the bed`}</th>
+                <th scope="col">{say`On the ground`}</th>
               </>
             )}
             <th scope="col">
-              <span class="unseen">What to do</span>
+              <span class="unseen">{say`What to do`}</span>
             </th>
           </tr>
         </thead>
@@ -95,6 +94,13 @@ function Group({
       </table>
     </div>
   )
+}
+
+function whyWords(dosed: boolean, rest: number): string {
+  if (dosed) {
+    return rest > 0 ? say`Why so much, and what else holds (${rest})` : say`Why so much`
+  }
+  return rest > 0 ? say`What it does, and what else holds (${rest})` : say`What it does`
 }
 
 function Row({
@@ -124,7 +130,7 @@ function Row({
         <th scope="row">{name}</th>
         {dosed && (
           <>
-            <td data-label="Whole way, on the bed">
+            <td data-label={say`Whole way, on the bed`}>
               {dose === null ? (
                 '–'
               ) : (
@@ -132,14 +138,12 @@ function Row({
                   <strong class="figures">{weightText(dose.bedG.typical, units)}</strong>{' '}
                   <span class="faint">({weightRange(dose.bedG, units)})</span>
                   {most !== null && (
-                    <strong class="most">
-                      at most {weightText(most.bedG, units)} of it in a year
-                    </strong>
+                    <strong class="most">{say`at most ${weightText(most.bedG, units)} of it in a year`}</strong>
                   )}
                 </>
               )}
             </td>
-            <td data-label="On the ground">
+            <td data-label={say`On the ground`}>
               {dose === null ? (
                 '–'
               ) : (
@@ -154,38 +158,39 @@ function Row({
         <td class="choose">
           {canDraft(option) && onChoose !== undefined && (
             <button type="button" aria-pressed={isChosen} onClick={() => onChoose(material)}>
-              {isChosen ? 'Chosen' : 'Plan with it'}
+              {isChosen ? say`Chosen` : say`Plan with it`}
               <span class="unseen">: {name}</span>
             </button>
           )}
           {verdict === 'wait' && until !== null && (
-            <span class="until">not before {dateOnly(until, garden)}</span>
+            <span class="until">{say`not before ${dateOnly(until, garden)}`}</span>
           )}
         </td>
       </tr>
       <tr class="said">
         <td colSpan={dosed ? 4 : 2}>
           {verdict !== 'refused' && <p class="sentence">{briefly}</p>}
-          {grave.length > 0 && <ToldList told={grave} label={`Why not ${name}`} action={action} />}
-          <ToldList told={risks} label={`Take care with ${name}`} action={action} />
+          {grave.length > 0 && (
+            <ToldList told={grave} label={say`Why not ${name}`} action={action} />
+          )}
+          <ToldList told={risks} label={say`Take care with ${name}`} action={action} />
           {verdict === 'wait' && grave.length === 0 && (
-            <p class="faint">Waits for what is missing above.</p>
+            <p class="faint">{say`Waits for what is missing above.`}</p>
           )}
           <details class="why">
             <summary>
-              {dose === null ? 'What it does' : 'Why so much'}
-              {rest.length > 0 && `, and what else holds (${rest.length})`}
+              {whyWords(dose !== null, rest.length)}
               <span class="unseen">: {name}</span>
             </summary>
             {dose !== null && (
-              <ol class="steps" aria-label={`Arithmetic for ${name}`}>
+              <ol class="steps" aria-label={say`Arithmetic for ${name}`}>
                 {dose.steps.map((step) => (
                   <li key={step}>{step}</li>
                 ))}
               </ol>
             )}
             <p>{verdict === 'refused' ? expected : more}</p>
-            <ToldList told={rest} label={`What else holds for ${name}`} action={action} />
+            <ToldList told={rest} label={say`What else holds for ${name}`} action={action} />
           </details>
         </td>
       </tr>

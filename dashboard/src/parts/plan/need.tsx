@@ -1,7 +1,9 @@
 import type { Decision, ToldView as Told } from '../../../../hub/api/schemas/planning.ts'
-import { dateOnly, num, parseNumber } from '../../format.ts'
+import { dateOnly, fieldNumber, num, parseNumber } from '../../format.ts'
+import type { Units } from '../../format.ts'
 import { useHub } from '../../hub-context.tsx'
 import { useState } from 'preact/hooks'
+import { said, say } from '../../say.ts'
 import { Why } from '../findings/finding.tsx'
 import { Field } from '../field.tsx'
 import { missingOf } from './plan-words.ts'
@@ -35,36 +37,28 @@ export function Need({ decision, target, onTarget, onChanged }: NeedProps) {
     )
   const { confirmation } = need
   return (
-    <Question id="need" title="Does it need anything?">
+    <Question id="need" title={say`Does it need anything?`}>
       {missing.length > 0 && (
         <>
-          <h3>What is missing before anything goes on</h3>
-          <ToldList told={missing} label="What is missing" action={action} />
+          <h3>{say`What is missing before anything goes on`}</h3>
+          <ToldList told={missing} label={say`What is missing`} action={action} />
         </>
       )}
-      {confirmation !== null && (
-        <p>
-          Newest sample by hand: pH {num(confirmation.ph, 2, garden.units)}, {confirmation.method},{' '}
-          {dateOnly(confirmation.at, garden)}
-          {confirmation.apart !== null &&
-            `; it lies ${num(Math.abs(confirmation.apart), 2, garden.units)} ${confirmation.apart < 0 ? 'below' : 'above'} the probes`}
-          .
-        </p>
-      )}
-      <ToldList told={careful} label="What to take care of" action={action} />
+      {confirmation !== null && <p>{confirmationWords(confirmation, garden)}</p>}
+      <ToldList told={careful} label={say`What to take care of`} action={action} />
       {known.length > 0 && (
         <details class="group">
-          <summary>Good to know ({known.length})</summary>
-          <ToldList told={known} label="Good to know" action={action} />
+          <summary>{say`Good to know (${known.length})`}</summary>
+          <ToldList told={known} label={say`Good to know`} action={action} />
         </details>
       )}
-      <Why grounds={need.grounds} of="what the pH of the bed rests on" />
+      <Why grounds={need.grounds} of={say`what the pH of the bed rests on`} />
       {need.band !== null && <Aim {...{ decision, target, onTarget }} />}
-      <h3>What it means for nutrients</h3>
+      <h3>{say`What it means for nutrients`}</h3>
       <p class="sentence">{need.nutrients.sentence}</p>
       {need.nutrients.hard.length > 0 && (
         <details class="why">
-          <summary>Which, and why</summary>
+          <summary>{say`Which, and why`}</summary>
           <ul>
             {need.nutrients.hard.map(({ name, why }) => (
               <li key={`${name} ${why}`}>
@@ -79,6 +73,19 @@ export function Need({ decision, target, onTarget, onChanged }: NeedProps) {
   )
 }
 
+function confirmationWords(
+  { ph, method, at, apart }: NonNullable<Decision['need']['confirmation']>,
+  where: { readonly zone: string; readonly units: Units },
+): string {
+  const value = num(ph, 2, where.units)
+  const [how, day] = [said(method), dateOnly(at, where)]
+  if (apart === null) return say`Newest sample by hand: pH ${value}, ${how}, ${day}.`
+  const by = num(Math.abs(apart), 2, where.units)
+  return apart < 0
+    ? say`Newest sample by hand: pH ${value}, ${how}, ${day}; it lies ${by} below the probes.`
+    : say`Newest sample by hand: pH ${value}, ${how}, ${day}; it lies ${by} above the probes.`
+}
+
 /** The gardener's own aim; left empty it lies just inside the band. */
 function Aim({
   decision: { need },
@@ -86,7 +93,7 @@ function Aim({
   onTarget,
 }: Pick<NeedProps, 'decision' | 'target' | 'onTarget'>) {
   const { garden } = useHub()
-  const [text, setText] = useState(target === null ? '' : String(target))
+  const [text, setText] = useState(fieldNumber(target))
   const [error, setError] = useState<string | null>(null)
   const choose = (): void => {
     if (text.trim() === '') {
@@ -97,16 +104,16 @@ function Aim({
     const { low = 0, high = 0 } = need.band ?? {}
     if (value === null || value < low || value > high) {
       const n = (ph: number): string => num(ph, 1, garden.units)
-      return setError(`expected a pH inside the band, ${n(low)} to ${n(high)}`)
+      return setError(say`expected a pH inside the band, ${n(low)} to ${n(high)}`)
     }
     setError(null)
     onTarget(Math.round(value * 100) / 100)
   }
   return (
     <details class="aim-form" open={target !== null}>
-      <summary>Another aim than {num(need.target, 1, garden.units)}</summary>
+      <summary>{say`Another aim than ${num(need.target, 1, garden.units)}`}</summary>
       <form
-        aria-label="Aim"
+        aria-label={say`Aim`}
         noValidate
         onSubmit={(event) => {
           event.preventDefault()
@@ -114,16 +121,16 @@ function Aim({
         }}
       >
         <Field
-          label="Where to go, pH"
+          label={say`Where to go, pH`}
           type="decimal"
           width="short"
-          hint="empty: just inside the near edge of the band, so that little is put on"
+          hint={say`empty: just inside the near edge of the band, so that little is put on`}
           value={text}
           onInput={setText}
           error={error}
         />
         <p class="buttons">
-          <button type="submit">Reckon with it</button>
+          <button type="submit">{say`Reckon with it`}</button>
         </p>
       </form>
     </details>

@@ -1,5 +1,6 @@
 import { api } from '../../api.ts'
 import { useLoad } from '../../hub-context.tsx'
+import { say } from '../../say.ts'
 import { Link } from '../link.tsx'
 import './plan.css'
 import { PutOn } from './put-on.tsx'
@@ -9,9 +10,10 @@ export function PlanAtWork({ bedId, tick }: { readonly bedId: number; readonly t
   const plans = useLoad(`plans ${bedId}`, (signal) => api.plans(bedId, signal), tick)
   if (plans.problem !== null) {
     return (
-      <p class="error" role="alert">
-        Its plan could not be fetched: {plans.problem.detail ?? plans.problem.title}.
-      </p>
+      <p
+        class="error"
+        role="alert"
+      >{say`Its plan could not be fetched: ${plans.problem.detail ?? plans.problem.title}.`}</p>
     )
   }
   const running = plans.data?.find(({ closedAt }) => closedAt === null)
@@ -19,10 +21,8 @@ export function PlanAtWork({ bedId, tick }: { readonly bedId: number; readonly t
   return (
     <section class="sheet plan-at-work" aria-labelledby="plan-at-work">
       <div class="section-head">
-        <h2 id="plan-at-work" tabIndex={-1}>
-          Plan at work
-        </h2>
-        <Link to={{ page: 'plan', id: bedId }}>The whole plan</Link>
+        <h2 id="plan-at-work" tabIndex={-1}>{say`Plan at work`}</h2>
+        <Link to={{ page: 'plan', id: bedId }}>{say`The whole plan`}</Link>
       </div>
       <p class="sentence">{running.sentence}</p>
       <PutOn plan={running} onDone={plans.reload} />

@@ -8,6 +8,7 @@ import type {
 import type { Settle } from '../../../../hub/planning/told.ts'
 import { dateOnly, num } from '../../format.ts'
 import type { Units } from '../../format.ts'
+import { say, toSay } from '../../say.ts'
 
 interface Where {
   readonly zone: string
@@ -30,66 +31,79 @@ export function describedAs(
 /** The answer in a few words, for the top of the page. */
 export function headline({ need, running }: Decision, units: Units): string {
   if (running !== null && running.stop === null) {
-    return running.verdict === 'not begun' ? 'A plan is ready' : 'A plan is at work'
+    return running.verdict === 'not begun' ? say`A plan is ready` : say`A plan is at work`
   }
-  if (running !== null) return running.stop === 'reached' ? 'It has arrived' : 'Stop here'
+  if (running !== null) return running.stop === 'reached' ? say`It has arrived` : say`Stop here`
   switch (need.verdict) {
     case 'none':
-      return 'It needs nothing'
+      return say`It needs nothing`
     case 'cannot tell':
-      return 'Measure first'
+      return say`Measure first`
     case 'no band':
-      return 'It has no band yet'
+      return say`It has no band yet`
     case 'raise':
     case 'lower': {
       const by = num(Math.abs(need.change), 1, units)
-      const way = need.verdict === 'raise' ? `Raise it by ${by}` : `Lower it by ${by}`
-      return missingOf(need).length > 0 ? `${way}, but not yet` : way
+      const yet = missingOf(need).length === 0
+      if (need.verdict === 'raise') {
+        return yet ? say`Raise it by ${by}` : say`Raise it by ${by}, but not yet`
+      }
+      return yet ? say`Lower it by ${by}` : say`Lower it by ${by}, but not yet`
     }
   }
 }
 
 export const TOLD_WORDS: Readonly<Record<ToldView['effect'], string>> = {
-  refuse: 'No',
-  ask: 'First',
-  wait: 'Wait',
-  limit: 'At most',
-  warn: 'Take care',
-  tell: 'Good to know',
+  refuse: toSay('No'),
+  ask: toSay('First'),
+  wait: toSay('Wait'),
+  limit: toSay('At most'),
+  warn: toSay('Take care'),
+  tell: toSay('Good to know'),
 }
 
 /** What the button says that puts it right on the spot. */
 export const SETTLE_WORDS: Readonly<Record<Settle, string>> = {
-  sample: 'Write a sample down',
-  'bed form': 'Change the bed',
-  'soil form': 'Say how the soil is',
-  'vinegar test': 'Do the vinegar test',
-  'jar test': 'Do the jar test',
-  calibrate: 'Calibrate its probes',
+  sample: toSay('Write a sample down'),
+  'bed form': toSay('Change the bed'),
+  'soil form': toSay('Say how the soil is'),
+  'vinegar test': toSay('Do the vinegar test'),
+  'jar test': toSay('Do the jar test'),
+  calibrate: toSay('Calibrate its probes'),
 }
 
 export const FOLLOW_WORDS: Readonly<Record<PlanView['verdict'], string>> = {
-  'not begun': 'not begun',
-  'too early': 'too early to judge',
-  'as expected': 'as expected',
-  'more than expected': 'more than expected',
-  'less than expected': 'less than expected',
-  'no response': 'no response',
-  'cannot tell': 'cannot be told yet',
+  'not begun': toSay('not begun'),
+  'too early': toSay('too early to judge'),
+  'as expected': toSay('as expected'),
+  'more than expected': toSay('more than expected'),
+  'less than expected': toSay('less than expected'),
+  'no response': toSay('no response'),
+  'cannot tell': toSay('cannot be told yet'),
+}
+
+/** What a part of the buffering rests on. */
+export const BUFFERING_WORDS: Readonly<
+  Record<NonNullable<Decision['buffering']>['parts'][number]['kind'], string>
+> = {
+  'treatments here': toSay('treatments here'),
+  'jar test': toSay('jar test'),
+  laboratory: toSay('laboratory'),
+  texture: toSay('texture'),
 }
 
 export const ENDING_WORDS: Readonly<Record<NonNullable<PlanView['ending']>, string>> = {
-  reached: 'the bed came to where it should be',
-  stopped: 'stopped before its end',
-  'given up': 'given up',
+  reached: toSay('the bed came to where it should be'),
+  stopped: toSay('stopped before its end'),
+  'given up': toSay('given up'),
 }
 
 /** How much a part of the buffering counts, in words. */
 export function weightWords(weight: number): string {
-  if (weight >= 0.995) return 'all of it'
-  if (weight >= 0.6) return 'counts most'
-  if (weight >= 0.3) return 'counts much'
-  return weight >= 0.1 ? 'counts a little' : 'hardly counts'
+  if (weight >= 0.995) return say`all of it`
+  if (weight >= 0.6) return say`counts most`
+  if (weight >= 0.3) return say`counts much`
+  return weight >= 0.1 ? say`counts a little` : say`hardly counts`
 }
 
 /** Until when a material has to wait, by the latest of its waits; null where no date can be given. */
@@ -104,7 +118,7 @@ export function fullWords(
   { fullFrom, fullBy }: { readonly fullFrom: number; readonly fullBy: number },
   where: Where,
 ): string {
-  return `${dateOnly(fullFrom, where)} to ${dateOnly(fullBy, where)}`
+  return say`${dateOnly(fullFrom, where)} to ${dateOnly(fullBy, where)}`
 }
 
 /** What was told of a material beyond what stands above it for the whole bed. */

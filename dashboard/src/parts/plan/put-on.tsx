@@ -4,6 +4,7 @@ import { api, problemOf } from '../../api.ts'
 import { unitName } from '../../format.ts'
 import { useHub, useNow } from '../../hub-context.tsx'
 import { errorFor } from '../../problem.ts'
+import { say } from '../../say.ts'
 import { Field, Form, FormProblem, useSend } from '../field.tsx'
 import { Cautions } from './cautions.tsx'
 import { weightText } from './dose-words.ts'
@@ -49,9 +50,12 @@ export function PutOn({ plan, onDone }: PutOnProps) {
       {lost !== null && <Lost words={lost} />}
       {next.dueAt <= now && (
         <p>
-          <button type="button" class="main" ref={opener} onClick={() => setOpen(true)}>
-            Put on {weightText(next.amountG, garden.units)} of {plan.name}
-          </button>
+          <button
+            type="button"
+            class="main"
+            ref={opener}
+            onClick={() => setOpen(true)}
+          >{say`Put on ${weightText(next.amountG, garden.units)} of ${plan.name}`}</button>
         </p>
       )}
     </>
@@ -101,7 +105,7 @@ function PutOnForm({
     setPhoto(null)
     if (file === undefined) return
     const small = await shrunk(file)
-    if (small === null) setPhotoError(`'${file.name}' cannot be read as a picture`)
+    if (small === null) setPhotoError(say`'${file.name}' cannot be read as a picture`)
     else setPhoto(small)
   }
   const save = (): void => {
@@ -116,7 +120,7 @@ function PutOnForm({
           await api.savePhoto(entry.id, photo)
         } catch (error) {
           const why = problemOf(error)
-          lost = `The portion is written down, but its photo could not be kept: ${why?.detail ?? why?.title ?? 'it was broken off'}.`
+          lost = say`The portion is written down, but its photo could not be kept: ${why?.detail ?? why?.title ?? say`it was broken off`}.`
         }
       }
       onDone(lost)
@@ -124,21 +128,22 @@ function PutOnForm({
   }
   return (
     <div class="put-on">
-      <h3 ref={heading} tabIndex={-1}>
-        Portion {next.stage + 1}: {weightText(next.amountG, garden.units)} of {plan.name}
-      </h3>
+      <h3
+        ref={heading}
+        tabIndex={-1}
+      >{say`Portion ${next.stage + 1}: ${weightText(next.amountG, garden.units)} of ${plan.name}`}</h3>
       <Cautions name={plan.name} cautions={plan.cautions} />
       <Form
-        label={`Portion ${next.stage + 1}`}
+        label={say`Portion ${next.stage + 1}`}
         onSubmit={save}
         busy={busy}
-        submit="Write it down"
+        submit={say`Write it down`}
         onCancel={onCancel}
       >
         <FormProblem problem={problem} fields={SHOWN} />
         <div class="fields">
           <Field
-            label="On the whole bed"
+            label={say`On the whole bed`}
             type="decimal"
             width="short"
             unit={unitName('mass', garden.units)}
@@ -147,22 +152,22 @@ function PutOnForm({
             error={errorFor(problem, 'amountG')}
           />
           <Field
-            label="When"
+            label={say`When`}
             type="datetime-local"
             value={draft.at}
             onInput={(at) => setDraft({ ...draft, at })}
-            hint={`on the garden's clock, ${garden.zone}`}
+            hint={say`on the garden's clock, ${garden.zone}`}
             error={errorFor(problem, 'at')}
           />
           <Field
-            label="Remark"
+            label={say`Remark`}
             value={draft.text}
             onInput={(text) => setDraft({ ...draft, text })}
             error={errorFor(problem, 'text')}
           />
           <div class="field long">
             <label>
-              Photo
+              {say`Photo`}
               <input
                 type="file"
                 accept="image/*"
@@ -172,15 +177,16 @@ function PutOnForm({
                 onChange={(event) => void take(event.currentTarget.files?.[0])}
               />
             </label>
-            <small id={`${id}-h`} class="hint">
-              made small before it is kept; where it was taken is not kept
-            </small>
+            <small
+              id={`${id}-h`}
+              class="hint"
+            >{say`made small before it is kept; where it was taken is not kept`}</small>
             {photoError !== null && (
               <small id={`${id}-e`} class="error">
                 {photoError}
               </small>
             )}
-            {picture !== null && <img class="taken" src={picture} alt="As it will be kept" />}
+            {picture !== null && <img class="taken" src={picture} alt={say`As it will be kept`} />}
           </div>
         </div>
       </Form>

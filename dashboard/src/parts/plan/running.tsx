@@ -3,7 +3,9 @@ import type { PlanEnding } from '../../../../hub/model/plan.ts'
 import { api } from '../../api.ts'
 import { phChangeWriter, phWriter, withDoubt } from '../../doubt.ts'
 import { dateOnly } from '../../format.ts'
+import type { Units } from '../../format.ts'
 import { useHub } from '../../hub-context.tsx'
+import { said, say } from '../../say.ts'
 import { Facts, Why } from '../findings/finding.tsx'
 import { Confirm, FormProblem, useSend } from '../field.tsx'
 import { CourseFigure } from './course-figure.tsx'
@@ -29,23 +31,25 @@ export function Running({ onChanged, ...props }: PlanProps & { readonly onChange
       onChanged()
     })
   return (
-    <Question id="running" title="The plan at work">
+    <Question id="running" title={say`The plan at work`}>
       <p class="sentence">{plan.sentence}</p>
       <Causes plan={plan} />
       <PutOn plan={plan} onDone={onChanged} />
       {plan.stop !== null && (
         <p>
-          <button type="button" class="main" onClick={() => end(plan.stop ?? 'stopped')}>
-            End the plan
-          </button>
+          <button
+            type="button"
+            class="main"
+            onClick={() => end(plan.stop ?? 'stopped')}
+          >{say`End the plan`}</button>
         </p>
       )}
       <HowItGoes {...props} />
       <FormProblem problem={problem} fields={[]} />
       <p>
         <Confirm
-          words="Give the plan up"
-          ask="Give this plan up? What went on stays in the journal."
+          words={say`Give the plan up`}
+          ask={say`Give this plan up? What went on stays in the journal.`}
           onYes={() => end('given up')}
         />
       </p>
@@ -57,7 +61,7 @@ function Causes({ plan: { causes } }: Pick<PlanProps, 'plan'>) {
   if (causes.length === 0) return null
   return (
     <>
-      <h3>What may be behind it, likeliest first</h3>
+      <h3>{say`What may be behind it, likeliest first`}</h3>
       <ol class="steps">
         {causes.map((cause) => (
           <li key={cause}>{cause}</li>
@@ -81,13 +85,13 @@ function HowItGoes({ plan, band, now }: PlanProps) {
     <>
       <Facts
         rows={[
-          ['So far', FOLLOW_WORDS[plan.verdict]],
+          [say`So far`, said(FOLLOW_WORDS[plan.verdict])],
           [
-            'Measured change',
+            say`Measured change`,
             plan.measured === null ? null : withDoubt(plan.measured, phChangeWriter(units)),
           ],
           [
-            'Expected by now',
+            say`Expected by now`,
             plan.predicted === null ? null : withDoubt(plan.predicted, phChangeWriter(units)),
           ],
         ]}
@@ -104,58 +108,58 @@ function HowItGoes({ plan, band, now }: PlanProps) {
           retests={plan.stages.flatMap(({ retestsAt }) => retestsAt)}
           band={band}
           now={now}
-          words="expected as a broken line in its shade, the bed day by day as dots, samples as crosses; filled triangles are portions that went on, ticks at the upper edge measuring again"
+          words={say`expected as a broken line in its shade, the bed day by day as dots, samples as crosses; filled triangles are portions that went on, ticks at the upper edge measuring again`}
         />
       )}
       <div class="scroll">
         <table class="stack">
-          <caption>Portions of {plan.name}</caption>
+          <caption>{say`Portions of ${plan.name}`}</caption>
           <thead>
             <tr>
-              <th scope="col">When</th>
-              <th scope="col">On the bed</th>
-              <th scope="col">Expected change, pH</th>
-              <th scope="col">Full about</th>
-              <th scope="col">Measure again</th>
-              <th scope="col">pH before</th>
-              <th scope="col">pH after</th>
+              <th scope="col">{say`When`}</th>
+              <th scope="col">{say`On the bed`}</th>
+              <th scope="col">{say`Expected change, pH`}</th>
+              <th scope="col">{say`Full about`}</th>
+              <th scope="col">{say`Measure again`}</th>
+              <th scope="col">{say`pH before`}</th>
+              <th scope="col">{say`pH after`}</th>
             </tr>
           </thead>
           <tbody>
             {plan.stages.map(({ entry, ...stage }, i) => (
               <tr key={i}>
-                <td data-label="When">
+                <td data-label={say`When`}>
                   {entry === null
-                    ? `from ${dateOnly(stage.dueAt, garden)}`
+                    ? say`from ${dateOnly(stage.dueAt, garden)}`
                     : dateOnly(entry.at, garden)}
                 </td>
-                <td data-label="On the bed">
+                <td data-label={say`On the bed`}>
                   {entry === null ? (
                     <>
                       {weightText(
                         plan.next?.stage === i ? plan.next.amountG : stage.amountG,
                         units,
                       )}{' '}
-                      <span class="faint">ahead</span>
+                      <span class="faint">{say`ahead`}</span>
                     </>
                   ) : (
                     <strong>{weightText(entry.amountG ?? stage.amountG, units)}</strong>
                   )}
                   {entry !== null && stage.hasPhoto && (
-                    <EntryPhoto entry={entry.id} of={`portion ${i + 1}`} />
+                    <EntryPhoto entry={entry.id} of={say`portion ${i + 1}`} />
                   )}
                 </td>
-                <td data-label="Expected change, pH" class="figures">
+                <td data-label={say`Expected change, pH`} class="figures">
                   {changeRange(stage.change, units)}
                 </td>
-                <td data-label="Full about">{fullWords(stage, garden)}</td>
-                <td data-label="Measure again">
+                <td data-label={say`Full about`}>{fullWords(stage, garden)}</td>
+                <td data-label={say`Measure again`}>
                   {stage.retestsAt.map((at) => dateOnly(at, garden)).join('; ')}
                 </td>
-                <td data-label="pH before" class="figures">
+                <td data-label={say`pH before`} class="figures">
                   {stage.before?.ph ? withDoubt(stage.before.ph, phWriter(units)) : '–'}
                 </td>
-                <td data-label="pH after" class="figures">
+                <td data-label={say`pH after`} class="figures">
                   {stage.after?.ph ? withDoubt(stage.after.ph, phWriter(units)) : '–'}
                 </td>
               </tr>
@@ -163,9 +167,21 @@ function HowItGoes({ plan, band, now }: PlanProps) {
           </tbody>
         </table>
       </div>
-      <Why grounds={plan.grounds} of="how the plan goes" />
+      <Why grounds={plan.grounds} of={say`how the plan goes`} />
     </>
   )
+}
+
+function pastWords(
+  { name, createdAt, closedAt, ending }: PlanView,
+  where: { readonly zone: string; readonly units: Units },
+): string {
+  const kept = dateOnly(createdAt, where)
+  const words =
+    closedAt === null
+      ? say`${name}, kept ${kept}`
+      : say`${name}, kept ${kept}, ended ${dateOnly(closedAt, where)}`
+  return ending === null ? words : `${words}: ${said(ENDING_WORDS[ending])}`
 }
 
 /** Plans that ended, folded. */
@@ -176,14 +192,10 @@ export function PastPlans({
   const { garden } = useHub()
   if (plans.length === 0) return null
   return (
-    <Question id="past-plans" title="Plans before">
+    <Question id="past-plans" title={say`Plans before`}>
       {plans.map((plan) => (
         <details key={plan.id} class="past">
-          <summary>
-            {plan.name}, kept {dateOnly(plan.createdAt, garden)}
-            {plan.closedAt !== null && `, ended ${dateOnly(plan.closedAt, garden)}`}
-            {plan.ending !== null && `: ${ENDING_WORDS[plan.ending]}`}
-          </summary>
+          <summary>{pastWords(plan, garden)}</summary>
           <p class="sentence">{plan.sentence}</p>
           <HowItGoes plan={plan} {...rest} />
         </details>

@@ -3,6 +3,7 @@ import { api } from '../../api.ts'
 import { useHub } from '../../hub-context.tsx'
 import { draftOf, entryOf, METHODS } from '../../journal-draft.ts'
 import { errorFor } from '../../problem.ts'
+import { said, say } from '../../say.ts'
 import { Choice, Field, Form, FormProblem, useSend } from '../field.tsx'
 import type { SettleFormProps } from './settle.tsx'
 
@@ -28,7 +29,7 @@ export function SampleForm({ bedId, onDone, onCancel }: SettleFormProps) {
   const save = (): void => {
     const { entry, errors } = entryOf(draft, garden)
     if (entry.ph === null && errors.every(({ path }) => path !== 'ph'))
-      errors.push({ path: 'ph', message: 'give a number' })
+      errors.push({ path: 'ph', message: say`give a number` })
     if (errors.length > 0) return refuse(errors)
     send(async () => {
       await api.addEntry(bedId, entry)
@@ -36,16 +37,18 @@ export function SampleForm({ bedId, onDone, onCancel }: SettleFormProps) {
     })
   }
   return (
-    <Form label="A sample" onSubmit={save} busy={busy} submit="Write it down" onCancel={onCancel}>
-      <p>
-        Take soil from ten places, as deep as the bed is worked, mix it, and shake one part of it up
-        with one (1:1) or two parts (1:2) of distilled water. Let it stand half an hour, then
-        measure with a calibrated meter; or send the mixed soil to a laboratory.
-      </p>
+    <Form
+      label={say`A sample`}
+      onSubmit={save}
+      busy={busy}
+      submit={say`Write it down`}
+      onCancel={onCancel}
+    >
+      <p>{say`Take soil from ten places, as deep as the bed is worked, mix it, and shake one part of it up with one (1:1) or two parts (1:2) of distilled water. Let it stand half an hour, then measure with a calibrated meter; or send the mixed soil to a laboratory.`}</p>
       <FormProblem problem={problem} fields={SHOWN} />
       <div class="fields">
         <Field
-          label="pH measured"
+          label={say`pH measured`}
           type="decimal"
           width="short"
           value={draft.ph}
@@ -53,21 +56,21 @@ export function SampleForm({ bedId, onDone, onCancel }: SettleFormProps) {
           error={errorFor(problem, 'ph')}
         />
         <Choice
-          label="How"
+          label={say`How`}
           value={draft.method}
           options={METHODS.map((value) => ({
             value,
-            words: CONFIRMING.has(value) ? value : `${value} (does not confirm)`,
+            words: CONFIRMING.has(value) ? said(value) : say`${said(value)} (does not confirm)`,
           }))}
           onChange={(method) => setDraft({ ...draft, method })}
           error={errorFor(problem, 'method')}
         />
         <Field
-          label="When"
+          label={say`When`}
           type="datetime-local"
           value={draft.at}
           onInput={(at) => setDraft({ ...draft, at })}
-          hint={`on the garden's clock, ${garden.zone}`}
+          hint={say`on the garden's clock, ${garden.zone}`}
           error={errorFor(problem, 'at')}
         />
       </div>

@@ -5,6 +5,7 @@ import type { SoilInput } from '../../../../hub/api/schemas/planning.ts'
 import type { Settle } from '../../../../hub/planning/told.ts'
 import { useHub } from '../../hub-context.tsx'
 import { api } from '../../api.ts'
+import { said, say } from '../../say.ts'
 import { BedForm } from '../bed-form.tsx'
 import { Link } from '../link.tsx'
 import { JarForm } from './jar-form.tsx'
@@ -88,20 +89,22 @@ export function Settles({ ways, bedId, soil, onDone }: SettlesProps) {
   const here = probes.filter((probe) => probe.bedId === bedId)
   return (
     <p class="settles" ref={openers}>
-      {ways.includes('sample') && <Link to={{ page: 'measure', id: bedId }}>Measure by hand</Link>}
+      {ways.includes('sample') && (
+        <Link to={{ page: 'measure', id: bedId }}>{say`Measure by hand`}</Link>
+      )}
       {ways.map((way) =>
         way === 'calibrate' ? (
           <Fragment key={way}>
-            {here.length === 0 && <Link to={{ page: 'probes' }}>{SETTLE_WORDS.calibrate}</Link>}
+            {here.length === 0 && (
+              <Link to={{ page: 'probes' }}>{said(SETTLE_WORDS.calibrate)}</Link>
+            )}
             {here.map(({ id, name }) => (
-              <Link key={id} to={{ page: 'calibrate', id }}>
-                Calibrate {name}
-              </Link>
+              <Link key={id} to={{ page: 'calibrate', id }}>{say`Calibrate ${name}`}</Link>
             ))}
           </Fragment>
         ) : (
           <button key={way} type="button" data-way={way} onClick={() => setOpen(way)}>
-            {way === 'laboratory' ? 'Write a laboratory’s figure down' : SETTLE_WORDS[way]}
+            {way === 'laboratory' ? say`Write a laboratory’s figure down` : said(SETTLE_WORDS[way])}
           </button>
         ),
       )}

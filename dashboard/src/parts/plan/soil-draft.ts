@@ -1,6 +1,7 @@
 import type { SoilInput } from '../../../../hub/api/schemas/planning.ts'
-import { notNumber, parseNumber } from '../../format.ts'
+import { fieldNumber, notNumber, parseNumber } from '../../format.ts'
 import type { Units } from '../../format.ts'
+import { said, toSay } from '../../say.ts'
 
 /** The soil form as typed. */
 export interface SoilDraft {
@@ -12,17 +13,20 @@ export interface SoilDraft {
 
 /** Grams in a litre are kg in a cubic metre; an ounce in a US quart is 28.349523125 g in 0.946352946 L (NIST). */
 const DENSITY: Readonly<Record<Units, { unit: string; measure: string; kgM3: number }>> = {
-  metric: { unit: 'g', measure: 'one litre', kgM3: 1 },
-  us: { unit: 'oz', measure: 'one quart', kgM3: 28.349523125 / 0.946352946 },
+  metric: { unit: 'g', measure: toSay('one litre'), kgM3: 1 },
+  us: { unit: 'oz', measure: toSay('one quart'), kgM3: 28.349523125 / 0.946352946 },
 }
-export const densityUnit = (units: Units): { unit: string; measure: string } => DENSITY[units]
+export const densityUnit = (units: Units): { unit: string; measure: string } => ({
+  ...DENSITY[units],
+  measure: said(DENSITY[units].measure),
+})
 
 export function soilDraft(soil: SoilInput, units: Units): SoilDraft {
   return {
     density:
       soil.bulkDensity === null
         ? ''
-        : String(Number((soil.bulkDensity / DENSITY[units].kgM3).toPrecision(4))),
+        : fieldNumber(Number((soil.bulkDensity / DENSITY[units].kgM3).toPrecision(4))),
     planting: soil.planting ?? '',
     water: soil.hardWater === null ? '' : soil.hardWater ? 'hard' : 'soft',
   }

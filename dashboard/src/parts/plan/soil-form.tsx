@@ -2,6 +2,7 @@ import { useState } from 'preact/hooks'
 import { api } from '../../api.ts'
 import { useHub } from '../../hub-context.tsx'
 import { errorFor } from '../../problem.ts'
+import { say } from '../../say.ts'
 import { Choice, Field, Form, FormProblem, useSend } from '../field.tsx'
 import type { SettleFormProps } from './settle.tsx'
 import { densityUnit, soilDraft, soilOf } from './soil-draft.ts'
@@ -26,42 +27,42 @@ export function SoilForm({ bedId, soil, onDone, onCancel }: SettleFormProps) {
   }
   return (
     <Form
-      label="How the soil is"
+      label={say`How the soil is`}
       onSubmit={save}
       busy={busy}
-      submit="Save the soil"
+      submit={say`Save the soil`}
       onCancel={onCancel}
     >
       <FormProblem problem={problem} fields={SHOWN} />
       <div class="fields">
         <Field
-          label={`Dry soil in ${measure}, as it lies`}
+          label={say`Dry soil in ${measure}, as it lies`}
           type="decimal"
           width="short"
           unit={unit}
-          hint={`Press a tin that holds ${measure} into the soil, level it off, let what is in it dry in the air, and weigh it. Empty: judged by texture.`}
+          hint={say`Press a tin that holds ${measure} into the soil, level it off, let what is in it dry in the air, and weigh it. Empty: judged by texture.`}
           value={draft.density}
           onInput={(density) => set({ density })}
           error={errorFor(problem, 'bulkDensity')}
         />
         <Choice
-          label="What grows in it now"
+          label={say`What grows in it now`}
           value={draft.planting}
           options={[
-            { value: '', words: 'not said' },
-            { value: 'bare', words: 'bare: something can be dug in' },
-            { value: 'standing', words: 'plants that stay' },
+            { value: '', words: say`not said` },
+            { value: 'bare', words: say`bare: something can be dug in` },
+            { value: 'standing', words: say`plants that stay` },
           ]}
           onChange={(planting) => set({ planting: planting as SoilDraft['planting'] })}
           error={errorFor(problem, 'planting')}
         />
         <Choice
-          label="The water it gets"
+          label={say`The water it gets`}
           value={draft.water}
           options={[
-            { value: '', words: 'not said' },
-            { value: 'hard', words: 'hard: leaves lime in the kettle' },
-            { value: 'soft', words: 'soft, or rain' },
+            { value: '', words: say`not said` },
+            { value: 'hard', words: say`hard: leaves lime in the kettle` },
+            { value: 'soft', words: say`soft, or rain` },
           ]}
           onChange={(water) => set({ water: water as SoilDraft['water'] })}
           error={errorFor(problem, 'hardWater')}

@@ -1,6 +1,7 @@
 import type { SoilTestInput } from '../../../../hub/api/schemas/planning.ts'
-import { notNumber, parseNumber, toStored } from '../../format.ts'
+import { fieldNumber, notNumber, parseNumber, toStored } from '../../format.ts'
 import type { Units } from '../../format.ts'
+import { say } from '../../say.ts'
 import { fromInputTime } from '../../zone.ts'
 import { toGM2 } from './lime-units.ts'
 import type { LimeUnit } from './lime-units.ts'
@@ -41,7 +42,7 @@ export function jarDraft(at: string): JarDraft {
     at,
     soil: '500',
     equivalent: '100',
-    rows: ['0', '0.5', '1', '2', '4'].map((lime) => ({ lime, ph: '' })),
+    rows: [0, 0.5, 1, 2, 4].map((lime) => ({ lime: fieldNumber(lime), ph: '' })),
     text: '',
   }
 }
@@ -64,10 +65,13 @@ export function jarTestOf(draft: JarDraft, { zone }: Where): Made {
   if (jars.length < LEAST_JARS) {
     read.errors.push({
       path: 'jars',
-      message: `expected at least three jars with their pH, got ${jars.length}`,
+      message: say`expected at least three jars with their pH, got ${jars.length}`,
     })
   } else if (new Set(jars.map(({ limeG }) => limeG)).size < LEAST_JARS) {
-    read.errors.push({ path: 'jars', message: 'expected at least three different amounts of lime' })
+    read.errors.push({
+      path: 'jars',
+      message: say`expected at least three different amounts of lime`,
+    })
   }
   return read.made({ kind: 'jar test', at, text: draft.text, soilG, jars })
 }
@@ -146,13 +150,13 @@ function reader() {
     percent: (path: string, text: string): number => {
       const value = number(path, text)
       if (value < 1 || value > 200) {
-        errors.push({ path, message: `expected per cent from 1 to 200, got ${text.trim()}` })
+        errors.push({ path, message: say`expected per cent from 1 to 200, got ${text.trim()}` })
       }
       return value / 100
     },
     time: (path: string, text: string, zone: string): number => {
       const value = fromInputTime(text, zone)
-      if (value === null) errors.push({ path, message: 'give a day and a time' })
+      if (value === null) errors.push({ path, message: say`give a day and a time` })
       return value ?? 0
     },
     made: (test: SoilTestInput): Made => ({ test: errors.length > 0 ? null : test, errors }),

@@ -1,6 +1,7 @@
 import type { StageInput } from '../../../../hub/api/schemas/planning.ts'
-import { notNumber, parseNumber, toShown, toStored } from '../../format.ts'
+import { fieldNumber, notNumber, parseNumber, toShown, toStored } from '../../format.ts'
 import type { Units } from '../../format.ts'
+import { say } from '../../say.ts'
 import { fromInputTime, toInputTime } from '../../zone.ts'
 
 /** A portion about to be written down, as typed. */
@@ -19,7 +20,7 @@ function weighed(grams: number, units: Units): string {
   const shown = toShown('mass', grams, units)
   const finer = grams < 10 ? 1 : 0
   const digits = (units === 'us' ? 1 : 0) + finer
-  return String(Number(shown.toFixed(digits)))
+  return fieldNumber(Number(shown.toFixed(digits)))
 }
 
 export function stageDraft(amountG: number, now: number, { zone, units }: Where): StageDraft {
@@ -33,10 +34,10 @@ export function stageOf(
 ): { readonly body: StageInput; readonly errors: { path: string; message: string }[] } {
   const errors: { path: string; message: string }[] = []
   const at = fromInputTime(draft.at, zone)
-  if (at === null) errors.push({ path: 'at', message: 'give a day and a time' })
+  if (at === null) errors.push({ path: 'at', message: say`give a day and a time` })
   const amount = parseNumber(draft.amount)
   if (amount === null) errors.push({ path: 'amountG', message: notNumber(draft.amount) })
-  else if (amount <= 0) errors.push({ path: 'amountG', message: 'expected more than 0' })
+  else if (amount <= 0) errors.push({ path: 'amountG', message: say`expected more than 0` })
   return {
     body: { at: at ?? 0, amountG: toStored('mass', amount ?? 0, units), text: draft.text },
     errors,

@@ -1,5 +1,6 @@
 import type { ComponentChildren } from 'preact'
 import type { ToldView } from '../../../../hub/api/schemas/planning.ts'
+import { said, say } from '../../say.ts'
 import { TOLD_WORDS } from './plan-words.ts'
 import { Sources } from './sources.tsx'
 
@@ -17,12 +18,13 @@ export function ToldList({ told, label, action }: ToldListProps) {
     <ul class="told" aria-label={label}>
       {told.map((one) => (
         <li key={one.sentence} data-effect={one.effect}>
-          <span class="told-word">{TOLD_WORDS[one.effect]}</span>
+          <span class="told-word">{said(TOLD_WORDS[one.effect])}</span>
           <div>
             <p class="sentence">{one.sentence}</p>
             <details class="why">
               <summary>
-                Why<span class="unseen">: {one.sentence}</span>
+                {say`Why`}
+                <span class="unseen">: {one.sentence}</span>
               </summary>
               <p>{one.reason}</p>
               <Sources sources={one.sources} />

@@ -1,6 +1,7 @@
 import { useState } from 'preact/hooks'
 import { api } from '../../api.ts'
 import { useHub } from '../../hub-context.tsx'
+import { say } from '../../say.ts'
 import { Choices, Form, FormProblem, useSend } from '../field.tsx'
 import type { SettleFormProps } from './settle.tsx'
 
@@ -10,7 +11,7 @@ export function VinegarForm({ bedId, onDone, onCancel }: SettleFormProps) {
   const [fizzes, setFizzes] = useState<'yes' | 'no' | null>(null)
   const { problem, busy, send, refuse } = useSend()
   const save = (): void => {
-    if (fizzes === null) return refuse([{ path: 'fizzes', message: 'say whether it fizzes' }])
+    if (fizzes === null) return refuse([{ path: 'fizzes', message: say`say whether it fizzes` }])
     send(async () => {
       const at = Date.now() + aheadMs
       await api.addSoilTest(bedId, { kind: 'vinegar test', at, fizzes: fizzes === 'yes' })
@@ -19,31 +20,28 @@ export function VinegarForm({ bedId, onDone, onCancel }: SettleFormProps) {
   }
   return (
     <Form
-      label="Vinegar test"
+      label={say`Vinegar test`}
       onSubmit={save}
       busy={busy}
-      submit="Write it down"
+      submit={say`Write it down`}
       onCancel={onCancel}
     >
       <ol class="steps">
-        <li>Let a spoonful of soil from the worked depth dry, and crumble it on a saucer.</li>
-        <li>Pour household vinegar over it, keeping your face away.</li>
-        <li>
-          Look and listen closely for a minute: bubbles and a hiss come from free lime. A few
-          bubbles of air at once are none.
-        </li>
+        <li>{say`Let a spoonful of soil from the worked depth dry, and crumble it on a saucer.`}</li>
+        <li>{say`Pour household vinegar over it, keeping your face away.`}</li>
+        <li>{say`Look and listen closely for a minute: bubbles and a hiss come from free lime. A few bubbles of air at once are none.`}</li>
       </ol>
       <Choices
-        legend="Does it fizz?"
+        legend={say`Does it fizz?`}
         value={fizzes}
         options={[
-          { value: 'yes', words: 'Yes, it fizzes' },
-          { value: 'no', words: 'No' },
+          { value: 'yes', words: say`Yes, it fizzes` },
+          { value: 'no', words: say`No` },
         ]}
         onChange={setFizzes}
       />
       {problem?.errors?.some(({ path }) => path === 'fizzes') === true && (
-        <small class="error">Say whether it fizzes.</small>
+        <small class="error">{say`Say whether it fizzes.`}</small>
       )}
       <FormProblem problem={problem} fields={['fizzes']} />
     </Form>

@@ -3,6 +3,7 @@ import type { SeasonReportView } from '../../../../hub/api/schemas/review.ts'
 import { percent, phChangeWriter, withDoubt } from '../../doubt.ts'
 import { amount, dateOnly, num } from '../../format.ts'
 import { useHub } from '../../hub-context.tsx'
+import { said, say } from '../../say.ts'
 import { Facts } from '../findings/finding.tsx'
 import { Months } from './months.tsx'
 import { SeasonChart } from './season-chart.tsx'
@@ -38,38 +39,40 @@ export function BedReport({ report, head }: BedReportProps) {
         </header>
       )}
       <p class="crops">
-        {report.crops.length > 0 ? report.crops.join(', ') : 'no crops named'};{' '}
-        {amount('area', report.areaM2, units)}
-        {band !== null && `; band pH ${num(band.low, 1, units)} to ${num(band.high, 1, units)}`}
+        {[
+          report.crops.length > 0 ? report.crops.join(', ') : say`no crops named`,
+          amount('area', report.areaM2, units),
+          ...(band === null
+            ? []
+            : [say`band pH ${num(band.low, 1, units)} to ${num(band.high, 1, units)}`]),
+        ].join('; ')}
       </p>
       <p class="sentence lead">{report.sentence}</p>
       <Facts
         rows={[
           [
-            'Change',
+            say`Change`,
             report.change === null
               ? null
-              : `${withDoubt(report.change, phChangeWriter(units))} pH, first against last month`,
+              : say`${withDoubt(report.change, phChangeWriter(units))} pH, first against last month`,
           ],
           [
-            'Days in band',
+            say`Days in band`,
             share === null || share.value === null
               ? null
-              : `${percent(share.value, units)}${
-                  share.low === null || share.high === null
-                    ? ''
-                    : ` (${num(share.low * 100, 0, units)} to ${num(share.high * 100, 0, units)})`
-                }`,
+              : share.low === null || share.high === null
+                ? percent(share.value, units)
+                : say`${percent(share.value, units)} (${num(share.low * 100, 0, units)} to ${num(share.high * 100, 0, units)})`,
           ],
         ]}
       />
       <SeasonChart report={report} />
-      <Part title="Month by month">
+      <Part title={say`Month by month`}>
         <Months report={report} />
       </Part>
-      <Part title="What happened">
+      <Part title={say`What happened`}>
         {report.events.length === 0 ? (
-          <p class="faint">No change of level in this period.</p>
+          <p class="faint">{say`No change of level in this period.`}</p>
         ) : (
           <ul class="dated">
             {report.events.map((event) => (
@@ -83,26 +86,24 @@ export function BedReport({ report, head }: BedReportProps) {
           </ul>
         )}
       </Part>
-      <Part title="Samples">
+      <Part title={say`Samples`}>
         {report.samples.length === 0 ? (
-          <p class="faint">No sample by hand or from a laboratory in this period.</p>
+          <p class="faint">{say`No sample by hand or from a laboratory in this period.`}</p>
         ) : (
           <table class="narrow">
-            <caption>pH measured by hand or in a laboratory</caption>
+            <caption>{say`pH measured by hand or in a laboratory`}</caption>
             <thead>
               <tr>
-                <th scope="col">Day</th>
-                <th scope="col">How</th>
-                <th scope="col" class="n">
-                  pH
-                </th>
+                <th scope="col">{say`Day`}</th>
+                <th scope="col">{say`How`}</th>
+                <th scope="col" class="n">{say`pH`}</th>
               </tr>
             </thead>
             <tbody>
               {report.samples.map((sample) => (
                 <tr key={`${sample.at} ${sample.ph}`}>
                   <td>{dateOnly(sample.at, garden)}</td>
-                  <td>{sample.method}</td>
+                  <td>{said(sample.method)}</td>
                   <td class="n">{num(sample.ph, 2, units)}</td>
                 </tr>
               ))}
@@ -110,15 +111,13 @@ export function BedReport({ report, head }: BedReportProps) {
           </table>
         )}
       </Part>
-      <Part title="Treatments looked back on">
+      <Part title={say`Treatments looked back on`}>
         <p class="sentence">{review.sentence}</p>
         <Treatments treatments={review.treatments} bed={report.bed} />
       </Part>
-      <Part title="What next">
+      <Part title={say`What next`}>
         <p class="sentence">{review.nextSentence}</p>
-        <p class="faint">
-          Before anything is put on, the product label and your local extension service come first.
-        </p>
+        <p class="faint">{say`Before anything is put on, the product label and your local extension service come first.`}</p>
       </Part>
     </article>
   )

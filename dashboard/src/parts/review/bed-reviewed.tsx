@@ -1,5 +1,6 @@
 import type { BedReviewView } from '../../../../hub/api/schemas/review.ts'
 import type { Trial } from '../../../../hub/api/schemas/trial.ts'
+import { say } from '../../say.ts'
 import { Finding } from '../findings/finding.tsx'
 import { Link } from '../link.tsx'
 import { Tried } from './tried.tsx'
@@ -21,13 +22,16 @@ export function BedReviewed({
       <p class="sentence">{review.nextSentence}</p>
       <p class="links">
         <Link to={{ page: 'bed', id: review.bedId }}>
-          The bed<span class="unseen"> {review.bed}</span>
+          {say`The bed`}
+          <span class="unseen"> {review.bed}</span>
         </Link>
         <Link to={{ page: 'plan', id: review.bedId }}>
-          Decide what to do<span class="unseen"> in {review.bed}</span>
+          {say`Decide what to do`}
+          <span class="unseen"> {say`in ${review.bed}`}</span>
         </Link>
         <Link to={{ page: 'report', bed: review.bedId }}>
-          Report of the season<span class="unseen"> of {review.bed}</span>
+          {say`Report of the season`}
+          <span class="unseen"> {say`of ${review.bed}`}</span>
         </Link>
       </p>
     </Finding>

@@ -1,5 +1,6 @@
 import { useRef, useState } from 'preact/hooks'
 import { files } from '../../api.ts'
+import { say } from '../../say.ts'
 
 /** How the days of plans get into the gardener's own calendar. */
 export function Calendar() {
@@ -12,25 +13,21 @@ export function Calendar() {
     try {
       await clipboard?.writeText(location.origin + files.calendar)
     } catch {
-      setSaid('It is marked now: copy it with the keys or the menu of your device.')
+      setSaid(say`It is marked now: copy it with the keys or the menu of your device.`)
       return
     }
     setSaid(
       clipboard === undefined
-        ? 'It is marked now: copy it with the keys or the menu of your device.'
-        : 'Copied.',
+        ? say`It is marked now: copy it with the keys or the menu of your device.`
+        : say`Copied.`,
     )
   }
   return (
     <section class="sheet" aria-labelledby="calendar">
-      <h2 id="calendar">The dates in your calendar</h2>
-      <p class="sentence">
-        Portions that are due, days to measure again, next treatments and ends of trials, as whole
-        days. In your calendar program choose to subscribe to a calendar by its address and paste
-        this; it then follows when dates move. The device has to reach the hub.
-      </p>
+      <h2 id="calendar">{say`The dates in your calendar`}</h2>
+      <p class="sentence">{say`Portions that are due, days to measure again, next treatments and ends of trials, as whole days. In your calendar program choose to subscribe to a calendar by its address and paste this; it then follows when dates move. The device has to reach the hub.`}</p>
       <label class="field full">
-        <span class="hint">Address of the calendar</span>
+        <span class="hint">{say`Address of the calendar`}</span>
         <input
           ref={address}
           readOnly
@@ -39,12 +36,12 @@ export function Calendar() {
         />
       </label>
       <p class="buttons">
-        <button type="button" onClick={() => void copy()}>
-          Copy the address
-        </button>
-        <a class="button" href={files.calendar} download="garden.ics">
-          Fetch it once as a file
-        </a>
+        <button type="button" onClick={() => void copy()}>{say`Copy the address`}</button>
+        <a
+          class="button"
+          href={files.calendar}
+          download="garden.ics"
+        >{say`Fetch it once as a file`}</a>
       </p>
       <p role="status" class="faint">
         {said}

@@ -3,6 +3,7 @@ import type { Comparison } from '../../../../hub/api/schemas/findings.ts'
 import { daysWriter, phChangeWriter, withDoubt } from '../../doubt.ts'
 import { whole } from '../../format.ts'
 import { useHub } from '../../hub-context.tsx'
+import { said, say } from '../../say.ts'
 import { Link } from '../link.tsx'
 import { claimedDirection } from './review-words.ts'
 
@@ -18,40 +19,36 @@ export function Compared({
   const { units } = garden
   return (
     <section class="sheet" aria-labelledby="compared">
-      <h2 id="compared">What each material did here</h2>
+      <h2 id="compared">{say`What each material did here`}</h2>
       <p class="sentence">{materials.sentence}</p>
       {materials.rows.length > 0 && (
         <table class="stack compared">
-          <caption>
-            Peak in pH for one treatment, and the days until half of it is gone, with 95 % intervals
-          </caption>
+          <caption>{say`Peak in pH for one treatment, and the days until half of it is gone, with 95 % intervals`}</caption>
           <thead>
             <tr>
-              <th scope="col">Material</th>
-              <th scope="col" class="n">
-                Treatments
-              </th>
-              <th scope="col">Peak, pH</th>
-              <th scope="col">Half of it lasts</th>
-              <th scope="col">Beds</th>
+              <th scope="col">{say`Material`}</th>
+              <th scope="col" class="n">{say`Treatments`}</th>
+              <th scope="col">{say`Peak, pH`}</th>
+              <th scope="col">{say`Half of it lasts`}</th>
+              <th scope="col">{say`Beds`}</th>
             </tr>
           </thead>
           {materials.rows.map((row) => (
             <tbody key={row.material}>
               <tr class="figures">
-                <th scope="row">{row.material}</th>
-                <td data-label="Treatments" class="n">
+                <th scope="row">{said(row.material)}</th>
+                <td data-label={say`Treatments`} class="n">
                   {whole(row.treatments, units)}
                 </td>
-                <td data-label="Peak, pH">
+                <td data-label={say`Peak, pH`}>
                   {row.peak === null ? '–' : withDoubt(row.peak, phChangeWriter(units))}
                 </td>
-                <td data-label="Half of it lasts">
+                <td data-label={say`Half of it lasts`}>
                   {row.halfLifeDays === null
-                    ? 'not known'
+                    ? say`not known`
                     : withDoubt(row.halfLifeDays, daysWriter(row.halfLifeDays, units))}
                 </td>
-                <td data-label="Beds">
+                <td data-label={say`Beds`}>
                   {row.beds.map((name, i) => {
                     const bed = beds.find((b) => b.name === name)
                     return (
@@ -78,7 +75,8 @@ export function Compared({
                         direction: claimedDirection(row.peak),
                       }}
                     >
-                      Put this to the test<span class="unseen">: {row.material}</span>
+                      {say`Put this to the test`}
+                      <span class="unseen">: {said(row.material)}</span>
                     </Link>
                   </p>
                 </td>

@@ -2,6 +2,7 @@ import type { SeasonReportView } from '../../../../hub/api/schemas/review.ts'
 import { percent, phChangeWriter, withDoubt } from '../../doubt.ts'
 import { num, whole } from '../../format.ts'
 import { useHub } from '../../hub-context.tsx'
+import { say } from '../../say.ts'
 import { dueWords, monthWords } from './review-words.ts'
 
 /** The newest month with a pH. */
@@ -13,25 +14,21 @@ function newest(report: SeasonReportView): SeasonReportView['months'][number] | 
 export function GardenTable({ reports }: { reports: readonly SeasonReportView[] }) {
   const { garden } = useHub()
   const { units } = garden
-  if (reports.length === 0) return <p class="sentence">There is no bed to report about.</p>
+  if (reports.length === 0) return <p class="sentence">{say`There is no bed to report about.`}</p>
   return (
     <section class="sheet garden-table" aria-labelledby="all-beds">
-      <h2 id="all-beds">All beds</h2>
+      <h2 id="all-beds">{say`All beds`}</h2>
       <table class="stack">
-        <caption>
-          pH by the median of the newest month that has one; changes and shares with 95 % intervals
-        </caption>
+        <caption>{say`pH by the median of the newest month that has one; changes and shares with 95 % intervals`}</caption>
         <thead>
           <tr>
-            <th scope="col">Bed</th>
-            <th scope="col">Band, pH</th>
-            <th scope="col">pH</th>
-            <th scope="col">Change</th>
-            <th scope="col">Days in band</th>
-            <th scope="col" class="n">
-              Treatments
-            </th>
-            <th scope="col">Next treatment</th>
+            <th scope="col">{say`Bed`}</th>
+            <th scope="col">{say`Band, pH`}</th>
+            <th scope="col">{say`pH`}</th>
+            <th scope="col">{say`Change`}</th>
+            <th scope="col">{say`Days in band`}</th>
+            <th scope="col" class="n">{say`Treatments`}</th>
+            <th scope="col">{say`Next treatment`}</th>
           </tr>
         </thead>
         <tbody>
@@ -47,14 +44,14 @@ export function GardenTable({ reports }: { reports: readonly SeasonReportView[] 
                   <a href={`#report-${report.bedId}`}>{report.bed}</a>
                   {report.crops.length > 0 && <span class="beside">{report.crops.join(', ')}</span>}
                 </th>
-                <td data-label="Band, pH" class="nowrap">
+                <td data-label={say`Band, pH`} class="nowrap">
                   {report.band === null
                     ? '–'
-                    : `${num(report.band.low, 1, units)} to ${num(report.band.high, 1, units)}`}
+                    : say`${num(report.band.low, 1, units)} to ${num(report.band.high, 1, units)}`}
                 </td>
-                <td data-label="pH" class="nowrap">
+                <td data-label={say`pH`} class="nowrap">
                   {last === undefined ? (
-                    'not known'
+                    say`not known`
                   ) : (
                     <>
                       {num(last.median, 2, units)}
@@ -62,30 +59,28 @@ export function GardenTable({ reports }: { reports: readonly SeasonReportView[] 
                     </>
                   )}
                 </td>
-                <td data-label="Change" class="nowrap">
+                <td data-label={say`Change`} class="nowrap">
                   {report.change === null
-                    ? 'not known'
+                    ? say`not known`
                     : withDoubt(report.change, phChangeWriter(units))}
                 </td>
-                <td data-label="Days in band" class="nowrap">
+                <td data-label={say`Days in band`} class="nowrap">
                   {share === null ? (
-                    'not known'
+                    say`not known`
                   ) : (
                     <>
                       {percent(share.value, units)}
                       {share.low !== null && share.high !== null && (
-                        <span class="beside">
-                          {num(share.low * 100, 0, units)} to {percent(share.high, units)}
-                        </span>
+                        <span class="beside">{say`${num(share.low * 100, 0, units)} to ${percent(share.high, units)}`}</span>
                       )}
                     </>
                   )}
                 </td>
-                <td data-label="Treatments" class="n">
+                <td data-label={say`Treatments`} class="n">
                   {whole(treated.length, units)}
                 </td>
-                <td data-label="Next treatment">
-                  {dueWords(report.review.nextDue, garden) ?? 'see ‘What next’ of the bed'}
+                <td data-label={say`Next treatment`}>
+                  {dueWords(report.review.nextDue, garden) ?? say`see ‘What next’ of the bed`}
                 </td>
               </tr>
             )

@@ -1,5 +1,6 @@
 import { useState } from 'preact/hooks'
 import { useHub } from '../../hub-context.tsx'
+import { say } from '../../say.ts'
 import { go } from '../../use-route.ts'
 import { Field } from '../field.tsx'
 import { Link } from '../link.tsx'
@@ -31,14 +32,14 @@ export function PeriodForm({ bed, days, errors: before, now }: PeriodFormProps) 
   return (
     <form
       class="period-form"
-      aria-label="Period"
+      aria-label={say`Period`}
       noValidate
       onSubmit={(event) => {
         event.preventDefault()
         show()
       }}
     >
-      <ul class="jump" aria-label="Usual periods">
+      <ul class="jump" aria-label={say`Usual periods`}>
         {usualPeriods(now, zone).map((usual) => (
           <li key={usual.words}>
             <Link to={route(usual)} current={usual.from === days.from && usual.to === days.to}>
@@ -49,7 +50,7 @@ export function PeriodForm({ bed, days, errors: before, now }: PeriodFormProps) 
       </ul>
       <div class="fields">
         <Field
-          label="First day"
+          label={say`First day`}
           type="date"
           width="short"
           value={draft.from}
@@ -57,14 +58,14 @@ export function PeriodForm({ bed, days, errors: before, now }: PeriodFormProps) 
           error={error('from')}
         />
         <Field
-          label="Last day"
+          label={say`Last day`}
           type="date"
           width="short"
           value={draft.to}
           onInput={(to) => setDraft((old) => ({ ...old, to }))}
           error={error('to')}
         />
-        <button type="submit">Show this period</button>
+        <button type="submit">{say`Show this period`}</button>
       </div>
     </form>
   )

@@ -1,3 +1,4 @@
+import { say } from '../../say.ts'
 import { civil, instant } from '../../zone.ts'
 
 /** Days of the garden's calendar, 'YYYY-MM-DD', both inside. */
@@ -39,9 +40,9 @@ export function usualPeriods(now: number, zone: string): (Days & { readonly word
   // A year back from 29 February is 28 February; the day after it begins the twelve months.
   const back = new Date(Date.UTC(year - 1, month - 1, Math.min(day, lastOf(year - 1, month)) + 1))
   return [
-    { words: 'This year', from: dayText(year, 1, 1), to: today },
-    { words: 'Last year', from: dayText(year - 1, 1, 1), to: dayText(year - 1, 12, 31) },
-    { words: 'Last 12 months', from: back.toISOString().slice(0, 10), to: today },
+    { words: say`This year`, from: dayText(year, 1, 1), to: today },
+    { words: say`Last year`, from: dayText(year - 1, 1, 1), to: dayText(year - 1, 12, 31) },
+    { words: say`Last 12 months`, from: back.toISOString().slice(0, 10), to: today },
   ]
 }
 
@@ -65,13 +66,13 @@ export function periodOf(
   const start = dayStart(from, zone)
   const end = dayStart(to, zone, 1)
   const expected = (text: string): string =>
-    text === '' ? 'give a day' : `expected a day such as ${today}, got '${text}'`
+    text === '' ? say`give a day` : say`expected a day such as ${today}, got '${text}'`
   if (end === null) errors.push({ path: 'to', message: expected(to) })
   if (start === null) errors.push({ path: 'from', message: expected(from) })
   if (start === null || end === null) return { period: null, errors }
-  if (start >= end) errors.push({ path: 'to', message: 'the last day lies before the first' })
+  if (start >= end) errors.push({ path: 'to', message: say`the last day lies before the first` })
   if (end - start > MOST_DAYS * 86_400_000)
-    errors.push({ path: 'from', message: 'expected at most ten years' })
+    errors.push({ path: 'from', message: say`expected at most ten years` })
   return {
     period: errors.length > 0 ? null : { days: { from, to }, from: start, to: end },
     errors,

@@ -1,17 +1,18 @@
 import type { PlanningSettingsView } from '../../../../hub/api/schemas/planning.ts'
-import { notNumber, parseNumber } from '../../format.ts'
+import { fieldNumber, notNumber, parseNumber } from '../../format.ts'
 import type { Units } from '../../format.ts'
+import { say, toSay } from '../../say.ts'
 
 /** Materials that a dose is known of, with their slugs in the hub's table. */
 export const PRICED: readonly { readonly slug: string; readonly name: string }[] = [
-  { slug: 'ground-limestone', name: 'ground limestone' },
-  { slug: 'dolomitic-limestone', name: 'dolomitic limestone' },
-  { slug: 'hydrated-lime', name: 'hydrated lime' },
-  { slug: 'wood-ash', name: 'wood ash' },
-  { slug: 'sulfur', name: 'elemental sulfur' },
-  { slug: 'iron-sulfate', name: 'iron sulfate' },
-  { slug: 'aluminum-sulfate', name: 'aluminum sulfate' },
-  { slug: 'ammonium-sulfate', name: 'ammonium sulfate' },
+  { slug: 'ground-limestone', name: toSay('ground limestone') },
+  { slug: 'dolomitic-limestone', name: toSay('dolomitic limestone') },
+  { slug: 'hydrated-lime', name: toSay('hydrated lime') },
+  { slug: 'wood-ash', name: toSay('wood ash') },
+  { slug: 'sulfur', name: toSay('elemental sulfur') },
+  { slug: 'iron-sulfate', name: toSay('iron sulfate') },
+  { slug: 'aluminum-sulfate', name: toSay('aluminum sulfate') },
+  { slug: 'ammonium-sulfate', name: toSay('ammonium sulfate') },
 ]
 
 /** Prices are asked for by the kilogram, or by the pound (453.59237 g by its international definition). */
@@ -34,7 +35,10 @@ export function priceDraft(settings: PlanningSettingsView, units: Units): PriceD
   return {
     currency: settings.currency ?? '',
     prices: Object.fromEntries(
-      settings.prices.map(({ material, perKg }) => [material, String(six(perKg * KG[units].kg))]),
+      settings.prices.map(({ material, perKg }) => [
+        material,
+        fieldNumber(six(perKg * KG[units].kg)),
+      ]),
     ),
   }
 }
@@ -65,11 +69,14 @@ export function pricesOf(
     const shown = parseNumber(text)
     if (shown === null) errors.push({ path: material, message: notNumber(text) })
     else if (shown <= 0)
-      errors.push({ path: material, message: 'expected more than 0; leave it empty for no price' })
+      errors.push({
+        path: material,
+        message: say`expected more than 0; leave it empty for no price`,
+      })
     else prices.push({ material, perKg: six(shown / KG[units].kg) })
   }
   const currency = currencyOf(draft.currency)
   if (currency === null && prices.length > 0)
-    errors.push({ path: 'currency', message: 'say in which money the prices are, such as EUR' })
+    errors.push({ path: 'currency', message: say`say in which money the prices are, such as EUR` })
   return { settings: { ...settings, currency, prices }, errors }
 }

@@ -3,6 +3,7 @@ import type { PlanningSettingsView } from '../../../../hub/api/schemas/planning.
 import { api } from '../../api.ts'
 import { useHub } from '../../hub-context.tsx'
 import { errorFor } from '../../problem.ts'
+import { said, say } from '../../say.ts'
 import { Field, Form, FormProblem, useSend } from '../field.tsx'
 import { PRICED, priceDraft, priceUnit, pricesOf } from './price-draft.ts'
 import type { PriceDraft } from './price-draft.ts'
@@ -41,14 +42,14 @@ export function Prices({
     })
   const shown = ['currency', 'prices', ...PRICED.map(({ slug }) => slug)]
   return (
-    <Form label="Prices" busy={busy} submit="Save the prices" onSubmit={save}>
+    <Form label={say`Prices`} busy={busy} submit={say`Save the prices`} onSubmit={save}>
       <FormProblem problem={problem} fields={shown} />
       <div class="fields">
         <Field
-          label="Currency"
+          label={say`Currency`}
           width="short"
           value={draft.currency}
-          hint="three letters, such as EUR"
+          hint={say`three letters, such as EUR`}
           onInput={(currency) => set({ currency })}
           error={errorFor(problem, 'currency')}
         />
@@ -57,10 +58,10 @@ export function Prices({
         {PRICED.map(({ slug, name }) => (
           <Field
             key={slug}
-            label={name}
+            label={said(name)}
             type="decimal"
             width="short"
-            unit={`per ${priceUnit(units)}`}
+            unit={say`per ${priceUnit(units)}`}
             value={draft.prices[slug] ?? ''}
             onInput={(text) => set({ prices: { ...draft.prices, [slug]: text } })}
             error={error(slug)}
@@ -68,7 +69,7 @@ export function Prices({
         ))}
       </div>
       <p role="status" class="faint">
-        {saved ? 'Saved; the costs above are reckoned anew.' : ''}
+        {saved ? say`Saved; the costs above are reckoned anew.` : ''}
       </p>
     </Form>
   )

@@ -6,6 +6,7 @@ import type {
 } from '../../../../hub/api/schemas/review.ts'
 import { dateOnly, localeOf, num } from '../../format.ts'
 import type { Units } from '../../format.ts'
+import { say, toSay } from '../../say.ts'
 
 type Where = { readonly zone: string; readonly units: Units }
 
@@ -19,21 +20,21 @@ export function money(value: number, currency: string, units: Units): string {
     maximumFractionDigits: decimals,
   })
   const text = format.format(value)
-  return value > 0 && !/[1-9]/.test(text) ? `under ${format.format(0.001)}` : text
+  return value > 0 && !/[1-9]/.test(text) ? say`under ${format.format(0.001)}` : text
 }
 
 /** What one pH over one month has cost, with its interval. */
 export function costWords(cost: NonNullable<ReviewedTreatmentView['cost']>, units: Units): string {
   const of = (x: number): string => money(x, cost.currency, units)
   return cost.high === null
-    ? `${of(cost.value)} (at least ${of(cost.low)})`
-    : `${of(cost.value)} (${of(cost.low)} to ${of(cost.high)})`
+    ? say`${of(cost.value)} (at least ${of(cost.low)})`
+    : say`${of(cost.value)} (${of(cost.low)} to ${of(cost.high)})`
 }
 
 export const WORKED_WORDS: Readonly<Record<ReviewedTreatmentView['worked'], string>> = {
-  yes: 'yes',
-  no: 'no',
-  'not known': 'not known',
+  yes: toSay('yes'),
+  no: toSay('no'),
+  'not known': toSay('not known'),
 }
 
 /** When a bed is expected to need something again, in words; no sooner said than to the month. Null: not told. */
@@ -48,13 +49,13 @@ export function dueWords(due: BedReviewView['nextDue'], { zone, units }: Where):
   const month = (at: number): string => format.format(at)
   const ends =
     earliest !== null && latest !== null
-      ? `between ${month(earliest)} and ${month(latest)}`
+      ? say`between ${month(earliest)} and ${month(latest)}`
       : earliest !== null
-        ? `not before ${month(earliest)}`
+        ? say`not before ${month(earliest)}`
         : latest !== null
-          ? `by ${month(latest)} at the latest`
+          ? say`by ${month(latest)} at the latest`
           : null
-  return typical === null ? ends : [`about ${month(typical)}`, ends].filter(Boolean).join(', ')
+  return typical === null ? ends : [say`about ${month(typical)}`, ends].filter(Boolean).join(', ')
 }
 
 /** A month 'YYYY-MM' as people write it. */
@@ -70,12 +71,12 @@ export function monthWords(month: string, units: Units): string {
 /** Days of a month inside the band, of those with a pH. */
 export function inBandWords(month: SeasonReportView['months'][number], units: Units): string {
   if (month.inBand === null || month.days === 0) return '–'
-  return `${num(month.inBand, 0, units)} of ${num(month.days, 0, units)}`
+  return say`${num(month.inBand, 0, units)} of ${num(month.days, 0, units)}`
 }
 
 /** A period by its first and last day. */
 export function periodWords(period: { from: number; to: number }, where: Where): string {
-  return `${dateOnly(period.from, where)} to ${dateOnly(period.to - 1, where)}`
+  return say`${dateOnly(period.from, where)} to ${dateOnly(period.to - 1, where)}`
 }
 
 /** What a peak seen here would have a trial claim. */

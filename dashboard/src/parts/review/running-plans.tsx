@@ -1,21 +1,19 @@
 import type { PlanView } from '../../../../hub/api/schemas/planning.ts'
 import { amount, dateOnly } from '../../format.ts'
 import { useHub } from '../../hub-context.tsx'
+import { say } from '../../say.ts'
 import { Link } from '../link.tsx'
 
 /** The next step of a plan in a few words. */
 function Step({ plan }: { plan: PlanView }) {
   const { garden } = useHub()
-  if (plan.stop === 'reached') return <strong>Nothing more is needed</strong>
-  if (plan.stop === 'stopped') return <strong>Put nothing more on</strong>
+  if (plan.stop === 'reached') return <strong>{say`Nothing more is needed`}</strong>
+  if (plan.stop === 'stopped') return <strong>{say`Put nothing more on`}</strong>
   const { next } = plan
-  if (next === null) return <strong>No portion ahead</strong>
+  if (next === null) return <strong>{say`No portion ahead`}</strong>
   return (
     <>
-      <strong>
-        Portion {next.stage + 1} of {plan.stages.length}:{' '}
-        {amount('mass', next.amountG, garden.units)}, from {dateOnly(next.dueAt, garden)} on
-      </strong>
+      <strong>{say`Portion ${next.stage + 1} of ${plan.stages.length}: ${amount('mass', next.amountG, garden.units)}, from ${dateOnly(next.dueAt, garden)} on`}</strong>
     </>
   )
 }
@@ -24,10 +22,7 @@ function Step({ plan }: { plan: PlanView }) {
 export function RunningPlans({ plans }: { plans: readonly PlanView[] }) {
   if (plans.length === 0) {
     return (
-      <p class="faint">
-        No plan runs. Whether a bed needs one is told under &lsquo;Decide what to do&rsquo;, bed by
-        bed.
-      </p>
+      <p class="faint">{say`No plan runs. Whether a bed needs one is told under ‘Decide what to do’, bed by bed.`}</p>
     )
   }
   return (
@@ -35,9 +30,7 @@ export function RunningPlans({ plans }: { plans: readonly PlanView[] }) {
       {plans.map((plan) => (
         <li key={plan.id} data-plan={plan.id}>
           <h3>
-            <Link to={{ page: 'plan', id: plan.bedId }}>
-              {plan.name} in {plan.bed}
-            </Link>
+            <Link to={{ page: 'plan', id: plan.bedId }}>{say`${plan.name} in ${plan.bed}`}</Link>
           </h3>
           <p>
             <Step plan={plan} />

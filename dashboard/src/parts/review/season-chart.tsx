@@ -3,6 +3,7 @@ import type { SeasonReportView } from '../../../../hub/api/schemas/review.ts'
 import { HUES } from '../../chart/palette.ts'
 import { dateOnly, localeOf, num } from '../../format.ts'
 import { useHub } from '../../hub-context.tsx'
+import { say } from '../../say.ts'
 import { timeTicks } from '../../zone.ts'
 import { seasonShape } from './season-shape.ts'
 
@@ -32,9 +33,11 @@ export function SeasonChart({ report }: { report: SeasonReportView }) {
   )
   const inside = review.treatments.filter(({ at }) => at >= from && at < to)
   const words = [
-    `pH of ${report.bed} from ${dateOnly(from, garden)} to ${dateOnly(to - 1, garden)}`,
-    band === null ? null : `its band is ${num(band.low, 1, units)} to ${num(band.high, 1, units)}`,
-    shape.line === '' ? 'no day has a value' : null,
+    say`pH of ${report.bed} from ${dateOnly(from, garden)} to ${dateOnly(to - 1, garden)}`,
+    band === null
+      ? null
+      : say`its band is ${num(band.low, 1, units)} to ${num(band.high, 1, units)}`,
+    shape.line === '' ? say`no day has a value` : null,
   ].filter((part) => part !== null)
   return (
     <figure class="season-chart">
@@ -138,10 +141,10 @@ export function SeasonChart({ report }: { report: SeasonReportView }) {
       </div>
       <figcaption class="faint">
         {shape.line === ''
-          ? 'No day of this period has a value.'
-          : 'The line is the bed day by day, the shade its 95 % interval, the stripe the band.'}
-        {inside.length > 0 && ' ▲ a treatment.'}
-        {samples.length > 0 && ' ✚ a sample.'}
+          ? say`No day of this period has a value.`
+          : say`The line is the bed day by day, the shade its 95 % interval, the stripe the band.`}
+        {inside.length > 0 && ` ${say`▲ a treatment.`}`}
+        {samples.length > 0 && ` ${say`✚ a sample.`}`}
       </figcaption>
     </figure>
   )

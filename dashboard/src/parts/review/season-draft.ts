@@ -1,4 +1,5 @@
 import type { PlanningSettingsView } from '../../../../hub/api/schemas/planning.ts'
+import { say } from '../../say.ts'
 
 /** A growing season in the form: by the soil, or days of the year as typed. */
 export interface SeasonDraft {
@@ -39,8 +40,13 @@ export function seasonOf(draft: SeasonDraft): {
     const most = LONGEST[Number(month) - 1] ?? 0
     const day = /^\d{1,2}$/.test(text.trim()) ? Number(text) : 0
     if (day < 1 || day > most) {
-      const came = text.trim() === '' ? 'nothing' : `'${text.trim()}'`
-      errors.push({ path, message: `expected a day from 1 to ${most}, got ${came}` })
+      errors.push({
+        path,
+        message:
+          text.trim() === ''
+            ? say`expected a day from 1 to ${most}, got nothing`
+            : say`expected a day from 1 to ${most}, got '${text.trim()}'`,
+      })
     }
     return `${month}-${String(day).padStart(2, '0')}`
   }

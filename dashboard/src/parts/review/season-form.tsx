@@ -4,14 +4,15 @@ import { api } from '../../api.ts'
 import { localeOf } from '../../format.ts'
 import { useHub } from '../../hub-context.tsx'
 import { errorFor } from '../../problem.ts'
+import { saidOptions, say, toSay } from '../../say.ts'
 import { Choice, Choices, Field, Form, FormProblem, useSend } from '../field.tsx'
 import { currencyOf } from './price-draft.ts'
 import { seasonDraft, seasonOf } from './season-draft.ts'
 import type { SeasonDraft } from './season-draft.ts'
 
 const BY = [
-  { value: 'soil', words: "by the soil's own warmth" },
-  { value: 'dates', words: 'by dates of my own' },
+  { value: 'soil', words: toSay("by the soil's own warmth") },
+  { value: 'dates', words: toSay('by dates of my own') },
 ] as const
 
 /** When the garden grows, and in which money it reckons. */
@@ -44,26 +45,26 @@ export function SeasonForm({ settings }: { settings: PlanningSettingsView }) {
     })
   }
   return (
-    <Form label="Planning" busy={busy} submit="Save" onSubmit={save}>
+    <Form label={say`Planning`} busy={busy} submit={say`Save`} onSubmit={save}>
       <FormProblem problem={problem} fields={['season.from', 'season.to', 'currency']} />
       <div class="fields">
         <div class="field wide">
           <Choices
-            legend="The growing season goes"
+            legend={say`The growing season goes`}
             value={draft.by}
-            options={BY}
+            options={saidOptions(BY)}
             onChange={(by) => set({ by })}
           />
           <small class="hint">
             {draft.by === 'soil'
-              ? 'days with soil of 10 °C or more in the last year of the bed; until a year is known, dates usual for the zone'
-              : 'it may run over the turn of the year, such as 1 October to 30 April'}
+              ? say`days with soil of 10 °C or more in the last year of the bed; until a year is known, dates usual for the zone`
+              : say`it may run over the turn of the year, such as 1 October to 30 April`}
           </small>
         </div>
         {draft.by === 'dates' && (
           <>
             <Field
-              label="First day"
+              label={say`First day`}
               type="decimal"
               width="short"
               value={draft.fromDay}
@@ -71,13 +72,13 @@ export function SeasonForm({ settings }: { settings: PlanningSettingsView }) {
               error={errorFor(problem, 'season.from')}
             />
             <Choice
-              label="Month of the first day"
+              label={say`Month of the first day`}
               value={draft.fromMonth}
               options={months}
               onChange={(fromMonth) => set({ fromMonth })}
             />
             <Field
-              label="Last day"
+              label={say`Last day`}
               type="decimal"
               width="short"
               value={draft.toDay}
@@ -85,7 +86,7 @@ export function SeasonForm({ settings }: { settings: PlanningSettingsView }) {
               error={errorFor(problem, 'season.to')}
             />
             <Choice
-              label="Month of the last day"
+              label={say`Month of the last day`}
               value={draft.toMonth}
               options={months}
               onChange={(toMonth) => set({ toMonth })}
@@ -93,10 +94,10 @@ export function SeasonForm({ settings }: { settings: PlanningSettingsView }) {
           </>
         )}
         <Field
-          label="Currency of prices"
+          label={say`Currency of prices`}
           width="short"
           value={currency}
-          hint="three letters, such as EUR; empty without prices"
+          hint={say`three letters, such as EUR; empty without prices`}
           onInput={(text) => {
             setSaved(false)
             setCurrency(text)
@@ -105,7 +106,7 @@ export function SeasonForm({ settings }: { settings: PlanningSettingsView }) {
         />
       </div>
       <p role="status" class="faint">
-        {saved ? 'Saved.' : ''}
+        {saved ? say`Saved.` : ''}
       </p>
     </Form>
   )

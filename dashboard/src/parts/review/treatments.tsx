@@ -5,6 +5,7 @@ import { amountWriter, atMost, daysWriter, phChangeWriter, withDoubt } from '../
 import { halfLifeWords } from '../../effect-words.ts'
 import { amount, dateOnly } from '../../format.ts'
 import { useHub } from '../../hub-context.tsx'
+import { said, say } from '../../say.ts'
 import { Why } from '../findings/finding.tsx'
 import { WORKED_WORDS, costWords } from './review-words.ts'
 
@@ -29,40 +30,47 @@ function Treatment({ treatment }: { treatment: ReviewedTreatmentView }) {
     <tbody>
       <tr class="figures">
         <th scope="row">
-          {material}
+          {said(material)}
           <span class="beside">
-            {dateOnly(treatment.at, garden)},{' '}
-            {amountG === null ? 'amount not written down' : amount('mass', amountG, units)}
-            {portions > 1 && `, in ${portions} portions`}
+            {[
+              dateOnly(treatment.at, garden),
+              amountG === null ? say`amount not written down` : amount('mass', amountG, units),
+              ...(portions > 1 ? [say`in ${portions} portions`] : []),
+            ].join(', ')}
           </span>
         </th>
-        <td data-label="Worked" class="nowrap">
-          {WORKED_WORDS[treatment.worked]}
+        <td data-label={say`Worked`} class="nowrap">
+          {said(WORKED_WORDS[treatment.worked])}
         </td>
-        <Cell label="Began after">{seen?.onsetDays ? days(seen.onsetDays) : null}</Cell>
-        <Cell label="Highest">
+        <Cell label={say`Began after`}>{seen?.onsetDays ? days(seen.onsetDays) : null}</Cell>
+        <Cell label={say`Highest`}>
           {seen?.peak ? (
             <>
               {withDoubt(seen.peak, phChangeWriter(units))} pH
-              {seen.peakDays !== null && <span class="beside">after {days(seen.peakDays)}</span>}
+              {seen.peakDays !== null && (
+                <span class="beside">{say`after ${days(seen.peakDays)}`}</span>
+              )}
             </>
           ) : missed === null ? null : (
-            `none larger than ${atMost(missed, units)} pH`
+            say`none larger than ${atMost(missed, units)} pH`
           )}
         </Cell>
-        <Cell label="Half of it lasts">
+        <Cell label={say`Half of it lasts`}>
           {seen === null ? null : halfLifeWords(seen.halfLife, units)}
         </Cell>
-        <Cell label="pH-months">
+        <Cell label={say`pH-months`}>
           {phMonths === null ? null : withDoubt(phMonths, amountWriter(phMonths, '', units))}
         </Cell>
-        <Cell label="Cost of a pH-month">{cost === null ? null : costWords(cost, units)}</Cell>
+        <Cell label={say`Cost of a pH-month`}>{cost === null ? null : costWords(cost, units)}</Cell>
       </tr>
       <tr class="said">
         <td colSpan={7}>
           <p class="sentence">{treatment.sentence}</p>
           {effect !== null && (
-            <Why of={`${material}, ${dateOnly(treatment.at, garden)}`} grounds={effect.grounds} />
+            <Why
+              of={`${said(material)}, ${dateOnly(treatment.at, garden)}`}
+              grounds={effect.grounds}
+            />
           )}
         </td>
       </tr>
@@ -83,18 +91,16 @@ export function Treatments({
   return (
     <div class="scroll">
       <table class="stack compared treatments">
-        <caption>
-          Treatments of {bed}, with 95 % intervals. A pH-month is one pH held for one month.
-        </caption>
+        <caption>{say`Treatments of ${bed}, with 95 % intervals. A pH-month is one pH held for one month.`}</caption>
         <thead>
           <tr>
-            <th scope="col">Put on</th>
-            <th scope="col">Worked</th>
-            <th scope="col">Began after</th>
-            <th scope="col">Highest</th>
-            <th scope="col">Half of it lasts</th>
-            <th scope="col">pH-months</th>
-            <th scope="col">Cost of a pH-month</th>
+            <th scope="col">{say`Put on`}</th>
+            <th scope="col">{say`Worked`}</th>
+            <th scope="col">{say`Began after`}</th>
+            <th scope="col">{say`Highest`}</th>
+            <th scope="col">{say`Half of it lasts`}</th>
+            <th scope="col">{say`pH-months`}</th>
+            <th scope="col">{say`Cost of a pH-month`}</th>
           </tr>
         </thead>
         {newestFirst.map((treatment) => (

@@ -2,6 +2,7 @@ import type { TrialPlan } from '../../../../hub/api/schemas/trial.ts'
 import { daysWords } from '../../doubt.ts'
 import { num, whole } from '../../format.ts'
 import { useHub } from '../../hub-context.tsx'
+import { say } from '../../say.ts'
 import { Facts, Why } from '../findings/finding.tsx'
 
 /** What a layout of beds can show, and what it would take. */
@@ -17,8 +18,6 @@ export function Plan({
 }) {
   const { garden } = useHub()
   const { units } = garden
-  const count = (n: number | null, what: string): string | null =>
-    n === null ? null : `${whole(n, units)} ${what}`
   return (
     <>
       <p class="sentence" aria-live={live ? 'polite' : undefined}>
@@ -27,26 +26,30 @@ export function Plan({
       <Facts
         rows={[
           [
-            'Days needed',
+            say`Days needed`,
             plan.daysNeeded === null
               ? plan.status === 'ok'
-                ? 'more than three years with these beds'
+                ? say`more than three years with these beds`
                 : null
               : daysWords(plan.daysNeeded, units),
           ],
-          [`Beds needed in ${daysWords(days, units)}`, count(plan.bedsNeeded, 'on each side')],
-          ['Spots needed', count(plan.spotsNeeded, 'in each bed')],
+          [
+            say`Beds needed in ${daysWords(days, units)}`,
+            plan.bedsNeeded === null ? null : say`${whole(plan.bedsNeeded, units)} on each side`,
+          ],
+          [
+            say`Spots needed`,
+            plan.spotsNeeded === null ? null : say`${whole(plan.spotsNeeded, units)} in each bed`,
+          ],
         ]}
       />
       {plan.detectable.length > 0 && (
         <table class="narrow">
-          <caption>Smallest effect these beds could show</caption>
+          <caption>{say`Smallest effect these beds could show`}</caption>
           <thead>
             <tr>
-              <th scope="col">After</th>
-              <th scope="col" class="n">
-                pH
-              </th>
+              <th scope="col">{say`After`}</th>
+              <th scope="col" class="n">{say`pH`}</th>
             </tr>
           </thead>
           <tbody>
@@ -59,7 +62,7 @@ export function Plan({
           </tbody>
         </table>
       )}
-      <Why of="the plan" grounds={plan.grounds} />
+      <Why of={say`the plan`} grounds={plan.grounds} />
     </>
   )
 }

@@ -1,10 +1,11 @@
 import type { BedView } from '../../../../hub/api/schemas/bed.ts'
+import { said, say, toSay } from '../../say.ts'
 import type { Role, TrialDraft } from '../../trial-draft.ts'
 
 const ROLES: readonly { readonly role: Role; readonly words: string }[] = [
-  { role: 'treated', words: 'treated' },
-  { role: 'untreated', words: 'untreated' },
-  { role: 'left out', words: 'left out' },
+  { role: 'treated', words: toSay('treated') },
+  { role: 'untreated', words: toSay('untreated') },
+  { role: 'left out', words: toSay('left out') },
 ]
 
 interface RolesProps {
@@ -18,10 +19,8 @@ interface RolesProps {
 export function Roles({ beds, roles, onRole, error }: RolesProps) {
   return (
     <fieldset class="field wide roles">
-      <legend>Beds</legend>
-      <small class="hint">
-        The untreated ones should be as like the treated as can be: soil, crops, watering, sun.
-      </small>
+      <legend>{say`Beds`}</legend>
+      <small class="hint">{say`The untreated ones should be as like the treated as can be: soil, crops, watering, sun.`}</small>
       {error !== null && <small class="error">{error}</small>}
       <ul>
         {beds.map((bed) => (
@@ -36,7 +35,7 @@ export function Roles({ beds, roles, onRole, error }: RolesProps) {
                     checked={(roles[bed.id] ?? 'left out') === role}
                     onChange={() => onRole(bed.id, role)}
                   />
-                  <span>{words}</span>
+                  <span>{said(words)}</span>
                 </label>
               ))}
             </fieldset>

@@ -3,6 +3,7 @@ import { api } from '../../api.ts'
 import { useHub, useLoad } from '../../hub-context.tsx'
 import { MATERIALS } from '../../materials.ts'
 import { errorFor } from '../../problem.ts'
+import { said, saidOptions, say, toSay } from '../../say.ts'
 import { planOf, trialOf } from '../../trial-draft.ts'
 import type { TrialDraft } from '../../trial-draft.ts'
 import { TreatmentCaution } from '../caution.tsx'
@@ -23,9 +24,9 @@ const SHOWN = [
 const SETTLE_MS = 350
 
 const DIRECTIONS = [
-  { value: 'lowers', words: 'lowers the pH' },
-  { value: 'raises', words: 'raises the pH' },
-  { value: 'changes', words: 'changes it either way' },
+  { value: 'lowers', words: toSay('lowers the pH') },
+  { value: 'raises', words: toSay('raises the pH') },
+  { value: 'changes', words: toSay('changes it either way') },
 ] as const
 
 /** What stands still for a moment: the plan is not asked for at every key. */
@@ -49,19 +50,16 @@ function LivePlan({ draft }: { draft: TrialDraft }) {
   const refused = plan.problem?.errors?.map(({ message }) => message).join('; ')
   return (
     <section class="live-plan" aria-labelledby="plan-title" data-testid="plan">
-      <h3 id="plan-title">What this would show</h3>
+      <h3 id="plan-title">{say`What this would show`}</h3>
       {wanted === null || asked === '' ? (
-        <p class="faint">
-          Name at least one treated and one untreated bed, the effect that matters and how long:
-          then it is reckoned here before anything is put on.
-        </p>
+        <p class="faint">{say`Name at least one treated and one untreated bed, the effect that matters and how long: then it is reckoned here before anything is put on.`}</p>
       ) : plan.problem !== null ? (
         <p class="error">
           {refused ??
-            `The plan could not be reckoned: ${plan.problem.detail ?? plan.problem.title}`}
+            say`The plan could not be reckoned: ${plan.problem.detail ?? plan.problem.title}`}
         </p>
       ) : plan.data === null ? (
-        <p class="faint">Reckoning …</p>
+        <p class="faint">{say`Reckoning …`}</p>
       ) : (
         <Plan plan={plan.data} days={wanted.days} live />
       )}
@@ -94,46 +92,47 @@ export function TrialForm({
   const rolesError = [error('treated'), error('untreated')].filter((e) => e !== null).join('; ')
   return (
     <Form
-      label="New trial"
+      label={say`New trial`}
       onSubmit={save}
       busy={busy}
-      submit="Start the trial"
+      submit={say`Start the trial`}
       onCancel={() => onDone(false)}
     >
       <FormProblem problem={problem} fields={SHOWN} />
       <div class="fields">
         <div class="field wide">
           <Field
-            label="What is claimed"
+            label={say`What is claimed`}
             value={draft.claim}
-            hint="in your own words, such as: pine needles make the soil sour"
+            hint={say`in your own words, such as: pine needles make the soil sour`}
             width="full"
             onInput={(claim) => set({ claim })}
             error={error('claim')}
           />
         </div>
         <Field
-          label="What is put on"
+          label={say`What is put on`}
           value={draft.material}
           list={MATERIALS}
+          listWords={said}
           onInput={(material) => set({ material })}
           error={error('material')}
         />
         <Field
-          label="Least effect that matters"
+          label={say`Least effect that matters`}
           type="decimal"
           width="short"
           unit="pH"
-          hint="smaller ones you would not mind missing"
+          hint={say`smaller ones you would not mind missing`}
           value={draft.leastEffect}
           onInput={(leastEffect) => set({ leastEffect })}
           error={error('leastEffect')}
         />
         <div class="field wide">
           <Choices
-            legend="It is said that it"
+            legend={say`It is said that it`}
             value={draft.direction}
-            options={DIRECTIONS}
+            options={saidOptions(DIRECTIONS)}
             onChange={(direction) => set({ direction })}
           />
         </div>
@@ -146,18 +145,18 @@ export function TrialForm({
           error={rolesError === '' ? null : rolesError}
         />
         <Field
-          label="Put on"
+          label={say`Put on`}
           type="datetime-local"
           value={draft.startsAt}
-          hint={`on the garden's clock, ${garden.zone}`}
+          hint={say`on the garden's clock, ${garden.zone}`}
           onInput={(startsAt) => set({ startsAt })}
           error={error('startsAt')}
         />
         <Field
-          label="Runs for"
+          label={say`Runs for`}
           type="decimal"
           width="short"
-          unit="days"
+          unit={say`days`}
           value={draft.days}
           onInput={(days) => set({ days })}
           error={error('days')}
@@ -165,10 +164,7 @@ export function TrialForm({
       </div>
       <LivePlan draft={draft} />
       <TreatmentCaution />
-      <p class="faint">
-        The claim, the beds and the length cannot be changed afterwards, so that nobody stops at the
-        moment that pleases. Write what you put on in the journal of each treated bed.
-      </p>
+      <p class="faint">{say`The claim, the beds and the length cannot be changed afterwards, so that nobody stops at the moment that pleases. Write what you put on in the journal of each treated bed.`}</p>
     </Form>
   )
 }

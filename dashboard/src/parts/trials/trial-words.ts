@@ -1,18 +1,44 @@
 import type { Trial } from '../../../../hub/api/schemas/trial.ts'
+import { num } from '../../format.ts'
+import type { Units } from '../../format.ts'
+import { said, say, toSay } from '../../say.ts'
 
 export const VERDICT_WORDS: Readonly<Record<Trial['result']['verdict'], string>> = {
-  planned: 'planned',
-  'too early': 'too early to say',
-  supported: 'the claim is supported',
-  contradicted: 'the claim is contradicted',
-  'no measurable effect': 'no measurable effect',
-  undecided: 'undecided',
-  insufficient: 'not enough to go on',
+  planned: toSay('planned'),
+  'too early': toSay('too early to say'),
+  supported: toSay('the claim is supported'),
+  contradicted: toSay('the claim is contradicted'),
+  'no measurable effect': toSay('no measurable effect'),
+  undecided: toSay('undecided'),
+  insufficient: toSay('not enough to go on'),
 }
-export const DIRECTION_WORDS: Readonly<Record<Trial['direction'], string>> = {
-  raises: 'raises the pH',
-  lowers: 'lowers the pH',
-  changes: 'changes the pH',
+
+/** What is claimed of the pH, and how much of it would matter. */
+export function claimedWords(
+  { direction, leastEffect }: Pick<Trial, 'direction' | 'leastEffect'>,
+  units: Units,
+): string {
+  const least = num(leastEffect, 2, units)
+  switch (direction) {
+    case 'raises':
+      return say`it raises the pH; from ${least} on it would matter`
+    case 'lowers':
+      return say`it lowers the pH; from ${least} on it would matter`
+    case 'changes':
+      return say`it changes the pH; from ${least} on it would matter`
+  }
+}
+
+/** A claim to begin with, which can be put into the gardener's own words. */
+export function claimAbout(material: string, direction: Trial['direction']): string {
+  switch (direction) {
+    case 'raises':
+      return say`putting on ${said(material)} raises the pH`
+    case 'lowers':
+      return say`putting on ${said(material)} lowers the pH`
+    case 'changes':
+      return say`putting on ${said(material)} changes the pH`
+  }
 }
 
 /** How far a trial has come. */

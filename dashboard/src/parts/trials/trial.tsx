@@ -4,11 +4,12 @@ import { api } from '../../api.ts'
 import { atMost, daysWords, phChangeWriter, withDoubt } from '../../doubt.ts'
 import { dateOnly, num } from '../../format.ts'
 import { useHub, useNow } from '../../hub-context.tsx'
+import { said, say } from '../../say.ts'
 import { Confirm, FormProblem, useSend } from '../field.tsx'
 import { Facts, Why } from '../findings/finding.tsx'
 import { Link } from '../link.tsx'
 import { Plan } from './plan.tsx'
-import { DIRECTION_WORDS, VERDICT_WORDS, daysOf, phaseOf } from './trial-words.ts'
+import { claimedWords, daysOf, phaseOf, VERDICT_WORDS } from './trial-words.ts'
 
 function Beds({ beds }: { beds: Trialed['treated'] }) {
   const inUse = new Set(useHub().beds.map(({ id }) => id))
@@ -20,7 +21,7 @@ function Beds({ beds }: { beds: Trialed['treated'] }) {
           {inUse.has(bed.id) ? (
             <Link to={{ page: 'bed', id: bed.id }}>{bed.name}</Link>
           ) : (
-            `${bed.name} (out of use)`
+            say`${bed.name} (out of use)`
           )}
         </span>
       ))}
@@ -36,28 +37,28 @@ function Outcome({ trial }: { trial: Trialed }) {
   return (
     <>
       <p class="verdict">
-        <strong>{VERDICT_WORDS[result.verdict]}</strong>
-        {result.early && result.effect !== null && ' · looked at before its planned end'}
-        {trial.givenUpAt !== null && ` · given up ${dateOnly(trial.givenUpAt, garden)}`}
+        <strong>{said(VERDICT_WORDS[result.verdict])}</strong>
+        {result.early && result.effect !== null && <> · {say`looked at before its planned end`}</>}
+        {trial.givenUpAt !== null && <> · {say`given up ${dateOnly(trial.givenUpAt, garden)}`}</>}
       </p>
       <p class="sentence">{result.sentence}</p>
       <Facts
         rows={[
           [
-            'Effect',
+            say`Effect`,
             result.effect === null
               ? null
-              : `${withDoubt(result.effect, phChangeWriter(units))} pH, treated against untreated`,
+              : say`${withDoubt(result.effect, phChangeWriter(units))} pH, treated against untreated`,
           ],
           [
-            'No measurable effect',
+            say`No measurable effect`,
             result.notLargerThan === null
               ? null
-              : `larger than ${atMost(result.notLargerThan, units)} pH`,
+              : say`larger than ${atMost(result.notLargerThan, units)} pH`,
           ],
         ]}
       />
-      <Why of={`the verdict on: ${trial.claim}`} grounds={result.grounds} />
+      <Why of={say`the verdict on: ${trial.claim}`} grounds={result.grounds} />
     </>
   )
 }
@@ -72,31 +73,25 @@ function Running({ trial, now }: { trial: Trialed; now: number }) {
   return (
     <>
       <p class="verdict">
-        <strong>it runs: not before {dateOnly(trial.endsAt, garden)}</strong>
+        <strong>{say`it runs: not before ${dateOnly(trial.endsAt, garden)}`}</strong>
       </p>
-      <p class="sentence">
-        {days.gone} of {daysWords(days.all, garden.units)} have gone by. It is judged at its end, so
-        that nobody stops at the moment that pleases.
-      </p>
+      <p class="sentence">{say`${days.gone} of ${daysWords(days.all, garden.units)} have gone by. It is judged at its end, so that nobody stops at the moment that pleases.`}</p>
       {!anything && <p class="sentence">{trial.result.sentence}</p>}
       {anything && (
         <>
           <p>
             <button type="button" aria-expanded={looking} onClick={() => setLooking(!looking)}>
-              {looking ? 'Put it away again' : 'Look early all the same'}
+              {looking ? say`Put it away again` : say`Look early all the same`}
               <span class="unseen">: {trial.claim}</span>
             </button>
           </p>
           {looking ? (
             <div class="early">
-              <p class="faint">
-                Whoever looks again and again sees luck for an effect some day: before its end only
-                what is very sure counts.
-              </p>
+              <p class="faint">{say`Whoever looks again and again sees luck for an effect some day: before its end only what is very sure counts.`}</p>
               <Outcome trial={trial} />
             </div>
           ) : (
-            <p class="faint">A look before the end is told beside what is seen.</p>
+            <p class="faint">{say`A look before the end is told beside what is seen.`}</p>
           )}
         </>
       )}
@@ -133,27 +128,25 @@ export function Trial({
   return (
     <section class="sheet trial" aria-labelledby={title} data-trial={trial.id}>
       <h2 id={title} ref={heading} tabIndex={-1}>
-        &ldquo;{trial.claim}&rdquo;
+        {say`“${trial.claim}”`}
       </h2>
       {phase === 'running' ? <Running trial={trial} now={now} /> : <Outcome trial={trial} />}
       <Facts
         rows={[
-          ['Put on', trial.material],
+          [say`Put on`, said(trial.material)],
+          [say`Claimed`, claimedWords(trial, garden.units)],
+          [say`Treated`, <Beds key="t" beds={trial.treated} />],
+          [say`Untreated`, <Beds key="u" beds={trial.untreated} />],
           [
-            'Claimed',
-            `it ${DIRECTION_WORDS[trial.direction]}; from ${num(trial.leastEffect, 2, garden.units)} on it would matter`,
-          ],
-          ['Treated', <Beds key="t" beds={trial.treated} />],
-          ['Untreated', <Beds key="u" beds={trial.untreated} />],
-          [
-            'Time',
-            `${dateOnly(trial.startsAt, garden)} to ${dateOnly(trial.endsAt, garden)}, ${daysWords(days.all, garden.units)}`,
+            say`Time`,
+            say`${dateOnly(trial.startsAt, garden)} to ${dateOnly(trial.endsAt, garden)}, ${daysWords(days.all, garden.units)}`,
           ],
         ]}
       />
       <details class="why">
         <summary>
-          How it was planned<span class="unseen">: {trial.claim}</span>
+          {say`How it was planned`}
+          <span class="unseen">: {trial.claim}</span>
         </summary>
         <Plan plan={trial.plan} days={days.all} />
       </details>
@@ -161,14 +154,14 @@ export function Trial({
       <p class="trial-ends">
         {phase !== 'over' && (
           <Confirm
-            words="Give up"
-            ask={`Give up the trial "${trial.claim}"? What was found so far is kept.`}
+            words={say`Give up`}
+            ask={say`Give up the trial "${trial.claim}"? What was found so far is kept.`}
             onYes={() => act(() => api.giveUpTrial(trial.id))}
           />
         )}
         <Confirm
-          words="Remove"
-          ask={`Remove the trial "${trial.claim}" for good? Readings and journal are kept.`}
+          words={say`Remove`}
+          ask={say`Remove the trial "${trial.claim}" for good? Readings and journal are kept.`}
           onYes={() => act(() => api.removeTrial(trial.id))}
         />
       </p>
