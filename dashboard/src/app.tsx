@@ -3,6 +3,7 @@ import { useHub } from './hub-context.tsx'
 import { LanguageOffer } from './parts/language-offer.tsx'
 import { later } from './parts/later.tsx'
 import { Link } from './parts/link.tsx'
+import { AccessLine } from './parts/people/access-line.tsx'
 import { StatusLines } from './parts/offline/status-lines.tsx'
 import { routeTitle } from './router.ts'
 import type { Route } from './router.ts'
@@ -22,6 +23,7 @@ const ReviewView = later(async () => (await import('./views/review.tsx')).Review
 const ReportView = later(async () => (await import('./views/report.tsx')).ReportView)
 const AlarmsView = later(async () => (await import('./views/alarms.tsx')).AlarmsView)
 const DataView = later(async () => (await import('./views/data.tsx')).DataView)
+const PeopleView = later(async () => (await import('./views/people.tsx')).PeopleView)
 const SettingsView = later(async () => (await import('./views/settings.tsx')).SettingsView)
 
 function Page({ route }: { route: Route }) {
@@ -56,6 +58,12 @@ function Page({ route }: { route: Route }) {
       return <SettingsView />
     case 'data':
       return <DataView />
+    case 'people':
+      return <PeopleView />
+    // These two are drawn without the pages around them.
+    case 'sign-in':
+    case 'shared':
+      return null
     case 'nowhere':
       return (
         <>
@@ -107,7 +115,7 @@ function Pages() {
     (page === 'garden' && ['bed', 'plan', 'measure', 'new-bed'].includes(route.page)) ||
     (page === 'probes' && (route.page === 'probe' || route.page === 'calibrate')) ||
     (page === 'review' && route.page === 'report') ||
-    (page === 'settings' && route.page === 'data')
+    (page === 'settings' && (route.page === 'data' || route.page === 'people'))
   return (
     <>
       <a class="skip" href="#main">
@@ -130,6 +138,7 @@ function Pages() {
           ))}
         </nav>
       </header>
+      <AccessLine />
       <StatusLines />
       <LanguageOffer />
       <p class="unseen" aria-live="polite" data-testid="announcement">

@@ -33,10 +33,19 @@ export type Route =
   | { readonly page: 'alarms' }
   | { readonly page: 'settings' }
   | { readonly page: 'data' }
+  | { readonly page: 'people' }
+  | {
+      readonly page: 'sign-in'
+      /** Address of the page to come back to. */
+      readonly to?: string
+    }
+  | { readonly page: 'shared'; readonly key: string }
   | { readonly page: 'nowhere'; readonly path: string }
 
 const PLAIN = ['probes', 'review', 'alarms', 'settings', 'data'] as const
 const PROBE = /^[a-z][a-z0-9]{2,22}$/
+/** What a share link is: base64url. */
+const SECRET = /^[\w-]{20,100}$/
 const ID = /^[1-9][0-9]{0,14}$/
 
 /** Names of a query string that a page knows, left out where they are not given. */
@@ -75,6 +84,7 @@ export function parseRoute(address: string): Route {
   }
   if (second === undefined) {
     if (first === '') return { page: 'garden' }
+    if (first === 'sign-in') return { page: 'sign-in', ...asked(search, 'to') }
     if (first === 'report') return { page: 'report', ...asked(search, 'from', 'to') }
     if (first === 'trials') {
       const { trial = '', material, ...rest } = asked(search, 'trial', 'material', 'direction')
@@ -89,6 +99,8 @@ export function parseRoute(address: string): Route {
     const plain = PLAIN.find((page) => page === first)
     return plain === undefined ? { page: 'nowhere', path } : { page: plain }
   }
+  if (first === 'shared' && SECRET.test(second)) return { page: 'shared', key: second }
+  if (first === 'settings' && second === 'people') return { page: 'people' }
   if (first === 'bed' && second === 'new') return { page: 'new-bed' }
   if (first === 'bed' && ID.test(second)) return { page: 'bed', id: Number(second) }
   if (first === 'probe' && PROBE.test(second)) return { page: 'probe', id: second }
@@ -120,6 +132,12 @@ export function routePath(route: Route): string {
       return `/probe/${route.id}`
     case 'nowhere':
       return route.path
+    case 'people':
+      return '/settings/people'
+    case 'sign-in':
+      return `/sign-in${queryOf({ to: route.to })}`
+    case 'shared':
+      return `/shared/${route.key}`
     case 'report': {
       const { bed, from, to } = route
       return `${bed === undefined ? '' : `/bed/${bed}`}/report${queryOf({ from, to })}`
@@ -169,6 +187,12 @@ export function routeTitle(route: Route, bedName: string | undefined): string {
       return say`Settings`
     case 'data':
       return say`Data`
+    case 'people':
+      return say`People and access`
+    case 'sign-in':
+      return say`Sign in`
+    case 'shared':
+      return say`A shared bed`
     case 'nowhere':
       return say`Not found`
   }

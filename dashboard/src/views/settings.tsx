@@ -185,6 +185,7 @@ export function SettingsView() {
         <h1>Settings</h1>
         <p class="links">
           <Link to={{ page: 'data' }}>Data: in, out and backup</Link>
+          <Link to={{ page: 'people' }}>{say`People and access`}</Link>
         </p>
       </div>
       <section class="sheet" aria-labelledby="garden-title">
