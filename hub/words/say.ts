@@ -22,7 +22,8 @@ export function sourceOf(parts: readonly string[]): string {
 
 /**
  * The text in the language spoken here, its holes filled. Written as a tag: say`pH ${now}, was ${before}`.
- * What is filled in must have been made in the same language. Texts that are not in the catalogue stay English.
+ * What is filled in must have been made in the same language; numbers get its decimal comma and a true minus.
+ * Texts that are not in the catalogue stay English.
  */
 export function say(parts: TemplateStringsArray, ...values: readonly (string | number)[]): string {
   const chosen = language()
@@ -34,10 +35,14 @@ export function say(parts: TemplateStringsArray, ...values: readonly (string | n
     }
     const text = catalogueOf(chosen).get(source)
     if (text !== undefined) {
-      return text.replace(/\{(\d+)\}/g, (_, i: string) => String(values[Number(i)]))
+      return text.replace(/\{(\d+)\}/g, (_, i: string) => filled(values[Number(i)]!))
     }
   }
   return parts.reduce((text, part, i) => text + String(values[i - 1]) + part)
+}
+
+function filled(value: string | number): string {
+  return typeof value === 'string' ? value : String(value).replace('.', ',').replace('-', '\u2212')
 }
 
 /** Marks a text in a table for the catalogue; it is still English. `said` says it where it is used. */

@@ -1,0 +1,111 @@
+import { language, say } from './say.ts'
+import type { Language } from '../model/language.ts'
+
+const LOCALES: Readonly<Record<Language, string>> = { en: 'en-GB', de: 'de-DE', es: 'es-ES' }
+const formats = new Map<string, Intl.DateTimeFormat>()
+const MINUS = '\u2212'
+
+/** A number with so many decimals, in the language spoken: '6.40', '6,40'. */
+export function fixed(value: number, decimals: number): string {
+  return localized(value.toFixed(decimals))
+}
+
+/** A number with at most so many decimals: '6.4', '6', '0,25'. */
+export function figure(value: number, most: number): string {
+  const by = 10 ** most
+  return localized(String(Math.round(value * by) / by))
+}
+
+/** A share of one as a percentage: '35 %'. */
+export function percent(share: number, decimals = 0): string {
+  return `${fixed(100 * share, decimals)} %`
+}
+
+/** With its sign: '+0.45', '-0.30'. */
+export function signed(value: number, decimals: number): string {
+  return `${value < 0 ? '' : '+'}${fixed(value, decimals)}`
+}
+
+/** Digits written with a point as the language writes them. */
+export function localized(digits: string): string {
+  return language() === 'en' ? digits : digits.replace('.', ',').replace('-', MINUS)
+}
+
+/** 'a', 'a and b', 'a, b and c'. */
+export function listed(names: readonly string[]): string {
+  const last = names.at(-1)
+  if (last === undefined) return ''
+  if (names.length === 1) return last
+  return `${names.slice(0, -1).join(', ')} ${and(last)} ${last}`
+}
+
+function and(next: string): string {
+  switch (language()) {
+    case 'en':
+      return 'and'
+    case 'de':
+      return 'und'
+    case 'es':
+      return /^h?[ií](?!e)/i.test(next) ? 'e' : 'y'
+  }
+}
+
+/** '8 April 2027', '8. April 2027', '8 de abril de 2027'; the day in the garden's zone. */
+export function day(at: number, zone: string): string {
+  return dayPart(at, zone, 'day month year')
+}
+
+/** 'April 2027' */
+export function month(at: number, zone: string): string {
+  return dayPart(at, zone, 'month year')
+}
+
+/** '8 April', a day that comes back every year. */
+export function monthDay(of: { readonly month: number; readonly day: number }): string {
+  return dayPart(Date.UTC(2024, of.month - 1, of.day), 'UTC', 'day month')
+}
+
+/** 'April'; months are counted from 1. */
+export function monthName(of: number): string {
+  return dayPart(Date.UTC(2024, of - 1, 15), 'UTC', 'month')
+}
+
+function dayPart(at: number, zone: string, parts: string): string {
+  const key = `${language()} ${zone} ${parts}`
+  let format = formats.get(key)
+  if (format === undefined) {
+    format = new Intl.DateTimeFormat(LOCALES[language()], {
+      timeZone: zone,
+      ...(parts.includes('day') && { day: 'numeric' }),
+      month: 'long',
+      ...(parts.includes('year') && { year: 'numeric' }),
+    })
+    formats.set(key, format)
+  }
+  return format.format(at)
+}
+
+/** A length of time, roughly, as what something takes: '40 minutes', '3 hours', '5 days'. */
+export function lasting(ms: number): string {
+  const { minutes, hours, days } = rough(ms)
+  if (minutes < 90) return minutes === 1 ? say`1 minute` : say`${minutes} minutes`
+  return hours < 48 ? say`${hours} hours` : daysText(days)
+}
+
+/** How long ago something was, roughly: '5 days ago'. */
+export function ago(ms: number): string {
+  const { minutes, hours, days } = rough(ms)
+  if (minutes < 90) return minutes === 1 ? say`1 minute ago` : say`${minutes} minutes ago`
+  return hours < 48 ? say`${hours} hours ago` : say`${days} days ago`
+}
+
+function rough(ms: number): Readonly<Record<'minutes' | 'hours' | 'days', number>> {
+  const minutes = Math.max(1, Math.round(ms / 60_000))
+  const hours = Math.round(minutes / 60)
+  return { minutes, hours, days: Math.round(hours / 24) }
+}
+
+/** '1 day', '12 days' */
+export function daysText(days: number): string {
+  return days === 1 ? say`1 day` : say`${days} days`
+}
