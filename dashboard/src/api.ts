@@ -26,6 +26,12 @@ import type {
   ProbeView,
 } from '../../hub/api/schemas/probe.ts'
 import type { OrderView } from '../../hub/api/schemas/order.ts'
+import type {
+  MessageView,
+  RouteInput,
+  RouteView,
+  TestResultView,
+} from '../../hub/api/schemas/message.ts'
 import type { ProbeDetail } from '../../hub/api/schemas/probe-account.ts'
 import type {
   Decision,
@@ -173,6 +179,7 @@ export const files = {
   records: (table: string): string => `/api/export/records/${table}`,
   backup: '/api/backup.tar',
   calendar: '/api/calendar.ics',
+  alarmFeed: '/api/alarms.atom',
   photo: (entry: number): string => `/api/journal/${entry}/photo`,
 }
 
@@ -336,6 +343,23 @@ export const api = {
   alarms: (asked: { open?: boolean; bed?: number; limit?: number }, signal?: AbortSignal) =>
     ask<Alarm[]>(`/alarms${query(asked)}`, { signal }),
   acknowledge: (id: number) => ask<unknown>(`/alarms/${id}/acknowledge`, { method: 'POST' }),
+
+  messageRoutes: (signal?: AbortSignal) => ask<RouteView[]>('/message-routes', { signal }),
+  addMessageRoute: (body: RouteInput) =>
+    ask<RouteView>('/message-routes', { method: 'POST', body }),
+  saveMessageRoute: (id: number, body: RouteInput) =>
+    ask<RouteView>(`/message-routes/${id}`, { method: 'PUT', body }),
+  removeMessageRoute: (id: number) =>
+    ask<unknown>(`/message-routes/${id}`, { method: 'DELETE' }),
+  pauseMessageRoute: (id: number, until: number | null) =>
+    ask<RouteView>(`/message-routes/${id}/pause`, { method: 'POST', body: { until } }),
+  testMessageRoute: (id: number) =>
+    ask<TestResultView>(`/message-routes/${id}/test`, { method: 'POST' }),
+  retryMessageRoute: (id: number) =>
+    ask<unknown>(`/message-routes/${id}/retry`, { method: 'POST' }),
+  messages: (limit: number, signal?: AbortSignal) =>
+    ask<MessageView[]>(`/messages${query({ limit })}`, { signal }),
+  pushKey: () => ask<{ publicKey: string }>('/push-key'),
 
   quarantine: (limit: number, signal?: AbortSignal) =>
     ask<QuarantineView[]>(`/quarantine${query({ limit })}`, { signal }),

@@ -23,6 +23,7 @@ const ReviewView = later(async () => (await import('./views/review.tsx')).Review
 const ReportView = later(async () => (await import('./views/report.tsx')).ReportView)
 const AlarmsView = later(async () => (await import('./views/alarms.tsx')).AlarmsView)
 const DataView = later(async () => (await import('./views/data.tsx')).DataView)
+const MessagesView = later(async () => (await import('./views/messages.tsx')).MessagesView)
 const PeopleView = later(async () => (await import('./views/people.tsx')).PeopleView)
 const SettingsView = later(async () => (await import('./views/settings.tsx')).SettingsView)
 
@@ -60,6 +61,8 @@ function Page({ route }: { route: Route }) {
       return <DataView />
     case 'people':
       return <PeopleView />
+    case 'messages':
+      return <MessagesView />
     // These two are drawn without the pages around them.
     case 'sign-in':
     case 'shared':
@@ -115,7 +118,7 @@ function Pages() {
     (page === 'garden' && ['bed', 'plan', 'measure', 'new-bed'].includes(route.page)) ||
     (page === 'probes' && (route.page === 'probe' || route.page === 'calibrate')) ||
     (page === 'review' && route.page === 'report') ||
-    (page === 'settings' && (route.page === 'data' || route.page === 'people'))
+    (page === 'settings' && ['data', 'people', 'messages'].includes(route.page))
   return (
     <>
       <a class="skip" href="#main">

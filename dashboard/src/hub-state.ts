@@ -29,6 +29,8 @@ export interface HubState {
   readonly journalTicks: Readonly<Record<number, number>>
   readonly probeTick: number
   readonly alarmTick: number
+  /** Counts up when a message or a route for messages got on. */
+  readonly messageTick: number
   /** The alarm that was raised last, for those who listen. */
   readonly announcement: string
 }
@@ -47,6 +49,7 @@ export const EMPTY: HubState = {
   journalTicks: {},
   probeTick: 0,
   alarmTick: 0,
+  messageTick: 0,
   announcement: '',
 }
 
@@ -117,6 +120,8 @@ function onLive(state: HubState, event: LiveEvent): HubState {
       return { ...state, health: event.data }
     case 'probes':
       return { ...state, probeTick: state.probeTick + 1 }
+    case 'messages':
+      return { ...state, messageTick: state.messageTick + 1 }
     case 'beds':
       return state
   }
@@ -150,6 +155,7 @@ export function hubReducer(state: HubState, action: Action): HubState {
         journalTicks: state.beds.reduce((ticks, { id }) => countUp(ticks, id), state.journalTicks),
         probeTick: state.probeTick + 1,
         alarmTick: state.alarmTick + 1,
+        messageTick: state.messageTick + 1,
       }
     case 'connection':
       return {

@@ -8,6 +8,7 @@ const EVENTS: readonly LiveEvent['event'][] = [
   'probes',
   'journal',
   'health',
+  'messages',
 ]
 const FIRST_WAIT_MS = 1000
 const LONGEST_WAIT_MS = 15_000

@@ -34,6 +34,7 @@ export type Route =
   | { readonly page: 'settings' }
   | { readonly page: 'data' }
   | { readonly page: 'people' }
+  | { readonly page: 'messages' }
   | {
       readonly page: 'sign-in'
       /** Address of the page to come back to. */
@@ -101,6 +102,7 @@ export function parseRoute(address: string): Route {
   }
   if (first === 'shared' && SECRET.test(second)) return { page: 'shared', key: second }
   if (first === 'settings' && second === 'people') return { page: 'people' }
+  if (first === 'settings' && second === 'messages') return { page: 'messages' }
   if (first === 'bed' && second === 'new') return { page: 'new-bed' }
   if (first === 'bed' && ID.test(second)) return { page: 'bed', id: Number(second) }
   if (first === 'probe' && PROBE.test(second)) return { page: 'probe', id: second }
@@ -134,6 +136,8 @@ export function routePath(route: Route): string {
       return route.path
     case 'people':
       return '/settings/people'
+    case 'messages':
+      return '/settings/messages'
     case 'sign-in':
       return `/sign-in${queryOf({ to: route.to })}`
     case 'shared':
@@ -187,6 +191,8 @@ export function routeTitle(route: Route, bedName: string | undefined): string {
       return say`Settings`
     case 'data':
       return say`Data`
+    case 'messages':
+      return say`Messages`
     case 'people':
       return say`People and access`
     case 'sign-in':

@@ -186,6 +186,7 @@ export function SettingsView() {
         <p class="links">
           <Link to={{ page: 'data' }}>Data: in, out and backup</Link>
           <Link to={{ page: 'people' }}>{say`People and access`}</Link>
+          <Link to={{ page: 'messages' }}>{say`Messages`}</Link>
         </p>
       </div>
       <section class="sheet" aria-labelledby="garden-title">

@@ -4,8 +4,8 @@ import { toSay } from '../../words/say.ts'
 export const KIND_WORDS: Readonly<Record<AlarmKind, string>> = {
   'harmful-shift': toSay('Harmful shift'),
   'early-warning': toSay('Early warning'),
-  'drift-out': toSay('Drifting out of the crop band'),
-  'out-of-band': toSay('Out of the crop band'),
+  'drift-out': toSay('Drifting out of its band'),
+  'out-of-band': toSay('Out of its band'),
   dry: toSay('Dry soil'),
   waterlogged: toSay('Waterlogged'),
   'probe-check': toSay('Probe check'),
