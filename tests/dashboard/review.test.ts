@@ -200,7 +200,7 @@ describe('words', () => {
       soilC: 9,
       waterL: 0,
     }
-    expect(inBandWords(month, 'metric')).toBe('0 of 26')
+    expect(inBandWords(month, 'metric')).toBe('0 of\u00a026')
     expect(inBandWords({ ...month, inBand: null }, 'metric')).toBe('–')
     expect(inBandWords({ ...month, days: 0 }, 'metric')).toBe('–')
   })

@@ -33,7 +33,7 @@ function Sources({ crop }: { crop: Crop }) {
               row.source.title
             )}
             {row.source.year !== null && `, ${row.source.year}`}
-            {row.group && say` (about a group of crops)`}
+            {row.group && ` ${say`(about a group of crops)`}`}
             {row.note !== '' && ` – ${row.note}`}
           </li>
         ))}

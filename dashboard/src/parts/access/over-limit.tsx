@@ -14,7 +14,7 @@ export function OverLimit({ probe }: { probe: ProbeView }) {
       <div>
         <p class="strip-head">
           <strong>{say`${probe.name} sends too much`}</strong>
-          <span> {say`· since ${dateTime(over.since, garden)}`}</span>
+          <span> · {say`since ${dateTime(over.since, garden)}`}</span>
         </p>
         <p class="sentence">
           {over.refused === 1

@@ -37,7 +37,7 @@ function SpotMoves({ event }: { event: EventView }) {
             <th scope="col">{say`Probe`}</th>
             <th scope="col" class="n">{say`Before`}</th>
             <th scope="col" class="n">{say`After`}</th>
-            <th scope="col" class="n">{say`Change`}</th>
+            <th scope="col" class="n">{say`Change, pH`}</th>
             <th scope="col">{say`Verdict`}</th>
           </tr>
         </thead>
@@ -56,7 +56,7 @@ function SpotMoves({ event }: { event: EventView }) {
               <td data-label={say`After`} class="n">
                 {n(spot.before === null || spot.change === null ? null : spot.before + spot.change)}
               </td>
-              <td data-label={say`Change`} class="n">
+              <td data-label={say`Change, pH`} class="n">
                 {signed(spot.change, 2, garden.units)}
               </td>
               <td data-label={say`Verdict`}>{spot.moved ? say`moved` : say`stayed`}</td>

@@ -4,16 +4,19 @@ import { EffectChart } from '../../chart/effect-chart.tsx'
 import { atMost, daysWriter, phChangeWriter, signed, withDoubt } from '../../doubt.ts'
 import { effectsSentence, halfLifeWords } from '../../effect-words.ts'
 import { amount, dateOnly, localeOf } from '../../format.ts'
+import type { Units } from '../../format.ts'
 import { useHub } from '../../hub-context.tsx'
 import { opening } from '../../opening.ts'
 import { said, say, toSay } from '../../say.ts'
 import { timeTicks } from '../../zone.ts'
+import { ChartFigure } from '../figure/chart-figure.tsx'
+import { tableOf } from '../figure/figure-table.ts'
+import type { FigureTable } from '../figure/figure-table.ts'
 import { Facts, Finding, Why } from './finding.tsx'
 
 const DAY = 86_400_000
 /** Treatments shown before asking for all. */
 const AT_FIRST = 2
-const ROWS_AT_MOST = 16
 
 const QUESTIONS: Readonly<Record<EffectAnswer['question'], string>> = {
   'above where it was': toSay('Against where the bed was'),
@@ -33,43 +36,48 @@ function chartWords(answer: EffectAnswer): string {
     : say`Rings are weeks; the broken line is as much as untreated, the triangle when it was put on.`
 }
 
-/** The fitted course as a table. */
-function Course({ answer }: { answer: EffectAnswer }) {
-  const { garden } = useHub()
-  const { curve } = answer
-  if (curve === null) return null
-  const every = Math.max(1, Math.ceil(curve.time.length / ROWS_AT_MOST))
-  const n = (x: number | null | undefined): string => signed(x, 2, garden.units)
-  return (
-    <details>
-      <summary class="faint">{say`The course as numbers`}</summary>
-      <div class="scroll">
-        <table>
-          <caption>{say`pH against the level before, fitted`}</caption>
-          <thead>
-            <tr>
-              <th scope="col">{say`Day`}</th>
-              <th scope="col" class="n">{say`Change`}</th>
-              <th scope="col" class="n">{say`95 % interval`}</th>
-            </tr>
-          </thead>
-          <tbody>
-            {curve.time.flatMap((at, i) =>
-              i % every === 0
-                ? [
-                    <tr key={at}>
-                      <td>{dateOnly(at, garden)}</td>
-                      <td class="n">{n(curve.value[i])}</td>
-                      <td class="n">{say`${n(curve.low[i])} to ${n(curve.high[i])}`}</td>
-                    </tr>,
-                  ]
-                : [],
-            )}
-          </tbody>
-        </table>
-      </div>
-    </details>
-  )
+/** The fitted course, and the weeks it is fitted to. */
+function effectTable({ curve, points }: EffectAnswer, units: Units): FigureTable {
+  const n = (x: number | null | undefined): string => signed(x, 2, units)
+  if (curve === null) {
+    const value = points?.value ?? []
+    return tableOf({
+      caption: say`pH against the level before, by weeks`,
+      time: points?.time ?? [],
+      known: [value],
+      decimals: 2,
+      days: true,
+      columns: [
+        {
+          head: say`Change, pH`,
+          shown: (i) => n(value[i]),
+          files: [{ head: say`Change, pH`, value: (i) => value[i] }],
+        },
+      ],
+    })
+  }
+  return tableOf({
+    caption: say`pH against the level before, fitted`,
+    time: curve.time,
+    known: [curve.value],
+    decimals: 2,
+    days: true,
+    columns: [
+      {
+        head: say`Change, pH`,
+        shown: (i) => n(curve.value[i]),
+        files: [{ head: say`Change, pH`, value: (i) => curve.value[i] }],
+      },
+      {
+        head: say`95 % interval`,
+        shown: (i) => say`${n(curve.low[i])} to ${n(curve.high[i])}`,
+        files: [
+          { head: say`95 % interval from`, value: (i) => curve.low[i] },
+          { head: say`95 % interval to`, value: (i) => curve.high[i] },
+        ],
+      },
+    ],
+  })
 }
 
 function Answer({ answer, effect }: { answer: EffectAnswer; effect: EffectView }) {
@@ -101,10 +109,30 @@ function Answer({ answer, effect }: { answer: EffectAnswer; effect: EffectView }
       </div>
       <div>
         {drawn && (
-          <figure>
-            <EffectChart answer={answer} at={effect.at} range={range} ticks={ticks} units={units} />
-            <figcaption class="faint">{chartWords(answer)}</figcaption>
-          </figure>
+          <ChartFigure
+            name={say`The course`}
+            unit={say`change of the pH`}
+            of={say`${said(effect.material)}, ${dateOnly(effect.at, garden)}`}
+            summary={chartWords(answer)}
+            words="below"
+            legend={[
+              { sign: 'line', words: say`the fitted course` },
+              { sign: 'shade', words: say`its 95 % interval` },
+              { sign: 'dots', words: say`weeks` },
+              { sign: '▲', words: say`put on` },
+            ]}
+            table={() => effectTable(answer, units)}
+          >
+            <EffectChart
+              answer={answer}
+              at={effect.at}
+              range={range}
+              ticks={ticks}
+              units={units}
+              zone={garden.zone}
+              name={say`The course`}
+            />
+          </ChartFigure>
         )}
         {answer.verdict !== 'insufficient' && (
           <Facts
@@ -130,7 +158,6 @@ function Answer({ answer, effect }: { answer: EffectAnswer; effect: EffectView }
           />
         )}
         <Why of={said(QUESTIONS[answer.question])} grounds={answer.grounds} />
-        {drawn && <Course answer={answer} />}
       </div>
     </div>
   )

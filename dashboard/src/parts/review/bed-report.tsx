@@ -51,7 +51,7 @@ export function BedReport({ report, head }: BedReportProps) {
       <Facts
         rows={[
           [
-            say`Change`,
+            say`Change, pH`,
             report.change === null
               ? null
               : say`${withDoubt(report.change, phChangeWriter(units))} pH, first against last month`,

@@ -25,7 +25,7 @@ export function GardenTable({ reports }: { reports: readonly SeasonReportView[] 
             <th scope="col">{say`Bed`}</th>
             <th scope="col">{say`Band, pH`}</th>
             <th scope="col">{say`pH`}</th>
-            <th scope="col">{say`Change`}</th>
+            <th scope="col">{say`Change, pH`}</th>
             <th scope="col">{say`Days in band`}</th>
             <th scope="col" class="n">{say`Treatments`}</th>
             <th scope="col">{say`Next treatment`}</th>
@@ -59,7 +59,7 @@ export function GardenTable({ reports }: { reports: readonly SeasonReportView[] 
                     </>
                   )}
                 </td>
-                <td data-label={say`Change`} class="nowrap">
+                <td data-label={say`Change, pH`} class="nowrap">
                   {report.change === null
                     ? say`not known`
                     : withDoubt(report.change, phChangeWriter(units))}

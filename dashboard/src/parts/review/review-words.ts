@@ -71,7 +71,7 @@ export function monthWords(month: string, units: Units): string {
 /** Days of a month inside the band, of those with a pH. */
 export function inBandWords(month: SeasonReportView['months'][number], units: Units): string {
   if (month.inBand === null || month.days === 0) return '–'
-  return say`${num(month.inBand, 0, units)} of ${num(month.days, 0, units)}`
+  return say`${num(month.inBand, 0, units)} of\u00a0${num(month.days, 0, units)}`
 }
 
 /** A period by its first and last day. */
