@@ -7,6 +7,8 @@ import { GROUP_STATEMENTS } from './crop-data/group-statements.ts'
 import { HERBS } from './crop-data/herbs.ts'
 import { ORNAMENTALS } from './crop-data/ornamentals.ts'
 import { VEGETABLES } from './crop-data/vegetables.ts'
+import { figure } from '../words/figure.ts'
+import { said, say } from '../words/say.ts'
 import { type Source, sourceById } from './sources.ts'
 
 interface PublishedBand {
@@ -21,6 +23,7 @@ interface PublishedBand {
 
 export interface Crop {
   readonly slug: string
+  /** In the language spoken. */
   readonly name: string
   readonly category: CropRow['category']
   /** Working band on the water-pH scale. */
@@ -44,17 +47,21 @@ const ROWS = [VEGETABLES, BERRIES, FRUIT, HERBS, ORNAMENTALS, COVER_CROPS].flat(
  */
 export const CROPS: readonly Crop[] = ROWS.map((row) => ({
   slug: row.slug,
-  name: row.name,
+  get name() {
+    return said(row.name)
+  },
   category: row.category,
   band: row.band,
-  basis: basisOf(row),
+  get basis() {
+    return basisOf(row)
+  },
   published: [
-    ...row.published.map((figure) => ({
-      low: figure.low,
-      high: figure.high,
-      source: sourceById(figure.source),
+    ...row.published.map((own) => ({
+      low: own.low,
+      high: own.high,
+      source: sourceById(own.source),
       group: false,
-      note: figure.note,
+      note: own.note,
     })),
     ...row.groups.map((id) => {
       const { low, high, source, note } = GROUP_STATEMENTS[id]
@@ -73,25 +80,21 @@ export function cropBySlug(slug: string): Crop | undefined {
 }
 
 function basisOf(row: CropRow): string {
-  const lows = row.published.flatMap((figure) => figure.low ?? [])
-  const highs = row.published.flatMap((figure) => figure.high ?? [])
-  const figures =
-    row.published.length === 0
-      ? 'statements about its group of plants only'
+  const lows = row.published.flatMap((own) => own.low ?? [])
+  const highs = row.published.flatMap((own) => own.high ?? [])
+  const n = row.published.length
+  const [low, high] = [figure(Math.min(...lows), 1), figure(Math.max(...highs), 1)]
+  const basis =
+    n === 0
+      ? say`A working band judged from statements about its group of plants only; not itself a published figure.`
       : lows.length > 0 && highs.length > 0
-        ? `${counted(row.published.length)} between pH ${oneDecimal(Math.min(...lows))} and ${oneDecimal(Math.max(...highs))}`
-        : counted(row.published.length)
-  const apart =
-    row.disagreement !== null && row.disagreement > NOTABLE_DISAGREEMENT
-      ? ` The sources differ by up to ${oneDecimal(row.disagreement)} on one edge.`
-      : ''
-  return `A working band judged from ${figures}; not itself a published figure.${apart}`
-}
-
-function counted(n: number): string {
-  return n === 1 ? 'one published figure' : `${n} published figures`
-}
-
-function oneDecimal(ph: number): string {
-  return String(Math.round(ph * 10) / 10)
+        ? n === 1
+          ? say`A working band judged from one published figure between pH ${low} and ${high}; not itself a published figure.`
+          : say`A working band judged from ${n} published figures between pH ${low} and ${high}; not itself a published figure.`
+        : n === 1
+          ? say`A working band judged from one published figure; not itself a published figure.`
+          : say`A working band judged from ${n} published figures; not itself a published figure.`
+  return row.disagreement !== null && row.disagreement > NOTABLE_DISAGREEMENT
+    ? `${basis} ${say`The sources differ by up to ${figure(row.disagreement, 1)} on one edge.`}`
+    : basis
 }

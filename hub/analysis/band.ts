@@ -1,7 +1,9 @@
 import { type Crop, cropBySlug } from '../agronomy/crops.ts'
 import type { Bed } from '../model/bed.ts'
 import type { BandView } from './assessment.ts'
-import { bandText, listed } from './format.ts'
+import { bandText } from './format.ts'
+import { listed } from '../words/figure.ts'
+import { say } from '../words/say.ts'
 
 /**
  * The pH band a bed is held against: the gardener's own, else what all its crops can share. Crops the table
@@ -12,20 +14,20 @@ export function bandFor(bed: Bed): BandView {
     return {
       status: 'own',
       band: bed.ownBand,
-      sentence: `Your own band, ${bandText(bed.ownBand)}. It goes before what the crops would want.`,
+      sentence: say`Your own band, ${bandText(bed.ownBand)}. It goes before what the crops would want.`,
     }
   }
   const slugs = Array.from(new Set(bed.crops))
   const crops = slugs.flatMap((slug) => cropBySlug(slug) ?? [])
   const unknown = slugs.filter((slug) => cropBySlug(slug) === undefined)
   const strangers =
-    unknown.length === 0 ? '' : ` Not in the crop table and left out: ${listed(unknown)}.`
+    unknown.length === 0 ? '' : ` ${say`Not in the crop table and left out: ${listed(unknown)}.`}`
   const [first, ...others] = crops
   if (first === undefined) {
     return {
       status: 'none',
       band: null,
-      sentence: `No band yet: choose what grows here, or set a band of your own.${strangers}`,
+      sentence: say`No band yet: choose what grows here, or set a band of your own.${strangers}`,
     }
   }
   if (others.length === 0) {
@@ -42,13 +44,13 @@ export function bandFor(bed: Bed): BandView {
     return {
       status: 'crops',
       band: { low, high },
-      sentence: `What ${listed(crops.map(({ name }) => name))} can share, ${bandText({ low, high })} (${each.join('; ')}). Working bands judged from published figures.${strangers}`,
+      sentence: say`What ${listed(crops.map(({ name }) => name))} can share, ${bandText({ low, high })} (${each.join('; ')}). Working bands judged from published figures.${strangers}`,
     }
   }
   return {
     status: 'empty',
     band: null,
-    sentence: `${conflicts(crops)} Move one of them, or set a band of your own.${strangers}`,
+    sentence: say`${conflicts(crops)} Move one of them, or set a band of your own.${strangers}`,
   }
 }
 
@@ -58,8 +60,8 @@ function conflicts(crops: readonly Crop[]): string {
   for (const [i, a] of crops.entries()) {
     for (const b of crops.slice(i + 1)) {
       if (a.band.low < b.band.high && b.band.low < a.band.high) continue
-      pairs.push(`${a.name} (${bandText(a.band)}) and ${b.name} (${bandText(b.band)})`)
+      pairs.push(say`${a.name} (${bandText(a.band)}) and ${b.name} (${bandText(b.band)})`)
     }
   }
-  return `These cannot share a bed, their pH bands do not overlap: ${pairs.join('; ')}.`
+  return say`These cannot share a bed, their pH bands do not overlap: ${pairs.join('; ')}.`
 }

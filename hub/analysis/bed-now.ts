@@ -9,6 +9,7 @@ import { SPREAD, phSpread } from './aggregate/spread.ts'
 import type { Present } from './assessment.ts'
 import { FRESH_MS, type ProbeNow, type Shown } from './probe-now.ts'
 import { isSoilTemperature } from './quality/gross-range.ts'
+import { say } from '../words/say.ts'
 
 export interface ShownProbe {
   readonly probe: ProbeNow
@@ -71,9 +72,9 @@ export function plainNow(
     return quantity === 'moisture' && own !== scale && scale !== 'unknown' && own !== 'unknown'
   }
   const reasonOf = (p: ShownProbe): string | null => {
-    if (otherScale(p)) return 'reports moisture on another scale'
+    if (otherScale(p)) return say`reports moisture on another scale`
     if (quantity === 'temperature' && !isSoilTemperature(p.shown.temperature)) {
-      return 'a temperature no soil has'
+      return say`a temperature no soil has`
     }
     return null
   }
@@ -82,14 +83,16 @@ export function plainNow(
     return quantity === 'moisture'
       ? {
           status: 'insufficient',
-          have: probes.length === 0 ? 'no probe in this bed' : 'no moisture in the last day',
-          need: 'a probe with a moisture channel, and its dry and wet point when it sends raw counts',
+          have: probes.length === 0 ? say`no probe in this bed` : say`no moisture in the last day`,
+          need: say`a probe with a moisture channel, and its dry and wet point when it sends raw counts`,
         }
       : {
           status: 'insufficient',
           have:
-            probes.length === 0 ? 'no probe in this bed' : 'no soil temperature in the last day',
-          need: 'a probe with a soil temperature channel',
+            probes.length === 0
+              ? say`no probe in this bed`
+              : say`no soil temperature in the last day`,
+          need: say`a probe with a soil temperature channel`,
         }
   }
   const values = perSpot(
@@ -150,15 +153,15 @@ function missing(
   leftOut: readonly { readonly spot: string; readonly reason: string }[],
 ): { have: string; need: string } {
   if (probes.length === 0) {
-    return { have: 'no probe in this bed', need: 'a probe placed in one of its spots' }
+    return { have: say`no probe in this bed`, need: say`a probe placed in one of its spots` }
   }
   const reasons = Array.from(new Set(leftOut.map(({ reason }) => reason)))
-  const dry = reasons.some((reason) => reason.includes('dry'))
+  const dry = reasons.includes(say`the soil is too dry to read pH`)
   return {
-    have: `no pH that counts: ${leftOut.map(({ spot, reason }) => `${spot}: ${reason}`).join('; ')}`,
+    have: say`no pH that counts: ${leftOut.map(({ spot, reason }) => `${spot}: ${reason}`).join('; ')}`,
     need: dry
-      ? 'moist soil around the electrode'
-      : `one valid pH reading within ${FRESH_MS / HOUR} hours`,
+      ? say`moist soil around the electrode`
+      : say`one valid pH reading within ${FRESH_MS / HOUR} hours`,
   }
 }
 

@@ -2,10 +2,11 @@ import { DAY } from '../model/clock.ts'
 import type { BedFeeds, SpotFeed } from '../model/feed.ts'
 import type { Texture } from '../model/bed.ts'
 import { median } from './stats/median.ts'
-import { lasting } from './format.ts'
 import { spotHistory } from './measure/spot-history.ts'
 import { fieldCapacity } from './quality/dry-soil.ts'
 import { type CheckedHistory, FLAG, checkHistory, reasonOf } from './quality/flags.ts'
+import { lasting } from '../words/figure.ts'
+import { say } from '../words/say.ts'
 
 /** One probe that sits in one spot of the bed now, with its hours and its latest readings. */
 export interface ProbeNow {
@@ -133,9 +134,9 @@ function latestRow(history: CheckedHistory, column: Float64Array, at: number): n
 function whyNothing({ hourly, recent }: ProbeNow, at: number): string {
   if (!hourly.hasPhChannel && !recent.hasPhChannel) {
     return hourly.time.length + recent.time.length === 0
-      ? 'nothing has come from this probe yet'
-      : 'this probe has sent no pH'
+      ? say`nothing has come from this probe yet`
+      : say`this probe has sent no pH`
   }
   const last = hourly.time.findLast((_, row) => Number.isFinite(hourly.ph[row]))
-  return last === undefined ? 'no pH reading' : `no pH reading for ${lasting(at - last)}`
+  return last === undefined ? say`no pH reading` : say`no pH reading for ${lasting(at - last)}`
 }

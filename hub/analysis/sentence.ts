@@ -10,7 +10,9 @@ import type {
   ShiftFinding,
   Standing,
 } from './assessment.ts'
-import { bandText, counted, lasting, listed, ph1 } from './format.ts'
+import { bandText, ph1 } from './format.ts'
+import { ago, fixed, counted, lasting, listed } from '../words/figure.ts'
+import { said, say, toSay } from '../words/say.ts'
 
 /** What is known when the sentence is made. */
 export interface SentenceFacts {
@@ -33,27 +35,27 @@ export function sentenceFor(facts: SentenceFacts): string {
   const { ph, shift, findings } = facts
   if (ph.status === 'insufficient') return withoutValue(ph, findings)
   if (shift !== null) {
-    return `${shiftSentence(shift, `, beginning ${lasting(facts.at - shift.since)} ago`)} ${shiftNext(facts, shift)}`
+    return `${shiftSentence(shift, `, ${say`beginning ${ago(facts.at - shift.since)}`}`)} ${shiftNext(facts, shift)}`
   }
   const parts = [standingSentence(facts, ph)]
   const checks = findings.filter((finding) => finding.needsCheck)
   if (facts.disagree) {
     parts.push(
-      'Its two spots are more than 0.6 apart, so their middle says little: measure both by hand.',
+      say`Its two spots are more than 0.6 apart, so their middle says little: measure both by hand.`,
     )
   }
   if (checks.length > 0) {
-    parts.push(`Look at ${listed(unique(checks.map((f) => `${f.probe} (${f.spot})`)))}.`)
+    parts.push(say`Look at ${listed(unique(checks.map((f) => `${f.probe} (${f.spot})`)))}.`)
   } else if (ph.leftOut.length > 0) {
-    parts.push(`Left out: ${ph.leftOut.map((l) => `${l.spot} (${l.reason})`).join('; ')}.`)
+    parts.push(say`Left out: ${ph.leftOut.map((l) => `${l.spot} (${l.reason})`).join('; ')}.`)
   }
   if (findings.some((finding) => finding.kind === 'uncalibrated')) {
     parts.push(
-      `Not calibrated yet: ${listed(unique(findings.flatMap((f) => (f.kind === 'uncalibrated' ? f.probe : []))))}.`,
+      say`Not calibrated yet: ${listed(unique(findings.flatMap((f) => (f.kind === 'uncalibrated' ? f.probe : []))))}.`,
     )
   }
   const age = facts.at - ph.at
-  if (age > STALE_MS) parts.push(`The newest reading is ${lasting(age)} old.`)
+  if (age > STALE_MS) parts.push(say`The newest reading is ${lasting(age)} old.`)
   return parts.join(' ')
 }
 
@@ -65,72 +67,78 @@ export function shiftSentence(shift: ShiftFinding, when = ''): string {
   const spots = shift.spotsMoved.length + shift.spotsSteady.length
   const who =
     spots === 1
-      ? 'its one probe shows it, so it may be the electrode'
+      ? say`its one probe shows it, so it may be the electrode`
       : shift.spotsSteady.length === 0
-        ? `all ${counted(spots, 'spot')} agree`
-        : `${shift.spotsMoved.length} of ${spots} spots agree`
-  return `pH ${shift.change < 0 ? 'fell' : 'rose'} from ${ph1(shift.from)} to ${ph1(shift.to)} (by ${Math.abs(shift.change).toFixed(1)} ± ${shift.changeHalfWidth.toFixed(1)})${when}; ${who}.`
+        ? say`all ${counted(spots, 'spot')} agree`
+        : say`${shift.spotsMoved.length} of ${spots} spots agree`
+  return shift.change < 0
+    ? say`pH fell from ${ph1(shift.from)} to ${ph1(shift.to)} (by ${fixed(Math.abs(shift.change), 1)} ± ${fixed(shift.changeHalfWidth, 1)})${when}; ${who}.`
+    : say`pH rose from ${ph1(shift.from)} to ${ph1(shift.to)} (by ${fixed(Math.abs(shift.change), 1)} ± ${fixed(shift.changeHalfWidth, 1)})${when}; ${who}.`
 }
 
 function shiftNext(facts: SentenceFacts, shift: ShiftFinding): string {
   const entry = facts.journal.find(({ id }) => id === shift.journalId)
   if (shift.cause === 'water') {
-    return 'Most likely rain or watering: such a dip mostly comes back by itself within days to weeks.'
+    return say`Most likely rain or watering: such a dip mostly comes back by itself within days to weeks.`
   }
   if (shift.cause === 'unconfirmed') {
-    return 'One spot alone cannot tell soil from electrode: measure by hand, or check the electrode in two buffers.'
+    return say`One spot alone cannot tell soil from electrode: measure by hand, or check the electrode in two buffers.`
   }
   const within = entry !== undefined && shift.event.evidence.withinPlan !== false
   const cause =
     entry === undefined
-      ? 'The journal has nothing that explains it.'
-      : `The journal has ${entryText(entry)} before it${within ? '' : ', but this is more than one careful treatment should do'}.`
+      ? say`The journal has nothing that explains it.`
+      : within
+        ? say`The journal has ${entryText(entry)} before it.`
+        : say`The journal has ${entryText(entry)} before it, but this is more than one careful treatment should do.`
   const next =
     shift.grade === 'harmful'
-      ? 'Measure by hand before doing anything, and put nothing on it yet.'
+      ? say`Measure by hand before doing anything, and put nothing on it yet.`
       : within
-        ? 'Watch how far it goes before adding more.'
-        : 'Watch it, and measure by hand if it goes on.'
+        ? say`Watch how far it goes before adding more.`
+        : say`Watch it, and measure by hand if it goes on.`
   return `${cause} ${next}`
 }
 
 function entryText(entry: JournalEntry): string {
-  if (entry.kind === 'treatment') return entry.material ?? 'a treatment'
-  if (entry.kind === 'irrigation') return 'a watering'
-  return 'an entry'
+  if (entry.kind === 'treatment') return said(entry.material ?? toSay('a treatment'))
+  if (entry.kind === 'irrigation') return say`a watering`
+  return say`an entry`
 }
 
 function standingSentence({ standing, band }: SentenceFacts, ph: Estimate): string {
-  const value = `pH ${ph1(ph.value)} ± ${ph.halfWidth.toFixed(1)}`
+  const value = say`pH ${ph1(ph.value)} ± ${fixed(ph.halfWidth, 1)}`
   if (band.band === null) return `${value}. ${band.sentence}`
   const edges = bandText(band.band)
   switch (standing) {
     case 'in band':
-      return `${value}, inside its band of ${edges}. Nothing to do.`
+      return say`${value}, inside its band of ${edges}. Nothing to do.`
     case 'below':
-      return `${value}, ${gap(band.band.low - ph.value)} below its band of ${edges}. Confirm with a soil test before raising it.`
+      return say`${value}, ${gap(band.band.low - ph.value)} below its band of ${edges}. Confirm with a soil test before raising it.`
     case 'above':
-      return `${value}, ${gap(ph.value - band.band.high)} above its band of ${edges}. Confirm with a soil test before lowering it.`
+      return say`${value}, ${gap(ph.value - band.band.high)} above its band of ${edges}. Confirm with a soil test before lowering it.`
     case 'unsure':
     case 'unknown': {
       const low = ph.value - band.band.low < band.band.high - ph.value
-      return `${value}, at the ${low ? 'lower' : 'upper'} edge of its band of ${edges}: too near to call. A test by hand at two or three places would settle it; nothing is urgent.`
+      return low
+        ? say`${value}, at the lower edge of its band of ${edges}: too near to call. A test by hand at two or three places would settle it; nothing is urgent.`
+        : say`${value}, at the upper edge of its band of ${edges}: too near to call. A test by hand at two or three places would settle it; nothing is urgent.`
     }
   }
 }
 
 function gap(ph: number): string {
-  return ph.toFixed(1)
+  return fixed(ph, 1)
 }
 
 function withoutValue(ph: Insufficient, findings: readonly ProbeFinding[]): string {
   const checks = findings.filter((finding) => finding.needsCheck)
   const first = checks[0]
-  if (first !== undefined) return `No pH to go by. ${first.sentence}`
+  if (first !== undefined) return say`No pH to go by. ${first.sentence}`
   if (findings.some((finding) => finding.kind === 'dry soil')) {
-    return 'The soil is too dry to read pH. Water as the plants need it; the pH comes back by itself a few hours later.'
+    return say`The soil is too dry to read pH. Water as the plants need it; the pH comes back by itself a few hours later.`
   }
-  return `No pH to go by: ${ph.have.replace(/^no pH that counts: /, '')}. Needed: ${ph.need}.`
+  return say`No pH to go by: ${ph.have}. Needed: ${ph.need}.`
 }
 
 function unique(names: readonly string[]): string[] {

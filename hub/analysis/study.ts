@@ -22,6 +22,8 @@ import { type BandForecast, forecastBand } from './forecast/forecast-band.ts'
 import { type TimeInBand, timeInBand } from './forecast/time-in-band.ts'
 import type { WatchEvent } from './watch/event.ts'
 import type { SpotDay } from '../model/spot-day.ts'
+import { fixed } from '../words/figure.ts'
+import { say } from '../words/say.ts'
 
 /** One bed as the slow questions need it. */
 export interface StudiedBed {
@@ -154,8 +156,8 @@ export function study(
       facts.band === null
         ? {
             status: 'insufficient',
-            have: 'no band to hold the bed against',
-            need: 'a crop, or a band of your own',
+            have: say`no band to hold the bed against`,
+            need: say`a crop, or a band of your own`,
           }
         : timeInBand(days.bed, facts.band, facts.yearFrom, at),
   }
@@ -166,7 +168,7 @@ export function dosesOf({ journal }: StudiedBed, at: number): Dose[] {
   return journal
     .flatMap((e) =>
       e.kind === 'treatment' && e.at <= at
-        ? { id: e.id, at: e.at, material: e.material ?? 'a treatment' }
+        ? { id: e.id, at: e.at, material: e.material ?? say`a treatment` }
         : [],
     )
     .toSorted((a, b) => a.at - b.at || a.id - b.id)
@@ -238,9 +240,10 @@ function jumped(
 function withJumps(dose: DoseAnswers, taken: readonly TakenJump[]): DoseAnswers {
   const words = taken
     .filter(({ at }) => at < dose.at)
-    .map(
-      ({ at, by }) =>
-        `The soil itself had ${by < 0 ? 'fallen' : 'risen'} by ${Math.abs(by).toFixed(2)} pH ${Math.round((dose.at - at) / DAY)} days before; that is taken out.`,
+    .map(({ at, by }) =>
+      by < 0
+        ? say`The soil itself had fallen by ${fixed(Math.abs(by), 2)} pH ${Math.round((dose.at - at) / DAY)} days before; that is taken out.`
+        : say`The soil itself had risen by ${fixed(Math.abs(by), 2)} pH ${Math.round((dose.at - at) / DAY)} days before; that is taken out.`,
     )
   return words.length === 0
     ? dose

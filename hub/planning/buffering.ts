@@ -1,4 +1,3 @@
-import { listed } from '../analysis/format.ts'
 import type { Range } from '../model/plan.ts'
 import { gramsText, rangeText } from './amount-words.ts'
 import type { BedFacts } from './bed-facts.ts'
@@ -8,6 +7,8 @@ import { laboratoryEvidence } from './buffering/laboratory-evidence.ts'
 import { combineRanges } from './buffering/log-range.ts'
 import { textureEvidence } from './buffering/texture-evidence.ts'
 import { treatmentEvidence } from './buffering/treatment-evidence.ts'
+import { listed } from '../words/figure.ts'
+import { said, say, toSay } from '../words/say.ts'
 
 export const BUFFERING_KINDS = ['treatments here', 'jar test', 'laboratory', 'texture'] as const
 
@@ -52,25 +53,31 @@ export function bufferingOf(facts: BedFacts, way: 'raise' | 'lower'): Buffering 
       sources,
     }))
     .toSorted((a, b) => b.weight - a.weight)
+  const rests =
+    apart >= CONTRADICT
+      ? `${restsOn(found)} ${say`They contradict each other, so the range is wider: another test would settle it.`}`
+      : restsOn(found)
   return {
     gM2PerPh: range,
     parts,
     sentence:
-      `About ${gramsText(range.typical)} of pure lime a square metre (${rangeText(range)}) moves this bed by one pH` +
-      ` over its ${Math.round(facts.bed.depthM * 100)} cm${way === 'lower' ? ', and as much acid the other way' : ''}.` +
-      ` ${restsOn(found)}${apart >= CONTRADICT ? ' They contradict each other, so the range is wider: another test would settle it.' : ''}`,
+      way === 'lower'
+        ? say`About ${gramsText(range.typical)} of pure lime a square metre (${rangeText(range)}) moves this bed by one pH over its ${Math.round(facts.bed.depthM * 100)} cm, and as much acid the other way. ${rests}`
+        : say`About ${gramsText(range.typical)} of pure lime a square metre (${rangeText(range)}) moves this bed by one pH over its ${Math.round(facts.bed.depthM * 100)} cm. ${rests}`,
   }
 }
 
 const WORDS: Readonly<Record<(typeof BUFFERING_KINDS)[number], string>> = {
-  'treatments here': 'what treatments did here',
-  'jar test': 'your jar test',
-  laboratory: 'the laboratory',
-  texture: 'its texture',
+  'treatments here': toSay('what treatments did here'),
+  'jar test': toSay('your jar test'),
+  laboratory: toSay('the laboratory'),
+  texture: toSay('its texture'),
 }
 
 function restsOn(found: readonly Evidence[]): string {
   const kinds = BUFFERING_KINDS.filter((kind) => found.some((one) => one.kind === kind))
   const only = kinds.length === 1 && kinds[0] === 'texture'
-  return `By ${listed(kinds.map((kind) => WORDS[kind]))}${only ? ' alone, which tells it only roughly' : ''}.`
+  return only
+    ? say`By ${listed(kinds.map((kind) => said(WORDS[kind])))} alone, which tells it only roughly.`
+    : say`By ${listed(kinds.map((kind) => said(WORDS[kind])))}.`
 }

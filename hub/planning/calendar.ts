@@ -1,18 +1,3 @@
-const MONTHS = [
-  'January',
-  'February',
-  'March',
-  'April',
-  'May',
-  'June',
-  'July',
-  'August',
-  'September',
-  'October',
-  'November',
-  'December',
-] as const
-
 /** The garden's calendar day that holds `at`. */
 export function dayOf(at: number, zone: string): Temporal.PlainDate {
   return Temporal.Instant.fromEpochMilliseconds(Math.floor(at))
@@ -36,19 +21,8 @@ export function dayFrom(at: number, zone: string): Temporal.PlainDate {
   return startOf(day, zone) >= at ? day : day.add({ days: 1 })
 }
 
-/** '8 April 2027' */
-export function dayText(at: number, zone: string): string {
-  const { day, month, year } = dayOf(at, zone)
-  return `${day} ${MONTHS[month - 1]!} ${year}`
-}
-
 /** A day that comes back every year. */
 export interface MonthDay {
   readonly month: number
   readonly day: number
-}
-
-/** '8 April' */
-export function monthDayText({ month, day }: MonthDay): string {
-  return `${day} ${MONTHS[month - 1]!}`
 }

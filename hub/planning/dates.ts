@@ -3,10 +3,12 @@ import type { Plan } from '../model/plan.ts'
 import { amendmentBySlug } from '../agronomy/amendments.ts'
 import { gramsText } from './amount-words.ts'
 import type { BedFacts } from './bed-facts.ts'
-import { dayOf, dayText } from './calendar.ts'
+import { dayOf } from './calendar.ts'
 import { followPlan } from './follow.ts'
 import { roundedDown } from './portions.ts'
 import { nextDue } from './review/next-due.ts'
+import { dayText } from '../words/figure.ts'
+import { say } from '../words/say.ts'
 
 /** Something with a day, for the calendar. */
 export interface PlannedDay {
@@ -57,7 +59,7 @@ function daysOfPlan(facts: BedFacts, plan: Plan): readonly PlannedDay[] {
     const isNext = i === next.stage
     const dueAt = isNext ? next.dueAt : stage.dueAt + late
     const amountG = isNext ? next.amountG : roundedDown(stage.amountG * share)
-    const overdue = dueAt < at - DAY ? ` It has been due since ${dayText(dueAt, zone)}.` : ''
+    const overdue = dueAt < at - DAY ? [say`It has been due since ${dayText(dueAt, zone)}.`] : []
     return [
       {
         key: `plan-${plan.id}-portion-${i + 1}`,
@@ -66,7 +68,14 @@ function daysOfPlan(facts: BedFacts, plan: Plan): readonly PlannedDay[] {
         bed: bed.name,
         kind: 'treat',
         summary: `${bed.name}: ${gramsText(amountG)} ${name}`,
-        text: `Portion ${i + 1} of ${plan.stages.length}.${isNext ? '' : ' The amount is made anew once the portion before it has shown what it does.'}${overdue} Measure before it. Gloves, eye protection, dust mask, still weather; the product label and your local extension service come first.`,
+        text: [
+          say`Portion ${i + 1} of ${plan.stages.length}.`,
+          ...(isNext
+            ? []
+            : [say`The amount is made anew once the portion before it has shown what it does.`]),
+          ...overdue,
+          say`Measure before it. Gloves, eye protection, dust mask, still weather; the product label and your local extension service come first.`,
+        ].join(' '),
       },
     ]
   })
@@ -91,8 +100,8 @@ function retestDays({ plans, journal, bed, zone, at }: BedFacts): readonly Plann
             bedId: bed.id,
             bed: bed.name,
             kind: 'measure again',
-            summary: `${bed.name}: measure again`,
-            text: `After the ${amendmentBySlug(plan.material).name} of ${dayText(entry.at, zone)}: a slurry or laboratory sample of the bed, and a look at how the plan goes.`,
+            summary: say`${bed.name}: measure again`,
+            text: say`After the ${amendmentBySlug(plan.material).name} of ${dayText(entry.at, zone)}: a slurry or laboratory sample of the bed, and a look at how the plan goes.`,
           },
         ]
       })
@@ -113,7 +122,7 @@ function nextDays(facts: BedFacts): readonly PlannedDay[] {
       bedId: bed.id,
       bed: bed.name,
       kind: 'next treatment about',
-      summary: `${bed.name}: may need something about now`,
+      summary: say`${bed.name}: may need something about now`,
       text: nextSentence,
     },
   ]

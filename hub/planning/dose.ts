@@ -8,6 +8,8 @@ import type { Buffering } from './buffering.ts'
 import { capsOn } from './limits.ts'
 import type { MaterialOption } from './options.ts'
 import type { Need } from './need.ts'
+import { fixed } from '../words/figure.ts'
+import { say } from '../words/say.ts'
 
 /**
  * Product for the whole way: change times buffering over strength. Least where the soil holds its pH least and the
@@ -42,20 +44,25 @@ export function doseOf(
   const coming =
     need.coming === null || need.coming.value === 0
       ? ''
-      : `, less ${sizeText(need.coming.value)} that is still to come`
+      : `, ${say`less ${sizeText(need.coming.value)} that is still to come`}`
   return {
     gM2,
     bedG,
     steps: [
-      `From pH ${ph1(need.from)} to ${ph1(need.target)}${coming}: ${sizeText(change)}.`,
-      `One pH of this bed is ${gramsText(gM2PerPh.typical)} of pure lime a square metre (${rangeText(gM2PerPh)}) over ${Math.round(bed.depthM * 100)} cm: ${gramsText(change * gM2PerPh.typical)}.`,
-      `1 g of ${name} is worth ${acts.typical.toFixed(2)} g of pure lime${strength === null ? ` (${acts.low.toFixed(2)} to ${acts.high.toFixed(2)}; the label says)` : ' by its label'}: ${gramsText(gM2.typical)} a square metre (${rangeText(gM2)}).`,
-      `On ${Math.round(bed.areaM2 * 100) / 100} m2: ${gramsText(bedG.typical)} (${rangeText(bedG)}), ${facts.soil.planting === 'standing' ? `for ${Math.round(bed.depthM * 100)} cm of soil, of which it reaches the top first` : `worked in ${Math.round(bed.depthM * 100)} cm deep`}. It goes on in portions, the first from the low half.`,
+      say`From pH ${ph1(need.from)} to ${ph1(need.target)}${coming}: ${sizeText(change)}.`,
+      say`One pH of this bed is ${gramsText(gM2PerPh.typical)} of pure lime a square metre (${rangeText(gM2PerPh)}) over ${Math.round(bed.depthM * 100)} cm: ${gramsText(change * gM2PerPh.typical)}.`,
+      strength === null
+        ? say`1 g of ${name} is worth ${fixed(acts.typical, 2)} g of pure lime (${fixed(acts.low, 2)} to ${fixed(acts.high, 2)}; the label says): ${gramsText(gM2.typical)} a square metre (${rangeText(gM2)}).`
+        : say`1 g of ${name} is worth ${fixed(acts.typical, 2)} g of pure lime by its label: ${gramsText(gM2.typical)} a square metre (${rangeText(gM2)}).`,
+      facts.soil.planting === 'standing'
+        ? say`On ${Math.round(bed.areaM2 * 100) / 100} m2: ${gramsText(bedG.typical)} (${rangeText(bedG)}), for ${Math.round(bed.depthM * 100)} cm of soil, of which it reaches the top first. It goes on in portions, the first from the low half.`
+        : say`On ${Math.round(bed.areaM2 * 100) / 100} m2: ${gramsText(bedG.typical)} (${rangeText(bedG)}), worked in ${Math.round(bed.depthM * 100)} cm deep. It goes on in portions, the first from the low half.`,
       ...capsOn(facts, dosing, facts.at)
         .filter((cap) => cap.gM2 < gM2.typical)
-        .map(
-          (cap) =>
-            `Never more than ${gramsText(cap.gM2)} a square metre ${cap.per === 'year' ? 'in a year' : 'at once'}: ${gramsText(cap.gM2 * bed.areaM2)} on this bed.`,
+        .map((cap) =>
+          cap.per === 'year'
+            ? say`Never more than ${gramsText(cap.gM2)} a square metre in a year: ${gramsText(cap.gM2 * bed.areaM2)} on this bed.`
+            : say`Never more than ${gramsText(cap.gM2)} a square metre at once: ${gramsText(cap.gM2 * bed.areaM2)} on this bed.`,
         ),
     ],
   }

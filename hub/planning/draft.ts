@@ -1,17 +1,16 @@
 import { dosingOf } from '../agronomy/dosing.ts'
-import { counted, ph1 } from '../analysis/format.ts'
+import { ph1 } from '../analysis/format.ts'
 import type { NewPlan, PlanStage, Range } from '../model/plan.ts'
 import { gramsText, sizeText } from './amount-words.ts'
 import type { BedFacts } from './bed-facts.ts'
 import type { Buffering } from './buffering.ts'
-import { dayText } from './calendar.ts'
 import { doseOf } from './dose.ts'
 import { draftCourse, endsOf } from './draft/draft-course.ts'
 import {
   goesSoFar,
   labelTold,
   longAhead,
-  NOT_KNOWN,
+  notKnown,
   nothingFits,
   pastTheMiddle,
 } from './draft/draft-told.ts'
@@ -22,6 +21,8 @@ import type { MaterialOption } from './options.ts'
 import { LEAST_REST_PH } from './portions.ts'
 import { seasonOf } from './season.ts'
 import { byGravity, mayPlan, tell, type Told } from './told.ts'
+import { counted, dayText } from '../words/figure.ts'
+import { say } from '../words/say.ts'
 
 /** A plan as it would be kept. */
 export interface Draft {
@@ -68,9 +69,9 @@ export function draftPlan(
     need.from === null ||
     need.band === null
   ) {
-    return { refused: [NOT_KNOWN] }
+    return { refused: [notKnown()] }
   }
-  if (need.target === null || need.change === 0) return { refused: [NOT_KNOWN] }
+  if (need.target === null || need.change === 0) return { refused: [notKnown()] }
   const acts: Range =
     strength === null
       ? { low: dosing.acts.low, typical: dosing.acts.typical, high: dosing.acts.high }
@@ -90,8 +91,8 @@ export function draftPlan(
     ...(short > 0 ? [goesSoFar(facts, need, stages, { short, held })] : []),
     tell(
       'tell',
-      'Every portion is reckoned anew from what the one before did; stop when the bed is inside its band.',
-      'What a bed does is known better than what tables say of it.',
+      say`Every portion is reckoned anew from what the one before did; stop when the bed is inside its band.`,
+      say`What a bed does is known better than what tables say of it.`,
       ['MEM'],
     ),
   ])
@@ -114,13 +115,13 @@ export function draftPlan(
       ...(need.from === need.ph.value
         ? []
         : [
-            `By the sample the bed is at pH ${ph1(need.from)} where the probes say ${ph1(need.ph.value)}: the smaller way counts, and the course is drawn by the probes.`,
+            say`By the sample the bed is at pH ${ph1(need.from)} where the probes say ${ph1(need.ph.value)}: the smaller way counts, and the course is drawn by the probes.`,
           ]),
       ...(doseOf(facts, need, buffering, dosing, strength)?.steps ?? []),
-      'The first portion is reckoned half-way between the least and the usual figure, the later ones with the usual one; all are rounded down.',
+      say`The first portion is reckoned half-way between the least and the usual figure, the later ones with the usual one; all are rounded down.`,
       season.sentence,
       ...countedGround(facts, Math.sign(need.change), buffering),
-      `Portions are at least ${portionsApart(dosing)} days apart, and after the measuring in between.`,
+      say`Portions are at least ${portionsApart(dosing)} days apart, and after the measuring in between.`,
       ...buffering.parts.map(({ sentence }) => sentence),
     ],
   }
@@ -132,7 +133,9 @@ function countedGround(facts: BedFacts, sign: number, buffering: Buffering): rea
   if (on.length === 0) return []
   const moved = on.reduce((sum, one) => sum + one.movedPh, 0)
   return [
-    `Counted into this year: ${counted(on.length, 'treatment')} of the last twelve months, worth about ${sizeText(moved)}${on.some(({ gM2 }) => gM2 === null) ? '; one whose amount was not written down is taken as large' : ''}.`,
+    on.some(({ gM2 }) => gM2 === null)
+      ? say`Counted into this year: ${counted(on.length, 'treatment')} of the last twelve months, worth about ${sizeText(moved)}; one whose amount was not written down is taken as large.`
+      : say`Counted into this year: ${counted(on.length, 'treatment')} of the last twelve months, worth about ${sizeText(moved)}.`,
   ]
 }
 
@@ -144,14 +147,11 @@ function sentenceOf(
   ends: Range,
   short: number,
 ): string {
-  const list = stages.map((s) => `${gramsText(s.amountG)} from ${dayText(s.dueAt, zone)}`)
-  const word = stages.length === 1 ? 'One portion' : `${stages.length} portions`
+  const list = stages.map((s) => say`${gramsText(s.amountG)} from ${dayText(s.dueAt, zone)}`)
+  const word = stages.length === 1 ? say`One portion` : say`${stages.length} portions`
   const [first] = stages as [PlanStage]
   const last = stages.at(-1)!
-  return (
-    `${word} of ${option.name} on ${bed.name}: ${list.join(', ')}.` +
-    ` It is expected to come from pH ${ph1(need.ph!.value)} to about ${ph1(ends.typical)} (${ph1(ends.low)} to ${ph1(ends.high)} if nobody measured in between) by ${dayText(last.fullBy, zone)}` +
-    `${short > 0 ? `, ${sizeText(short)} short of ${ph1(need.target!)}` : ''}.` +
-    ` Measure again on ${dayText(first.retestsAt[0] ?? first.fullFrom, zone)}${stages.length > 1 ? ', before the second' : ''}.`
-  )
+  return stages.length > 1
+    ? say`${word} of ${option.name} on ${bed.name}: ${list.join(', ')}. It is expected to come from pH ${ph1(need.ph!.value)} to about ${ph1(ends.typical)} (${ph1(ends.low)} to ${ph1(ends.high)} if nobody measured in between) by ${dayText(last.fullBy, zone)}${short > 0 ? `, ${say`${sizeText(short)} short of ${ph1(need.target!)}`}` : ''}. Measure again on ${dayText(first.retestsAt[0] ?? first.fullFrom, zone)}, before the second.`
+    : say`${word} of ${option.name} on ${bed.name}: ${list.join(', ')}. It is expected to come from pH ${ph1(need.ph!.value)} to about ${ph1(ends.typical)} (${ph1(ends.low)} to ${ph1(ends.high)} if nobody measured in between) by ${dayText(last.fullBy, zone)}${short > 0 ? `, ${say`${sizeText(short)} short of ${ph1(need.target!)}`}` : ''}. Measure again on ${dayText(first.retestsAt[0] ?? first.fullFrom, zone)}.`
 }

@@ -13,6 +13,7 @@ import { measuringTold, openChanges } from './need/measuring-told.ts'
 import { needGrounds, needSentence, suddenSentence } from './need/need-words.ts'
 import { aimOf, alongTheWay, nearerOf, standingOf } from './need/standing.ts'
 import { byGravity, tell, type Told } from './told.ts'
+import { say } from '../words/say.ts'
 
 export const NEEDS = ['raise', 'lower', 'none', 'cannot tell', 'no band'] as const
 
@@ -87,7 +88,7 @@ export function needOf(facts: BedFacts, target: number | null): Need {
     change,
     coming: coming === null ? null : { low: coming.low, value: coming.value, high: coming.high },
     confirmation,
-    told: [...told, USUAL_ORDER],
+    told: [...told, usualOrder()],
     sentence:
       sudden !== null && view.band !== null
         ? suddenSentence(facts, sudden.event)
@@ -101,9 +102,10 @@ export function needOf(facts: BedFacts, target: number | null): Need {
   }
 }
 
-const USUAL_ORDER = tell(
-  'tell',
-  'The usual order: measure, then bring the pH where it should be, then fertilise.',
-  'What plants can take up of a fertiliser depends on the pH, and fertiliser itself moves the reading for weeks.',
-  ['MEM'],
-)
+const usualOrder = (): Told =>
+  tell(
+    'tell',
+    say`The usual order: measure, then bring the pH where it should be, then fertilise.`,
+    say`What plants can take up of a fertiliser depends on the pH, and fertiliser itself moves the reading for weeks.`,
+    ['MEM'],
+  )

@@ -1,12 +1,13 @@
 import { amendmentOf } from '../agronomy/amendments.ts'
 import type { DoseAnswers } from '../analysis/amendment/amendment-answers.ts'
 import type { DoseEffect, EffectQuestion } from '../analysis/amendment/dose-effect.ts'
-import { counted } from '../analysis/format.ts'
 import type { BedFacts } from './bed-facts.ts'
 import type { Interval3 } from './interval3.ts'
 import { nextDue } from './review/next-due.ts'
 import { treatmentSentence } from './review/treatment-words.ts'
 import { phMonths } from './review/ph-months.ts'
+import { counted } from '../words/figure.ts'
+import { say, toSay } from '../words/say.ts'
 
 /** One treatment as the review tells it. */
 export interface ReviewedTreatment {
@@ -68,7 +69,7 @@ function answersOf({ study, journal }: BedFacts): readonly DoseAnswers[] {
   const told = new Set(known.map(({ id }) => id))
   const rest = journal.flatMap((e): DoseAnswers[] =>
     e.kind === 'treatment' && !told.has(e.id)
-      ? [{ id: e.id, at: e.at, material: e.material ?? 'a treatment', answers: [] }]
+      ? [{ id: e.id, at: e.at, material: e.material ?? toSay('a treatment'), answers: [] }]
       : [],
   )
   return [...known, ...rest].toSorted((a, b) => a.at - b.at || a.id - b.id)
@@ -161,16 +162,20 @@ function workedOf(
 }
 
 function sentenceOf(bed: string, treatments: readonly ReviewedTreatment[]): string {
-  if (treatments.length === 0) return `Nothing was put on ${bed} so far.`
+  if (treatments.length === 0) return say`Nothing was put on ${bed} so far.`
   const worked = treatments.filter((t) => t.worked === 'yes').length
   const not = treatments.filter((t) => t.worked === 'no').length
   const aside = treatments.filter((t) => amendmentOf(t.material)?.direction === 'none').length
   const open = treatments.length - worked - not - aside
   const parts = [
-    worked > 0 ? `${worked} worked` : '',
-    not > 0 ? `${not} did nothing that could be measured, or the opposite` : '',
-    aside > 0 ? `${aside} ${aside === 1 ? 'is' : 'are'} known to leave pH alone` : '',
-    open > 0 ? `whether ${open} worked cannot be said` : '',
+    worked > 0 ? say`${worked} worked` : '',
+    not > 0 ? say`${not} did nothing that could be measured, or the opposite` : '',
+    aside > 0
+      ? aside === 1
+        ? say`${aside} is known to leave pH alone`
+        : say`${aside} are known to leave pH alone`
+      : '',
+    open > 0 ? say`whether ${open} worked cannot be said` : '',
   ].filter((part) => part !== '')
   return `${bed}: ${counted(treatments.length, 'treatment')}; ${parts.join(', ')}.`
 }

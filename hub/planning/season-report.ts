@@ -1,5 +1,5 @@
 import { bandFor } from '../analysis/band.ts'
-import { bandText, counted, ph1 } from '../analysis/format.ts'
+import { bandText, ph1 } from '../analysis/format.ts'
 import { timeInBand } from '../analysis/forecast/time-in-band.ts'
 import { median } from '../analysis/stats/median.ts'
 import { DAY } from '../model/clock.ts'
@@ -9,6 +9,8 @@ import { dayOf, startOf } from './calendar.ts'
 import { levelBetween } from './follow/level-between.ts'
 import type { Interval3 } from './interval3.ts'
 import { type BedReview, reviewBed, type ReviewedTreatment } from './review.ts'
+import { counted } from '../words/figure.ts'
+import { say } from '../words/say.ts'
 
 /** A bed over a period of the calendar. */
 export interface SeasonReport {
@@ -171,32 +173,39 @@ function sentenceOf(
   treatments: readonly ReviewedTreatment[],
 ): string {
   const days = months.reduce((sum, m) => sum + m.days, 0)
-  if (days === 0) return `${bed.name} has no valid day in this period.`
+  if (days === 0) return say`${bed.name} has no valid day in this period.`
   const band = study?.band ?? bandFor(bed).band
   const last = months.findLast(({ median: level }) => level !== null)
   const interval =
     change === null
       ? ''
-      : `${changeText(change.value)} pH (${changeText(change.low)} to ${changeText(change.high)}) since its first month`
+      : say`${changeText(change.value)} pH (${changeText(change.low)} to ${changeText(change.high)}) since its first month`
   const moved =
     change === null
       ? ''
       : change.low > 0 || change.high < 0
         ? `: ${interval}`
-        : `; no change can be told: ${interval}`
+        : `; ${say`no change can be told: ${interval}`}`
   const parts = [
-    `${bed.name} stood at pH ${ph1(last!.median!)} at the end of it, by ${counted(days, 'valid day')}${moved}.`,
+    say`${bed.name} stood at pH ${ph1(last!.median!)} at the end of it, by ${counted(days, 'valid day')}${moved}.`,
   ]
   if (share !== null && band !== null) {
     const [value, low, high] = [share.value, share.low, share.high].map((v) => Math.round(100 * v))
-    const doubt = low === high ? '' : ` (${low} to ${high} %)`
-    parts.push(`${value} % of its days were inside ${bandText(band)}${doubt}.`)
+    parts.push(
+      low === high
+        ? say`${value!} % of its days were inside ${bandText(band)}.`
+        : say`${value!} % of its days were inside ${bandText(band)} (${low!} to ${high!} %).`,
+    )
   }
   const worked = treatments.filter((t) => t.worked === 'yes').length
   if (treatments.length > 0) {
-    const shown = worked === 0 ? 'none has' : worked === 1 ? '1 has' : `${worked} have`
+    const at = counted(treatments.length, 'treatment')
     parts.push(
-      `${counted(treatments.length, 'treatment')} at work in it; ${shown} shown an effect so far.`,
+      worked === 0
+        ? say`${at} at work in it; none has shown an effect so far.`
+        : worked === 1
+          ? say`${at} at work in it; 1 has shown an effect so far.`
+          : say`${at} at work in it; ${worked} have shown an effect so far.`,
     )
   }
   return parts.join(' ')

@@ -1,7 +1,9 @@
 import { DAY } from '../model/clock.ts'
 import type { BedFacts } from './bed-facts.ts'
-import { dayOf, type MonthDay, monthDayText, startOf } from './calendar.ts'
+import { dayOf, type MonthDay, startOf } from './calendar.ts'
 import { isSouthern } from './southern-zones.ts'
+import { monthDayText } from '../words/figure.ts'
+import { say } from '../words/say.ts'
 
 /** The part of the year in which things are put on this bed. */
 export interface Season {
@@ -28,7 +30,7 @@ export function seasonOf(facts: BedFacts): Season {
       from,
       to,
       basis: 'own dates',
-      sentence: `Growing season by your own dates: ${spanText(from, to)}.`,
+      sentence: say`Growing season by your own dates: ${spanText(from, to)}.`,
     }
   }
   const seen = seasonSeen(facts)
@@ -46,7 +48,7 @@ export function seasonOf(facts: BedFacts): Season {
     from,
     to,
     basis: 'usual',
-    sentence: `Growing season as is usual where no soil temperature of a whole year is known: ${spanText(from, to)}; set your own dates if they differ.`,
+    sentence: say`Growing season as is usual where no soil temperature of a whole year is known: ${spanText(from, to)}; set your own dates if they differ.`,
   }
 }
 
@@ -72,7 +74,7 @@ function monthDay(text: string): MonthDay {
 }
 
 function spanText(from: MonthDay, to: MonthDay): string {
-  return `${monthDayText(from)} to ${monthDayText(to)}`
+  return say`${monthDayText(from)} to ${monthDayText(to)}`
 }
 
 /** The longest stretch of the last year with warm soil, taken round the year; null when the record is too short. */
@@ -96,13 +98,13 @@ function seasonSeen({ soilC, at, zone }: BedFacts): Season | null {
     }
     return count > 0 && sum / count >= GROWING_C
   })
-  const sayWarm = `the days of the last year on which its soil had ${GROWING_C} °C or more`
+  const sayWarm = say`the days of the last year on which its soil had ${GROWING_C} °C or more`
   if (warm.every(Boolean)) {
     return {
       from: null,
       to: null,
       basis: 'soil temperature',
-      sentence: `Growing season by this bed's own soil: all year, by ${sayWarm}.`,
+      sentence: say`Growing season by this bed's own soil: all year, by ${sayWarm}.`,
     }
   }
   const stretch = longestRound(warm)
@@ -115,7 +117,7 @@ function seasonSeen({ soilC, at, zone }: BedFacts): Season | null {
     from: { month: from.month, day: from.day },
     to: { month: to.month, day: to.day },
     basis: 'soil temperature',
-    sentence: `Growing season by this bed's own soil: ${spanText(from, to)}, ${sayWarm}.`,
+    sentence: say`Growing season by this bed's own soil: ${spanText(from, to)}, ${sayWarm}.`,
   }
 }
 

@@ -1,4 +1,4 @@
-import { language, say } from './say.ts'
+import { language, said, say, toSay } from './say.ts'
 import type { Language } from '../model/language.ts'
 
 const LOCALES: Readonly<Record<Language, string>> = { en: 'en-GB', de: 'de-DE', es: 'es-ES' }
@@ -51,17 +51,17 @@ function and(next: string): string {
 }
 
 /** '8 April 2027', '8. April 2027', '8 de abril de 2027'; the day in the garden's zone. */
-export function day(at: number, zone: string): string {
+export function dayText(at: number, zone: string): string {
   return dayPart(at, zone, 'day month year')
 }
 
 /** 'April 2027' */
-export function month(at: number, zone: string): string {
+export function monthText(at: number, zone: string): string {
   return dayPart(at, zone, 'month year')
 }
 
 /** '8 April', a day that comes back every year. */
-export function monthDay(of: { readonly month: number; readonly day: number }): string {
+export function monthDayText(of: { readonly month: number; readonly day: number }): string {
   return dayPart(Date.UTC(2024, of.month - 1, of.day), 'UTC', 'day month')
 }
 
@@ -108,4 +108,32 @@ function rough(ms: number): Readonly<Record<'minutes' | 'hours' | 'days', number
 /** '1 day', '12 days' */
 export function daysText(days: number): string {
   return days === 1 ? say`1 day` : say`${days} days`
+}
+
+const COUNTED = {
+  bed: [toSay('1 bed'), toSay('{0} beds')],
+  calibration: [toSay('1 calibration'), toSay('{0} calibrations')],
+  course: [toSay('1 course'), toSay('{0} courses')],
+  day: [toSay('1 day'), toSay('{0} days')],
+  electrode: [toSay('1 electrode'), toSay('{0} electrodes')],
+  jump: [toSay('1 jump'), toSay('{0} jumps')],
+  'more spot': [toSay('1 more spot'), toSay('{0} more spots')],
+  'other probe': [toSay('1 other probe'), toSay('{0} other probes')],
+  portion: [toSay('1 portion'), toSay('{0} portions')],
+  reading: [toSay('1 reading'), toSay('{0} readings')],
+  sample: [toSay('1 sample'), toSay('{0} samples')],
+  soaking: [toSay('1 soaking'), toSay('{0} soakings')],
+  spot: [toSay('1 spot'), toSay('{0} spots')],
+  'treated bed': [toSay('1 treated bed'), toSay('{0} treated beds')],
+  treatment: [toSay('1 treatment'), toSay('{0} treatments')],
+  'valid day': [toSay('1 valid day'), toSay('{0} valid days')],
+  visit: [toSay('1 visit'), toSay('{0} visits')],
+  week: [toSay('1 week'), toSay('{0} weeks')],
+  'weekly value': [toSay('1 weekly value'), toSay('{0} weekly values')],
+} as const
+
+/** So many of something: '1 spot', '4 spots'. */
+export function counted(n: number, noun: keyof typeof COUNTED): string {
+  const [one, many] = COUNTED[noun]
+  return n === 1 ? said(one) : said(many).replace('{0}', String(n))
 }

@@ -2,7 +2,6 @@ import { amendmentOf } from '../../agronomy/amendments.ts'
 import { DAY } from '../../model/clock.ts'
 import type { DailySeries } from '../aggregate/daily-series.ts'
 import type { Insufficient } from '../assessment.ts'
-import { counted } from '../format.ts'
 import { harmonics } from '../stats/harmonics.ts'
 import type { Dose, DoseEffect, EffectQuestion } from './dose-effect.ts'
 import { type DoseGroup, doseGroups, PORTIONS_MS } from './dose-groups.ts'
@@ -11,8 +10,13 @@ import { fitResponse } from './fit-response.ts'
 import { judgeDose } from './judge-dose.ts'
 import { type StartTrend, startTrend } from './start-trend.ts'
 import { dailyDifference, type WeeklySeries, weeklyMedians } from '../aggregate/weekly-medians.ts'
+import { fixed, counted } from '../../words/figure.ts'
+import { said, say } from '../../words/say.ts'
 
 /** What a bed's treatments did. */
+/** Too few values, and on which side of the treatment. */
+type Short = Insufficient & { readonly lacks: 'before' | 'after' }
+
 export interface AmendmentEffect {
   readonly status: 'ok'
   readonly question: EffectQuestion
@@ -49,7 +53,11 @@ export function amendmentEffect(
   const question = control === null ? 'above where it was' : 'advantage over untreated'
   const groups = doseGroups(doses.filter((dose) => dose.at <= at))
   if (groups.length === 0) {
-    return { status: 'insufficient', have: 'no treatment in the journal', need: 'one treatment' }
+    return {
+      status: 'insufficient',
+      have: say`no treatment in the journal`,
+      need: say`one treatment`,
+    }
   }
   const series = control === null ? treated : dailyDifference(treated, control)
   const keys = Array.from(new Set(groups.map(({ key }) => key)))
@@ -85,21 +93,23 @@ function effectsOf(
       days: times.length === 0 ? 0 : (group.at - times[0]!) / DAY + 3.5,
     }
   }
-  const shortOf = (group: DoseGroup): Insufficient | null => {
+  const shortOf = (group: DoseGroup): Short | null => {
     const { weeks, days } = before(group)
     const needed = Math.floor(leastDays / 7)
     if (days < needed * 7 || weeks < needed * LEAST_WEEKS_SHARE) {
       return {
         status: 'insufficient',
-        have: `${counted(weeks, 'weekly value')} over ${Math.round(days)} days before it`,
-        need: `${leastDays} days before it`,
+        lacks: 'before',
+        have: say`${counted(weeks, 'weekly value')} over ${Math.round(days)} days before it`,
+        need: say`${leastDays} days before it`,
       }
     }
     if (after(group) < ONSET_WEEKS) {
       return {
         status: 'insufficient',
-        have: `${counted(after(group), 'weekly value')} after it`,
-        need: `${ONSET_WEEKS} for when it begins, 12 for how far it goes`,
+        lacks: 'after',
+        have: say`${counted(after(group), 'weekly value')} after it`,
+        need: say`${ONSET_WEEKS} for when it begins, 12 for how far it goes`,
       }
     }
     return null
@@ -169,7 +179,7 @@ function sharedColumns(weekly: WeeklySeries, question: EffectQuestion): readonly
 function insufficientEffect(
   { ids, at, material }: DoseGroup,
   question: EffectQuestion,
-  short: Insufficient,
+  short: Short,
   controls: readonly string[],
 ): DoseEffect {
   return {
@@ -182,12 +192,12 @@ function insufficientEffect(
     peakDays: null,
     peak: null,
     present: null,
-    halfLife: { kind: 'unknown', reason: `there are ${short.have}` },
+    halfLife: { kind: 'unknown', reason: say`there are ${short.have}` },
     notLargerThan: null,
     halfBackAt: null,
     curve: null,
     points: null,
-    sentence: tooFewSentence(material, short, controls),
+    sentence: tooFewSentence(material, short, controls, short.lacks),
     grounds: [],
   }
 }
@@ -198,11 +208,13 @@ function directionGround(material: string, peak: number): readonly string[] {
   if (row === null || row.direction === 'unclear') return []
   const known =
     row.direction === 'none'
-      ? `${row.name} is known to leave pH alone`
-      : `${row.name} is known to ${row.direction === 'raises' ? 'raise' : 'lower'} pH`
+      ? say`${said(row.name)} is known to leave pH alone`
+      : row.direction === 'raises'
+        ? say`${said(row.name)} is known to raise pH`
+        : say`${said(row.name)} is known to lower pH`
   return row.direction === (peak > 0 ? 'raises' : 'lowers')
-    ? [`The direction agrees: ${known}.`]
-    : [`The direction does not agree: ${known}. Something else may be behind this.`]
+    ? [say`The direction agrees: ${known}.`]
+    : [say`The direction does not agree: ${known}. Something else may be behind this.`]
 }
 
 function groundsOf({
@@ -226,15 +238,15 @@ function groundsOf({
   const later = weekly.time.filter((time) => time > group.at).length
   return [
     question === 'advantage over untreated'
-      ? `Held against ${controls.length > 0 ? controls.join(', ') : 'an untreated bed'}: weekly medians of the daily difference.`
-      : 'No untreated bed: weekly medians of the bed itself, with a yearly season fitted along.',
-    `${counted(weeks, 'weekly value')}, ${later} of them after it.`,
-    `Week-to-week noise ${fit.noise.toFixed(2)} pH, correlation of neighbouring weeks ${fit.rho.toFixed(2)}.`,
-    `${counted(fit.allowed.length, 'course')} of rise and return fit the data; the intervals span them all (95 %).`,
-    ...(group.ids.length > 1 ? [`Put on in ${group.ids.length} portions, taken as one.`] : []),
+      ? say`Held against ${controls.length > 0 ? controls.join(', ') : say`an untreated bed`}: weekly medians of the daily difference.`
+      : say`No untreated bed: weekly medians of the bed itself, with a yearly season fitted along.`,
+    say`${counted(weeks, 'weekly value')}, ${later} of them after it.`,
+    say`Week-to-week noise ${fixed(fit.noise, 2)} pH, correlation of neighbouring weeks ${fixed(fit.rho, 2)}.`,
+    say`${counted(fit.allowed.length, 'course')} of rise and return fit the data; the intervals span them all (95 %).`,
+    ...(group.ids.length > 1 ? [say`Put on in ${group.ids.length} portions, taken as one.`] : []),
     ...others.map(
       ({ material }) =>
-        `${material} went on within three weeks of it: the two cannot be told apart.`,
+        say`${said(material)} went on within three weeks of it: the two cannot be told apart.`,
     ),
     ...(start === null ? [] : [start.sentence]),
   ]

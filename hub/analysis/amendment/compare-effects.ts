@@ -1,9 +1,10 @@
 import { amendmentOf } from '../../agronomy/amendments.ts'
 import type { Insufficient } from '../assessment.ts'
-import { counted } from '../format.ts'
 import { tQuantile } from '../stats/t-quantile.ts'
 import type { DoseEffect, Span } from './dose-effect.ts'
 import { type PooledEstimate, randomEffects, type StudyEstimate } from './random-effects.ts'
+import { fixed, counted } from '../../words/figure.ts'
+import { said, say } from '../../words/say.ts'
 
 /** An effect and the bed it was seen in. */
 export interface BedEffect {
@@ -96,7 +97,10 @@ function pool(
     return {
       status: 'insufficient',
       have: counted(studies.length, 'treatment'),
-      need: `${LEAST} treatments whose ${unit === 'pH' ? 'effect' : 'half-life'} is known`,
+      need:
+        unit === 'pH'
+          ? say`${LEAST} treatments whose effect is known`
+          : say`${LEAST} treatments whose half-life is known`,
     }
   }
   const pooled = randomEffects(studies)
@@ -107,18 +111,22 @@ function pool(
     high: back(pooled.value + reach),
   }
   const digits = unit === 'pH' ? 2 : 0
-  const text = `${span.value.toFixed(digits)} ${unit} (${span.low.toFixed(digits)} to ${span.high.toFixed(digits)})`
+  const figures = [span.value, span.low, span.high].map((value) => fixed(value, digits))
+  const text =
+    unit === 'pH'
+      ? say`${figures[0]!} pH (${figures[1]!} to ${figures[2]!})`
+      : say`${figures[0]!} days (${figures[1]!} to ${figures[2]!})`
   const alike =
     pooled.i2 >= MUCH
-      ? 'They differ more than their own doubt explains: look at each.'
-      : 'They agree within their own doubt.'
+      ? say`They differ more than their own doubt explains: look at each.`
+      : say`They agree within their own doubt.`
   return {
     status: 'ok',
     span,
     treatments: studies.length,
     between: Math.sqrt(pooled.tau2),
     heterogeneity: pooled.i2,
-    sentence: `${text} over ${counted(studies.length, 'treatment')}. ${alike}`,
+    sentence: say`${text} over ${counted(studies.length, 'treatment')}. ${alike}`,
   }
 }
 
@@ -135,10 +143,12 @@ function sentenceOf(
   peak: Pooled | Insufficient,
   halfLife: Pooled | Insufficient,
 ): string {
-  const name = material.charAt(0).toUpperCase() + material.slice(1)
+  const text = said(material)
+  const name = text.charAt(0).toUpperCase() + text.slice(1)
   if (peak.status === 'insufficient') {
-    return `${name}: not enough to compare. Known so far: ${peak.have}; needed: ${peak.need}.`
+    return say`${name}: not enough to compare. Known so far: ${peak.have}; needed: ${peak.need}.`
   }
-  const half = halfLife.status === 'ok' ? ` Half of it is gone after ${halfLife.sentence}` : ''
-  return `${name}: highest effect ${peak.sentence}${half}`
+  const half =
+    halfLife.status === 'ok' ? ` ${say`Half of it is gone after ${halfLife.sentence}`}` : ''
+  return say`${name}: highest effect ${peak.sentence}${half}`
 }

@@ -1,10 +1,11 @@
 import { DAY } from '../../model/clock.ts'
 import type { DailySeries } from '../aggregate/daily-series.ts'
-import { counted, listed } from '../format.ts'
 import { median } from '../stats/median.ts'
 import type { Dose } from './dose-effect.ts'
 import { doseGroups } from './dose-groups.ts'
 import { dailyDifference, dailyMean, weeklyMedians } from '../aggregate/weekly-medians.ts'
+import { counted, listed } from '../../words/figure.ts'
+import { said, say } from '../../words/say.ts'
 
 /** A bed that could be held against a treated one. */
 export interface ControlCandidate {
@@ -56,7 +57,7 @@ export function controlFor(
     const own = doseGroups(candidate.doses).find(
       (dose) => dose.moves && dose.at >= doseAt - BEFORE_MS && dose.at <= at,
     )
-    if (own !== undefined) return turnDown(`had ${own.material} of its own`)
+    if (own !== undefined) return turnDown(say`had ${said(own.material)} of its own`)
     const difference = dailyDifference(treated, candidate.series)
     const before = weeklyMedians(difference, {
       origin: doseAt,
@@ -64,13 +65,13 @@ export function controlFor(
       to: doseAt,
     })
     if (before.value.length < LEAST_WEEKS) {
-      return turnDown(`shares only ${counted(before.value.length, 'week')} before the treatment`)
+      return turnDown(say`shares only ${counted(before.value.length, 'week')} before the treatment`)
     }
     if (daysAfter(difference) < LEAST_AFTER_SHARE * daysAfter(treated)) {
-      return turnDown('has too few days after the treatment')
+      return turnDown(say`has too few days after the treatment`)
     }
     const apart = median(before.value.slice(1).map((v, i) => Math.abs(v - before.value[i]!)))
-    if (apart > MOST_APART_PH) return turnDown('moved otherwise before the treatment')
+    if (apart > MOST_APART_PH) return turnDown(say`moved otherwise before the treatment`)
     return [{ candidate, apart }]
   })
   const chosen = fit
@@ -80,17 +81,17 @@ export function controlFor(
   if (chosen.length === 0) {
     const reason =
       candidates.length === 0
-        ? 'there is no other bed'
-        : `no bed is fit to be held against: ${turnedDown.join('; ')}`
+        ? say`there is no other bed`
+        : say`no bed is fit to be held against: ${turnedDown.join('; ')}`
     return { status: 'none', series: null, reason }
   }
   const beds = chosen.map(({ bed }) => bed)
-  const left = turnedDown.length > 0 ? ` Not used: ${turnedDown.join('; ')}.` : ''
+  const left = turnedDown.length > 0 ? ` ${say`Not used: ${turnedDown.join('; ')}.`}` : ''
   return {
     status: 'ok',
     series: dailyMean(chosen.map(({ series }) => series)),
     bedIds: chosen.map(({ bedId }) => bedId),
     beds,
-    reason: `${listed(beds)}: untreated since ${counted(BEFORE_MS / DAY, 'day')} before, and moved alike until then.${left}`,
+    reason: say`${listed(beds)}: untreated since ${counted(BEFORE_MS / DAY, 'day')} before, and moved alike until then.${left}`,
   }
 }

@@ -5,6 +5,7 @@ import { fittedCurve } from './fitted-curve.ts'
 import { type GridShape, LAG_BLUR_DAYS, RETURN_RATIO } from './response-grid.ts'
 import { responseAt } from './response-shape.ts'
 import { WEEK, type WeeklySeries } from '../aggregate/weekly-medians.ts'
+import { say } from '../../words/say.ts'
 
 /** Effects below this are not told as effects, pH. */
 export const LEAST_EFFECT_PH = 0.1
@@ -46,7 +47,10 @@ export function judgeDose(
   const bestTop = fit.best.shape.peakDay
   const enough = weeksAfter >= PEAK_WEEKS
   const halfLife: HalfLife = !enough
-    ? { kind: 'unknown', reason: `needs ${PEAK_WEEKS} weekly values after it, has ${weeksAfter}` }
+    ? {
+        kind: 'unknown',
+        reason: say`needs ${PEAK_WEEKS} weekly values after it, has ${weeksAfter}`,
+      }
     : halfLifeOf(fit, seenDays)
   const shown = weekly.time.findIndex((time) => time >= at - POINTS_BEFORE_MS)
   return {
@@ -87,7 +91,7 @@ const POINTS_BEFORE_MS = 26 * WEEK
  */
 function halfLifeOf(fit: ResponseFit, seenDays: number): HalfLife {
   const since = seenDays - topDay(fit.best.shape)
-  if (!(since > 0)) return { kind: 'unknown', reason: 'the highest point is not reached yet' }
+  if (!(since > 0)) return { kind: 'unknown', reason: say`the highest point is not reached yet` }
   const halves = ends(fit.allowed, ({ shape }) => shape.halfDays)
   const blur = Math.sqrt(RETURN_RATIO)
   const low = halves.low / blur
@@ -97,7 +101,7 @@ function halfLifeOf(fit: ResponseFit, seenDays: number): HalfLife {
     return { kind: 'at least', days: Math.floor(Math.min(low, carried)) }
   }
   if (low > carried) {
-    return { kind: 'unknown', reason: 'too little time has passed since the highest point' }
+    return { kind: 'unknown', reason: say`too little time has passed since the highest point` }
   }
   const value = likelyHalf(fit.allowed)
   return { kind: 'known', days: { value, low, high }, early: since < value }

@@ -1,6 +1,8 @@
 import { arRegression } from '../stats/ar-regression.ts'
 import { tQuantile } from '../stats/t-quantile.ts'
 import type { WeeklySeries } from '../aggregate/weekly-medians.ts'
+import { fixed } from '../../words/figure.ts'
+import { say } from '../../words/say.ts'
 
 /** Whether two beds already moved apart before one of them was treated. */
 export interface StartTrend {
@@ -26,13 +28,13 @@ export function startTrend(weekly: WeeklySeries, doseAt: number): StartTrend | n
   const per30Days = fit.beta[1]! * MONTH_WEEKS
   const halfWidth = tQuantile(0.975, fit.freedom) * fit.se[1]! * MONTH_WEEKS
   const moved = Math.abs(per30Days) > halfWidth && Math.abs(3 * per30Days) >= LEAST_MOVE_PH
-  const size = `${per30Days.toFixed(3)} ± ${halfWidth.toFixed(3)} pH per 30 days`
+  const size = say`${fixed(per30Days, 3)} ± ${fixed(halfWidth, 3)} pH per 30 days`
   return {
     trendFree: !moved,
     per30Days,
     halfWidth,
     sentence: moved
-      ? `The difference was already moving before: ${size}. Part of the effect may be that.`
-      : `No trend of the difference before: ${size}.`,
+      ? say`The difference was already moving before: ${size}. Part of the effect may be that.`
+      : say`No trend of the difference before: ${size}.`,
   }
 }

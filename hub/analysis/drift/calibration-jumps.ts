@@ -3,6 +3,7 @@ import type { DailySeries } from '../aggregate/daily-series.ts'
 import type { Insufficient } from '../assessment.ts'
 import { median } from '../stats/median.ts'
 import { tQuantile } from '../stats/t-quantile.ts'
+import { say } from '../../words/say.ts'
 
 /** What calibrations took away: the electrode's own drift since the one before. */
 export interface CalibrationJumps {
@@ -57,8 +58,8 @@ export function calibrationJumps(
   if (newest === undefined) {
     return {
       status: 'insufficient',
-      have: 'no two calibrations with readings around the later one',
-      need: `two calibrations ${LEAST_APART_DAYS} days or more apart`,
+      have: say`no two calibrations with readings around the later one`,
+      need: say`two calibrations ${LEAST_APART_DAYS} days or more apart`,
     }
   }
   // Rate through the origin: an electrode just calibrated has not drifted.

@@ -4,6 +4,7 @@ import type { Insufficient } from '../assessment.ts'
 import { arRegression } from '../stats/ar-regression.ts'
 import { median } from '../stats/median.ts'
 import { tQuantile } from '../stats/t-quantile.ts'
+import { say } from '../../words/say.ts'
 
 /** How electrodes drift between calibrations, pH per 30 days: mean and spread, from open series of in-situ probes. */
 const USUAL = { mean: 0.09, sd: 0.08 } as const
@@ -56,12 +57,12 @@ export function electrodeDrift(
       status: 'insufficient',
       have:
         peers.length === 0
-          ? 'no other spot to compare with'
-          : `${n} days since the last calibration that other spots share`,
+          ? say`no other spot to compare with`
+          : say`${n} days since the last calibration that other spots share`,
       need:
         peers.length === 0
-          ? 'a second spot, or two buffers at the next calibration'
-          : `${LEAST_DAYS} days with at least ${LEAST_VALID_DAYS} of readings`,
+          ? say`a second spot, or two buffers at the next calibration`
+          : say`${LEAST_DAYS} days with at least ${LEAST_VALID_DAYS} of readings`,
     }
   }
   const step = Float64Array.from(day, (at) => Math.round((at - day[0]!) / DAY))

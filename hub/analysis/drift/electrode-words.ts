@@ -1,10 +1,11 @@
 import type { Insufficient } from '../assessment.ts'
-import { counted } from '../format.ts'
 import type { CalibrationJumps } from './calibration-jumps.ts'
 import type { ElectrodeDrift } from './electrode-drift.ts'
 import type { SampleWitness } from './sample-witness.ts'
 import type { SoilTrend } from './soil-trend.ts'
 import { signed, trendVerdict } from './trend-verdict.ts'
+import { fixed, counted } from '../../words/figure.ts'
+import { said, say, toSay } from '../../words/say.ts'
 
 export type ElectrodeVerdict =
   | 'electrode drifts'
@@ -59,52 +60,57 @@ export function electrodeWords(
   if (found !== undefined && !contradicted) {
     return {
       verdict: soil.answer === 'yes' ? 'both' : 'electrode drifts',
-      sentence: `${probe} drifts by ${rateText(found)}: that is the electrode, not the bed. Calibrate it in two fresh buffers; what it reads from then on is right again.`,
+      sentence: say`${probe} drifts by ${rateText(found)}: that is the electrode, not the bed. Calibrate it in two fresh buffers; what it reads from then on is right again.`,
       grounds,
     }
   }
   if (together) {
     return {
       verdict: soil.answer === 'yes' ? 'both' : 'electrode drifts',
-      sentence: `${probe} and the other probes of the bed drift away from the samples together, by ${rateText(samples)}. Calibrate them in two fresh buffers.`,
+      sentence: say`${probe} and the other probes of the bed drift away from the samples together, by ${rateText(samples)}. Calibrate them in two fresh buffers.`,
       grounds,
     }
   }
   const verdict = soil.answer === 'yes' ? 'soil drifts' : 'cannot tell'
   if (best === undefined) {
-    const missing = drift.status === 'insufficient' ? drift : null
+    const missing = drift.status === 'insufficient' ? drift : { have: '', need: '' }
     return {
       verdict,
       sentence:
         soil.answer === 'yes'
-          ? `${probe} by itself cannot be judged (${missing?.have}), but what the bed does is not the doing of its electrodes.`
-          : `Whether ${probe} drifts cannot be told: ${missing?.have}. Needed: ${missing?.need}.`,
+          ? say`${probe} by itself cannot be judged (${missing.have}), but what the bed does is not the doing of its electrodes.`
+          : say`Whether ${probe} drifts cannot be told: ${missing.have}. Needed: ${missing.need}.`,
       grounds,
     }
   }
   if (contradicted) {
     return {
       verdict,
-      sentence: `Neighbours and calibrations say different things of ${probe}: two buffers settle it.`,
+      sentence: say`Neighbours and calibrations say different things of ${probe}: two buffers settle it.`,
       grounds,
     }
   }
   if (best.low > -STEADY_WITHIN && best.high < STEADY_WITHIN) {
     return {
       verdict: soil.answer === 'yes' ? 'soil drifts' : 'steady',
-      sentence: `${probe} keeps steady: it drifts by no more than ${Math.max(-best.low, best.high).toFixed(2)} pH in 30 days.`,
+      sentence: say`${probe} keeps steady: it drifts by no more than ${fixed(Math.max(-best.low, best.high), 2)} pH in 30 days.`,
       grounds,
     }
   }
   return {
     verdict,
-    sentence: `${probe} may drift by anything between ${signed(best.low)} and ${signed(best.high)} pH in 30 days; ${best.low <= 0 && best.high >= 0 ? 'nothing is just as possible' : 'little is just as possible'}. Two buffers settle it.`,
+    sentence:
+      best.low <= 0 && best.high >= 0
+        ? say`${probe} may drift by anything between ${signed(best.low)} and ${signed(best.high)} pH in 30 days; nothing is just as possible. Two buffers settle it.`
+        : say`${probe} may drift by anything between ${signed(best.low)} and ${signed(best.high)} pH in 30 days; little is just as possible. Two buffers settle it.`,
     grounds,
   }
 }
 
+const TREND = { rising: toSay('rising'), falling: toSay('falling') } as const
+
 const rateText = ({ per30Days, low, high }: Rate): string =>
-  `${signed(per30Days)} ± ${((high - low) / 2).toFixed(2)} pH in 30 days`
+  say`${signed(per30Days)} ± ${fixed((high - low) / 2, 2)} pH in 30 days`
 
 /** Whether the bed itself drifts, as far as electrodes cannot have made it up. */
 function soilDrifts(
@@ -113,27 +119,29 @@ function soilDrifts(
   samples: SampleWitness | Insufficient,
 ): { answer: 'yes' | 'no' | 'unknown'; grounds: string[] } {
   if (trend.status === 'insufficient') {
-    return { answer: 'unknown', grounds: ['Whether the soil drifts is not known yet.'] }
+    return { answer: 'unknown', grounds: [say`Whether the soil drifts is not known yet.`] }
   }
   const verdict = trendVerdict(trend)
   if (verdict === 'cannot tell') {
-    return { answer: 'unknown', grounds: ['Whether the soil drifts cannot be told yet.'] }
+    return { answer: 'unknown', grounds: [say`Whether the soil drifts cannot be told yet.`] }
   }
-  if (verdict === 'steady') return { answer: 'no', grounds: ['The bed as a whole is steady.'] }
+  if (verdict === 'steady') return { answer: 'no', grounds: [say`The bed as a whole is steady.`] }
   if (samples.status === 'ok') {
     const theirs = (samples.per30Days * DAYS_A_YEAR) / 30
     if (samples.drifts && theirs / trend.perYear > MOSTLY) {
       return {
         answer: 'no',
         grounds: [
-          `The bed is ${verdict}, but against samples that is the doing of its electrodes.`,
+          say`The bed is ${said(TREND[verdict])}, but against samples that is the doing of its electrodes.`,
         ],
       }
     }
     if (!samples.drifts) {
       return {
         answer: 'yes',
-        grounds: [`The bed is ${verdict}, and samples show no drift of its electrodes.`],
+        grounds: [
+          say`The bed is ${said(TREND[verdict])}, and samples show no drift of its electrodes.`,
+        ],
       }
     }
   }
@@ -141,10 +149,10 @@ function soilDrifts(
     ? {
         answer: 'unknown',
         grounds: [
-          `The bed is ${verdict}, but without a calibration in the later half of that time its electrodes may have done it.`,
+          say`The bed is ${said(TREND[verdict])}, but without a calibration in the later half of that time its electrodes may have done it.`,
         ],
       }
-    : { answer: 'yes', grounds: [`The bed is ${verdict}, calibrations between.`] }
+    : { answer: 'yes', grounds: [say`The bed is ${said(TREND[verdict])}, calibrations between.`] }
 }
 
 /** Whether no probe is known to have been calibrated in the later half of the record. */
@@ -158,14 +166,14 @@ export function uncalibratedIn(
 function neighbourGrounds(drift: ElectrodeDrift | Insufficient): string[] {
   if (drift.status === 'insufficient') return []
   return [
-    `Compared with ${counted(drift.peers, 'other probe')} over ${drift.days} days since it was last calibrated: ${rateText(drift)}.`,
-    'What all electrodes share cannot be seen that way; the usual drift of such electrodes (0.09 ± 0.08 pH in 30 days) is allowed for.',
+    say`Compared with ${counted(drift.peers, 'other probe')} over ${drift.days} days since it was last calibrated: ${rateText(drift)}.`,
+    say`What all electrodes share cannot be seen that way; the usual drift of such electrodes (0.09 ± 0.08 pH in 30 days) is allowed for.`,
   ]
 }
 
 function jumpGrounds(jumps: CalibrationJumps | Insufficient): string[] {
   if (jumps.status === 'insufficient') return []
   return [
-    `${counted(jumps.jumps, 'visit')} to it (calibration, service) moved its reading (the newest by ${signed(jumps.newest)}): between them it drifted by ${rateText(jumps)}.`,
+    say`${counted(jumps.jumps, 'visit')} to it (calibration, service) moved its reading (the newest by ${signed(jumps.newest)}): between them it drifted by ${rateText(jumps)}.`,
   ]
 }

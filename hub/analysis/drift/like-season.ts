@@ -4,6 +4,7 @@ import type { Insufficient } from '../assessment.ts'
 import { arRegression } from '../stats/ar-regression.ts'
 import { tQuantile } from '../stats/t-quantile.ts'
 import { type LevelBreak, levelPieces } from './level-pieces.ts'
+import { say } from '../../words/say.ts'
 
 /** The same weeks a year apart. */
 export interface LikeSeason {
@@ -50,9 +51,11 @@ export function likeSeason(
       status: 'insufficient',
       have:
         broken > 0
-          ? 'the level was moved between these weeks and the same weeks a year ago'
-          : `${n} ${n === 1 ? 'week' : 'weeks'} that can be held against the same weeks a year ago`,
-      need: `${LEAST_WEEKS} weeks`,
+          ? say`the level was moved between these weeks and the same weeks a year ago`
+          : n === 1
+            ? say`${n} week that can be held against the same weeks a year ago`
+            : say`${n} weeks that can be held against the same weeks a year ago`,
+      need: say`${LEAST_WEEKS} weeks`,
     }
   }
   const fit = arRegression(

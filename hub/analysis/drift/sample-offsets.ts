@@ -1,9 +1,10 @@
 import { WATER_LESS_CACL2 } from '../../agronomy/hand-measuring.ts'
 import { type SampleMethod, isWaterScale } from '../../model/journal.ts'
 import type { DailySeries } from '../aggregate/daily-series.ts'
-import { counted } from '../format.ts'
 import { median } from '../stats/median.ts'
 import { type Sample, samplePairs } from './sample-pairs.ts'
+import { fixed, counted } from '../../words/figure.ts'
+import { said, say } from '../../words/say.ts'
 
 /** How far samples of one method usually lie from the probes of a bed. */
 export interface SampleOffset {
@@ -33,28 +34,31 @@ export function sampleOffsets(
     const n = pairs.length
     const scale = isWaterScale(method)
       ? ''
-      : ` Calcium chloride reads about ${WATER_LESS_CACL2.about} pH (${WATER_LESS_CACL2.low} to ${WATER_LESS_CACL2.high}) below water by itself: a scale of its own.`
+      : ` ${say`Calcium chloride reads about ${WATER_LESS_CACL2.about} pH (${WATER_LESS_CACL2.low} to ${WATER_LESS_CACL2.high}) below water by itself: a scale of its own.`}`
     if (n < LEAST_PAIRS) {
       return {
         method,
         pairs: n,
         offset: null,
         within: null,
-        sentence: `${counted(n, 'sample')} by ${method} beside the probes; ${LEAST_PAIRS} tell the usual distance.${scale}`,
+        sentence: say`${counted(n, 'sample')} by ${said(method)} beside the probes; ${LEAST_PAIRS} tell the usual distance.${scale}`,
       }
     }
     const offset = -median(pairs.map(({ difference }) => difference))
     const within = Math.max(...pairs.map(({ difference }) => Math.abs(-difference - offset)))
     const odd =
       within > MOST_APART
-        ? ` One lies ${within.toFixed(2)} from that: calibrate the probes and take a second sample before you act on it.`
-        : ` They agree with that to within ${within.toFixed(2)}.`
+        ? ` ${say`One lies ${fixed(within, 2)} from that: calibrate the probes and take a second sample before you act on it.`}`
+        : ` ${say`They agree with that to within ${fixed(within, 2)}.`}`
     return {
       method,
       pairs: n,
       offset,
       within,
-      sentence: `${n} samples by ${method} lie ${Math.abs(offset).toFixed(2)} pH ${offset < 0 ? 'below' : 'above'} the probes (their median).${odd}${scale}`,
+      sentence:
+        offset < 0
+          ? say`${n} samples by ${said(method)} lie ${fixed(Math.abs(offset), 2)} pH below the probes (their median).${odd}${scale}`
+          : say`${n} samples by ${said(method)} lie ${fixed(Math.abs(offset), 2)} pH above the probes (their median).${odd}${scale}`,
     }
   }).toSorted((a, b) => b.pairs - a.pairs)
 }

@@ -6,6 +6,7 @@ import { leastSquares } from '../stats/least-squares.ts'
 import { median } from '../stats/median.ts'
 import { tQuantile } from '../stats/t-quantile.ts'
 import { type Sample, samplePairs } from './sample-pairs.ts'
+import { say } from '../../words/say.ts'
 
 /** What samples of one method say of the probes. */
 export interface SampleWitness {
@@ -63,11 +64,13 @@ export function sampleWitness(
       status: 'insufficient',
       have:
         n === 0
-          ? 'no sample beside a bed value'
+          ? say`no sample beside a bed value`
           : n < LEAST_SAMPLES || span < LEAST_SPAN_MS
-            ? `${n} ${n === 1 ? 'sample' : 'samples'} of one method over ${Math.round(span / DAY)} days`
-            : `${n} samples, all as long after a calibration`,
-      need: `${LEAST_SAMPLES} samples of one method, spread over ${LEAST_SPAN_MS / DAY} days, some soon and some long after a calibration`,
+            ? n === 1
+              ? say`${n} sample of one method over ${Math.round(span / DAY)} days`
+              : say`${n} samples of one method over ${Math.round(span / DAY)} days`
+            : say`${n} samples, all as long after a calibration`,
+      need: say`${LEAST_SAMPLES} samples of one method, spread over ${LEAST_SPAN_MS / DAY} days, some soon and some long after a calibration`,
     }
   }
   const middle = age.reduce((sum, a) => sum + a, 0) / n

@@ -8,6 +8,7 @@ import { median } from '../stats/median.ts'
 import { seasonalKendall } from '../stats/seasonal-kendall.ts'
 import { tQuantile } from '../stats/t-quantile.ts'
 import { type LevelBreak, levelPieces } from './level-pieces.ts'
+import { say } from '../../words/say.ts'
 
 export const YEAR = 365.2425 * DAY
 /** A shorter record cannot tell trend from season. */
@@ -74,16 +75,19 @@ export function soilTrend(
     0,
   )
   if (years < LEAST_YEARS || n < LEAST_SHARE * (years * 52 - gone) || n < LEAST_WEEKS) {
-    const besides = leftOut === 0 ? '' : ', besides those in which the level was being moved'
+    const besides =
+      leftOut === 0 ? '' : `, ${say`besides those in which the level was being moved`}`
     return {
       status: 'insufficient',
       have:
         n === 0
           ? all.step.length === 0
-            ? 'no whole week of readings'
-            : 'no stretch of weeks in which the level was left alone'
-          : `${n} ${n === 1 ? 'week' : 'weeks'} over ${months(years)}${besides}`,
-      need: 'a year and a quarter, with readings in at least half of the weeks: before that a trend cannot be told from the season',
+            ? say`no whole week of readings`
+            : say`no stretch of weeks in which the level was left alone`
+          : n === 1
+            ? say`${n} week over ${months(years)}${besides}`
+            : say`${n} weeks over ${months(years)}${besides}`,
+      need: say`a year and a quarter, with readings in at least half of the weeks: before that a trend cannot be told from the season`,
     }
   }
   const middle = (first + last) / 2
@@ -161,5 +165,5 @@ function seasonOf(beta: Float64Array): { seasonSwing: number; seasonHighestDay: 
 
 function months(years: number): string {
   const n = Math.round(12 * years)
-  return `${n} ${n === 1 ? 'month' : 'months'}`
+  return n === 1 ? say`${n} month` : say`${n} months`
 }

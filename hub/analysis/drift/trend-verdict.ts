@@ -1,4 +1,5 @@
 import type { SoilTrend } from './soil-trend.ts'
+import { fixed } from '../../words/figure.ts'
 
 /** An interval wider than this either way is no answer, pH a year. */
 const TOO_WIDE = 0.25
@@ -14,6 +15,6 @@ export function trendVerdict({
 
 /** '+0.12', '−0.30'. */
 export function signed(value: number): string {
-  const text = Math.abs(value).toFixed(2)
-  return `${value < 0 && Number(text) > 0 ? '−' : '+'}${text}`
+  const size = Math.abs(value)
+  return `${value < 0 && Number(size.toFixed(2)) > 0 ? '−' : '+'}${fixed(size, 2)}`
 }

@@ -10,6 +10,7 @@ import { localLine } from './local-line.ts'
 import { seasonOf } from './season-of.ts'
 import { stillToCome } from './still-to-come.ts'
 import { wandering } from './wandering.ts'
+import { say } from '../../words/say.ts'
 
 const LEAST_DAYS = 28
 /** The local slope dies away by this share a week. */
@@ -60,16 +61,16 @@ export function forecastBand(
   if (n < 4 || days < LEAST_DAYS) {
     return {
       status: 'insufficient',
-      have: `${days} ${days === 1 ? 'day' : 'days'} with a bed value`,
-      need: `${LEAST_DAYS} days`,
+      have: days === 1 ? say`${days} day with a bed value` : say`${days} days with a bed value`,
+      need: say`${LEAST_DAYS} days`,
     }
   }
   const age = options.at - series.day.at(-1)!
   if (age > 21 * DAY) {
     return {
       status: 'insufficient',
-      have: `the newest day with a bed value is ${Math.round(age / DAY)} days ago`,
-      need: 'a value of the last three weeks',
+      have: say`the newest day with a bed value is ${Math.round(age / DAY)} days ago`,
+      need: say`a value of the last three weeks`,
     }
   }
   const { piece } = levelPieces(time, options.breaks ?? [])

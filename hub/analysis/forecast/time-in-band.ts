@@ -2,6 +2,7 @@ import type { PhBand } from '../../model/bed.ts'
 import { DAY } from '../../model/clock.ts'
 import type { DailySeries } from '../aggregate/daily-series.ts'
 import type { Insufficient } from '../assessment.ts'
+import { say } from '../../words/say.ts'
 
 const LEAST_DAYS = 7
 /** Standard errors by which all days are moved together: the ends of a 95 % interval, and between. */
@@ -67,8 +68,8 @@ export function timeInBand(
   if (known < LEAST_DAYS) {
     return {
       status: 'insufficient',
-      have: `${known} ${known === 1 ? 'day' : 'days'} with a bed value`,
-      need: `${LEAST_DAYS} days`,
+      have: known === 1 ? say`${known} day with a bed value` : say`${known} days with a bed value`,
+      need: say`${LEAST_DAYS} days`,
     }
   }
   const all = shares.map((share) => share / known)

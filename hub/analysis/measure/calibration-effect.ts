@@ -1,9 +1,10 @@
 import { DAY } from '../../model/clock.ts'
 import type { SpotFeed } from '../../model/feed.ts'
 import type { Calibration, NewCalibration } from '../../model/probe.ts'
-import { lasting } from '../format.ts'
 import { median, sortedFinite } from '../stats/median.ts'
 import { type MoistureScale, type SpotHistory, spotHistory } from './spot-history.ts'
+import { fixed, lasting } from '../../words/figure.ts'
+import { say } from '../../words/say.ts'
 
 /** What a probe reads with the calibrations that are stored, and with one more. */
 export interface CalibrationEffect {
@@ -90,13 +91,16 @@ function sentenceOf(
   next: NewCalibration,
   to: number,
 ): string {
-  if (at === null) return 'This channel has sent nothing in the last 30 days: nothing changes yet.'
+  if (at === null)
+    return say`This channel has sent nothing in the last 30 days: nothing changes yet.`
   const shown = (value: number, scale: MoistureScale | null): string =>
     Number.isNaN(value)
-      ? 'nothing'
+      ? say`nothing`
       : quantity === 'ph'
-        ? `pH ${value.toFixed(2)}`
-        : `${(100 * value).toFixed(0)} %${scale === 'volume' ? ' by volume' : ' of its range'}`
+        ? say`pH ${fixed(value, 2)}`
+        : scale === 'volume'
+          ? say`${fixed(100 * value, 0)} % by volume`
+          : say`${fixed(100 * value, 0)} % of its range`
   const now = quantity === 'ph' ? null : before.moistureScale
   const later =
     quantity === 'ph'
@@ -104,11 +108,14 @@ function sentenceOf(
       : next.kind === 'moisture' && (next.soilPoints ?? []).length > 1
         ? 'volume'
         : 'probe range'
-  const reads = (of: Reads): string => `${shown(of.then, later)} instead of ${shown(of.now, now)}`
-  const days = `the newest hour would read ${reads(present)}, the middle of the last 30 days ${reads(middle)}`
+  const reads = (of: Reads): string =>
+    say`${shown(of.then, later)} instead of ${shown(of.now, now)}`
+  const days = say`the newest hour would read ${reads(present)}, the middle of the last 30 days ${reads(middle)}`
   const dated =
     hoursChanged === 0
-      ? 'By the date it has it changes nothing that is stored, only what comes.'
-      : `By the date it has it changes ${hoursChanged} stored ${hoursChanged === 1 ? 'hour' : 'hours'}, the last ${lasting(to - next.at)}; what was read before keeps its own.`
-  return `Held against it, ${days}. ${dated}`
+      ? say`By the date it has it changes nothing that is stored, only what comes.`
+      : hoursChanged === 1
+        ? say`By the date it has it changes ${hoursChanged} stored hour, the last ${lasting(to - next.at)}; what was read before keeps its own.`
+        : say`By the date it has it changes ${hoursChanged} stored hours, the last ${lasting(to - next.at)}; what was read before keeps its own.`
+  return say`Held against it, ${days}. ${dated}`
 }

@@ -1,6 +1,7 @@
 import { HAND_SPOTS } from '../../agronomy/hand-measuring.ts'
-import { counted } from '../format.ts'
 import { tQuantile } from '../stats/t-quantile.ts'
+import { fixed, counted } from '../../words/figure.ts'
+import { say } from '../../words/say.ts'
 
 /** What values from several spots of one bed come to. */
 export interface HandResult {
@@ -56,12 +57,12 @@ export function handResult(
   const more = enough ? 0 : Math.max(1, needed - n)
   const came =
     n < 2
-      ? `pH ${mean.toFixed(2)} from one spot; from one alone its doubt is not known.`
-      : `pH ${mean.toFixed(2)} from ${n} spots, standard error ${standardError.toFixed(2)}: the bed lies within ± ${halfWidth.toFixed(2)} of it (95 %).`
+      ? say`pH ${fixed(mean, 2)} from one spot; from one alone its doubt is not known.`
+      : say`pH ${fixed(mean, 2)} from ${n} spots, standard error ${fixed(standardError, 2)}: the bed lies within ± ${fixed(halfWidth, 2)} of it (95 %).`
   const rest = enough
-    ? `That is as good as the ± ${wanted} you wanted.`
+    ? say`That is as good as the ± ${wanted} you wanted.`
     : needed >= MOST_HAND_SPOTS && more + n >= MOST_HAND_SPOTS
-      ? `For ± ${wanted} even ${MOST_HAND_SPOTS} spots may be too few: the spots lie far apart.`
-      : `For ± ${wanted} measure about ${counted(more, 'more spot')}.`
+      ? say`For ± ${wanted} even ${MOST_HAND_SPOTS} spots may be too few: the spots lie far apart.`
+      : say`For ± ${wanted} measure about ${counted(more, 'more spot')}.`
   return { n, mean, sd, standardError, halfWidth, needed, more, sentence: `${came} ${rest}` }
 }

@@ -1,5 +1,6 @@
 import { SETTLED } from '../../agronomy/electrode-limits.ts'
-import { counted } from '../format.ts'
+import { counted } from '../../words/figure.ts'
+import { say } from '../../words/say.ts'
 
 /** Whether what a probe shows has come to rest. */
 export interface Settling {
@@ -57,13 +58,13 @@ export function settling(
       at: null,
       readings: 0,
       spanMs: 0,
-      sentence: 'No reading since then.',
+      sentence: say`No reading since then.`,
     }
   }
   const spanMs = at - since
   const settled = readings >= SETTLED.readings && spanMs >= SETTLED.spanMs
-  const seen = `${counted(readings, 'reading')} within ${within} ${unit} of each other over ${Math.round(spanMs / 1000)} s`
-  const wanted = `settled is ${SETTLED.readings} over ${SETTLED.spanMs / 1000} s`
+  const seen = say`${counted(readings, 'reading')} within ${within} ${unit} of each other over ${Math.round(spanMs / 1000)} s`
+  const wanted = say`settled is ${SETTLED.readings} over ${SETTLED.spanMs / 1000} s`
   return {
     state: settled ? 'settled' : moved ? 'moving' : 'too few',
     value: settled ? sum / readings : newest,
@@ -71,9 +72,9 @@ export function settling(
     readings,
     spanMs,
     sentence: settled
-      ? `Settled: ${seen}.`
+      ? say`Settled: ${seen}.`
       : moved
-        ? `Still moving: only the last ${seen}; ${wanted}.`
-        : `Too few to tell: ${seen}; ${wanted}.`,
+        ? say`Still moving: only the last ${seen}; ${wanted}.`
+        : say`Too few to tell: ${seen}; ${wanted}.`,
   }
 }

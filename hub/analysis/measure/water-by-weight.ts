@@ -1,3 +1,6 @@
+import { fixed } from '../../words/figure.ts'
+import { say } from '../../words/say.ts'
+
 /** A soil weighed wet and dry, masses in g; the tin is weighed with it each time. */
 export interface Weighed {
   readonly tinG: number
@@ -38,12 +41,12 @@ export function waterByWeight({
   bulkDensity,
 }: Weighed): WeighedWater | { readonly path: keyof Weighed; readonly message: string } {
   if (!(dryG > tinG)) {
-    return { path: 'dryG', message: `expected more than the tin alone (${tinG} g), got ${dryG}` }
+    return { path: 'dryG', message: say`expected more than the tin alone (${tinG} g), got ${dryG}` }
   }
   if (!(wetG >= dryG)) {
     return {
       path: 'wetG',
-      message: `expected at least the dry weight (${dryG} g), got ${wetG}: water only goes away in drying`,
+      message: say`expected at least the dry weight (${dryG} g), got ${wetG}: water only goes away in drying`,
     }
   }
   const soilG = dryG - tinG
@@ -51,18 +54,19 @@ export function waterByWeight({
   // g/cm3 is 1000 kg/m3
   const density = volumeCm3 === null ? bulkDensity : (1000 * soilG) / volumeCm3
   const path = volumeCm3 === null ? 'bulkDensity' : 'volumeCm3'
-  if (density === null) return { path, message: 'give the volume the soil filled, or its density' }
+  if (density === null)
+    return { path, message: say`give the volume the soil filled, or its density` }
   if (!(density >= BULK_DENSITY.low && density <= BULK_DENSITY.high)) {
     return {
       path,
-      message: `expected a dry soil of ${BULK_DENSITY.low} to ${BULK_DENSITY.high} kg/m3, this makes ${density.toFixed(0)}`,
+      message: say`expected a dry soil of ${BULK_DENSITY.low} to ${BULK_DENSITY.high} kg/m3, this makes ${fixed(density, 0)}`,
     }
   }
   const byVolume = (byMass * density) / WATER_KG_M3
   if (byVolume > MOST_WATER) {
     return {
       path: 'wetG',
-      message: `expected at most ${100 * MOST_WATER} % of water by volume, this makes ${(100 * byVolume).toFixed(0)} %`,
+      message: say`expected at most ${100 * MOST_WATER} % of water by volume, this makes ${fixed(100 * byVolume, 0)} %`,
     }
   }
   return { byMass, bulkDensity: density, byVolume }

@@ -16,6 +16,7 @@ import { serviceWindow } from './service-window.ts'
 import { spike } from './spike.ts'
 import { unsettled } from './unsettled.ts'
 import { probeDoubts } from './wire-flags.ts'
+import { say } from '../../words/say.ts'
 
 /** Reasons why a pH does not count; bits, so that one row can have several. */
 export const FLAG = {
@@ -116,12 +117,12 @@ function gravest(tests: TestFlags, rows: number): Uint8Array {
 
 /** The first reason in words why a pH does not count, or null when it does. */
 export function reasonOf(flag: number): string | null {
-  if ((flag & FLAG.missing) !== 0) return 'no reading'
-  if ((flag & FLAG.range) !== 0) return 'a value no soil can have'
-  if ((flag & FLAG.service) !== 0) return 'the probe is out of the soil or being handled'
-  if ((flag & FLAG.flat) !== 0) return 'the value stands still'
-  if ((flag & FLAG.temperature) !== 0) return 'too cold or too hot for the electrode'
-  if ((flag & FLAG.spike) !== 0) return 'a lone value far from those before and after'
-  if ((flag & FLAG.dry) !== 0) return 'the soil is too dry to read pH'
+  if ((flag & FLAG.missing) !== 0) return say`no reading`
+  if ((flag & FLAG.range) !== 0) return say`a value no soil can have`
+  if ((flag & FLAG.service) !== 0) return say`the probe is out of the soil or being handled`
+  if ((flag & FLAG.flat) !== 0) return say`the value stands still`
+  if ((flag & FLAG.temperature) !== 0) return say`too cold or too hot for the electrode`
+  if ((flag & FLAG.spike) !== 0) return say`a lone value far from those before and after`
+  if ((flag & FLAG.dry) !== 0) return say`the soil is too dry to read pH`
   return null
 }

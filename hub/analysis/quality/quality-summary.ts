@@ -1,6 +1,7 @@
 import type { CheckedHistory } from './flags.ts'
 import { QARTOD } from './qartod.ts'
 import { QUALITY_TESTS, type QualityTest, TEST_WORDS } from './quality-tests.ts'
+import { said } from '../../words/say.ts'
 
 /** How many rows carry each flag. */
 export interface FlagCounts {
@@ -46,7 +47,7 @@ export function qualitySummary(
       const counts = counted(tests[test], start, end)
       const { name, fail, suspect } = TEST_WORDS[test]
       const meaning = counts.fail > 0 ? fail : counts.suspect > 0 ? suspect : null
-      return { test, name, counts, meaning }
+      return { test, name: said(name), counts, meaning: meaning === null ? null : said(meaning) }
     }),
   }
 }

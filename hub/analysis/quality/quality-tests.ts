@@ -1,4 +1,5 @@
 import { QARTOD } from './qartod.ts'
+import { said, say, toSay } from '../../words/say.ts'
 
 /** The tests, in the order in which their reasons are told. */
 export const QUALITY_TESTS = [
@@ -22,64 +23,64 @@ export const TEST_WORDS: Readonly<
   Record<QualityTest, { readonly name: string; readonly fail: string; readonly suspect: string }>
 > = {
   grossRange: {
-    name: 'gross range',
-    fail: 'a value no soil can have',
-    suspect: 'a value hardly any garden soil has',
+    name: toSay('gross range'),
+    fail: toSay('a value no soil can have'),
+    suspect: toSay('a value hardly any garden soil has'),
   },
   clipped: {
-    name: 'clipped value',
-    fail: 'a value no soil can have',
-    suspect: 'the probe reports a value at the end of its range',
+    name: toSay('clipped value'),
+    fail: toSay('a value no soil can have'),
+    suspect: toSay('the probe reports a value at the end of its range'),
   },
   service: {
-    name: 'service window',
-    fail: 'the probe is out of the soil or being handled',
-    suspect: 'the probe was handled and still settles',
+    name: toSay('service window'),
+    fail: toSay('the probe is out of the soil or being handled'),
+    suspect: toSay('the probe was handled and still settles'),
   },
   flatLine: {
-    name: 'flat line',
-    fail: 'the value stands still',
-    suspect: 'the value has not moved for hours',
+    name: toSay('flat line'),
+    fail: toSay('the value stands still'),
+    suspect: toSay('the value has not moved for hours'),
   },
   temperature: {
-    name: 'electrode temperature',
-    fail: 'too cold or too hot for the electrode',
-    suspect: 'nearly too cold or too hot for the electrode',
+    name: toSay('electrode temperature'),
+    fail: toSay('too cold or too hot for the electrode'),
+    suspect: toSay('nearly too cold or too hot for the electrode'),
   },
   spike: {
-    name: 'spike',
-    fail: 'a lone value far from those before and after',
-    suspect: 'it stands out from the values before and after',
+    name: toSay('spike'),
+    fail: toSay('a lone value far from those before and after'),
+    suspect: toSay('it stands out from the values before and after'),
   },
   dryContact: {
-    name: 'dry contact',
-    fail: 'the soil is too dry to read pH',
-    suspect: 'the soil is rather dry to read pH',
+    name: toSay('dry contact'),
+    fail: toSay('the soil is too dry to read pH'),
+    suspect: toSay('the soil is rather dry to read pH'),
   },
   neighbours: {
-    name: 'neighbouring spots',
-    fail: 'it has left the other spots of the bed',
-    suspect: 'it has left the other spots of the bed',
+    name: toSay('neighbouring spots'),
+    fail: toSay('it has left the other spots of the bed'),
+    suspect: toSay('it has left the other spots of the bed'),
   },
   rateOfChange: {
-    name: 'rate of change',
-    fail: 'it changed faster than soil does',
-    suspect: 'it changed faster than soil does',
+    name: toSay('rate of change'),
+    fail: toSay('it changed faster than soil does'),
+    suspect: toSay('it changed faster than soil does'),
   },
   unsettled: {
-    name: 'settling after water',
-    fail: 'water has just come',
-    suspect: 'water has just come and the reading settles',
+    name: toSay('settling after water'),
+    fail: toSay('water has just come'),
+    suspect: toSay('water has just come and the reading settles'),
   },
   supply: {
-    name: 'supply',
-    fail: 'the supply of the probe is low',
-    suspect: 'the supply of the probe is low',
+    name: toSay('supply'),
+    fail: toSay('the supply of the probe is low'),
+    suspect: toSay('the supply of the probe is low'),
   },
   probe: {
-    name: "probe's own doubt",
-    fail: 'the probe itself doubts the reading',
-    suspect: 'the probe itself doubts the reading',
+    name: toSay("probe's own doubt"),
+    fail: toSay('the probe itself doubts the reading'),
+    suspect: toSay('the probe itself doubts the reading'),
   },
 }
 
@@ -90,7 +91,7 @@ export type TestFlags = Readonly<Record<QualityTest, Uint8Array>>
 export function reasonAt(tests: TestFlags, row: number): string | null {
   for (const grade of ['fail', 'suspect'] as const) {
     const found = QUALITY_TESTS.find((test) => tests[test][row] === QARTOD[grade])
-    if (found !== undefined) return TEST_WORDS[found][grade]
+    if (found !== undefined) return said(TEST_WORDS[found][grade])
   }
-  return tests.grossRange[row] === QARTOD.missing ? 'no reading' : null
+  return tests.grossRange[row] === QARTOD.missing ? say`no reading` : null
 }

@@ -1,5 +1,6 @@
-import { counted } from '../format.ts'
 import type { OwnNoise } from './own-noise.ts'
+import { fixed, counted } from '../../words/figure.ts'
+import { say } from '../../words/say.ts'
 
 /** The arithmetic of a plan. */
 export interface PlanNumbers {
@@ -34,32 +35,32 @@ export function planSentence(
     readonly spotsNeeded: number | null
   },
 ): string {
-  const beds = `${counted(treated, 'treated bed')} against ${untreated} untreated`
+  const beds = say`${counted(treated, 'treated bed')} against ${untreated} untreated`
   const length = counted(days, 'day')
   if (effect <= leastEffect) {
-    return `Good to go: in ${length} ${beds} show a change of ${leastEffect} pH in at least four of five trials; the smallest they show so surely is ${effect.toFixed(2)} pH.`
+    return say`Good to go: in ${length} ${beds} show a change of ${leastEffect} pH in at least four of five trials; the smallest they show so surely is ${fixed(effect, 2)} pH.`
   }
   const ways = [
-    needed.daysNeeded === null ? '' : `${needed.daysNeeded} days with these beds`,
-    needed.bedsNeeded === null ? '' : `${counted(needed.bedsNeeded, 'bed')} on each side`,
-    needed.spotsNeeded === null ? '' : `${counted(needed.spotsNeeded, 'spot')} in each bed`,
+    needed.daysNeeded === null ? '' : say`${needed.daysNeeded} days with these beds`,
+    needed.bedsNeeded === null ? '' : say`${counted(needed.bedsNeeded, 'bed')} on each side`,
+    needed.spotsNeeded === null ? '' : say`${counted(needed.spotsNeeded, 'spot')} in each bed`,
   ].filter((way) => way !== '')
   const instead =
     ways.length === 0
-      ? 'Neither three years nor more beds or spots would do; look for a larger change.'
-      : `It takes ${ways.join(', or ')}.`
-  return `Too small as planned: in ${length} ${beds} show ${effect.toFixed(2)} pH or more, and would too often miss ${leastEffect}. ${instead}`
+      ? say`Neither three years nor more beds or spots would do; look for a larger change.`
+      : say`It takes ${ways.join(', or ')}.`
+  return say`Too small as planned: in ${length} ${beds} show ${fixed(effect, 2)} pH or more, and would too often miss ${leastEffect}. ${instead}`
 }
 
 export function planGrounds(numbers: PlanNumbers): readonly string[] {
   const { past, variance, rho, spread, spotVariance, treated, untreated } = numbers
   return [
-    `In ${counted(past.weeks, 'week')} that all beds share, a bed's week wandered by ${Math.sqrt(past.variance).toFixed(3)} pH around the others, neighbouring weeks correlated by ${past.rho.toFixed(2)}.`,
-    `A short past shows too little: reckoned with ${Math.sqrt(variance).toFixed(3)} pH and ${rho.toFixed(2)}; ${Math.round((100 * spotVariance) / variance)} % of that variance comes from the spots.`,
+    say`In ${counted(past.weeks, 'week')} that all beds share, a bed's week wandered by ${fixed(Math.sqrt(past.variance), 3)} pH around the others, neighbouring weeks correlated by ${fixed(past.rho, 2)}.`,
+    say`A short past shows too little: reckoned with ${fixed(Math.sqrt(variance), 3)} pH and ${fixed(rho, 2)}; ${Math.round((100 * spotVariance) / variance)} % of that variance comes from the spots.`,
     spread === null
-      ? 'Two beds cannot tell how much beds differ in a lasting change; it is taken as nothing.'
-      : `Beds differ in a lasting change by ${Math.sqrt(spread).toFixed(2)} pH beyond that.`,
-    `${numbers.weeksBefore} weeks before against ${numbers.weeksAfter} after; ${counted(numbers.guardWeeks, 'week')} between do not count, the material is only beginning to work.`,
-    `Standard error with ${treated} treated and ${untreated} untreated ${numbers.error.toFixed(3)} pH; times ${numbers.factor.toFixed(2)} for 80 % power at 95 %: ${numbers.effect.toFixed(2)} pH.`,
+      ? say`Two beds cannot tell how much beds differ in a lasting change; it is taken as nothing.`
+      : say`Beds differ in a lasting change by ${fixed(Math.sqrt(spread), 2)} pH beyond that.`,
+    say`${numbers.weeksBefore} weeks before against ${numbers.weeksAfter} after; ${counted(numbers.guardWeeks, 'week')} between do not count, the material is only beginning to work.`,
+    say`Standard error with ${treated} treated and ${untreated} untreated ${fixed(numbers.error, 3)} pH; times ${fixed(numbers.factor, 2)} for 80 % power at 95 %: ${fixed(numbers.effect, 2)} pH.`,
   ]
 }

@@ -1,6 +1,7 @@
 import type { DailySeries } from '../aggregate/daily-series.ts'
 import { WEEK, type WeeklySeries, weeklyMedians } from '../aggregate/weekly-medians.ts'
 import { LEAST_WEEKS_BEFORE, MOST_WEEKS_BEFORE } from './trial-windows.ts'
+import { say } from '../../words/say.ts'
 
 /** Weekly difference of treated and untreated beds, each bed against its own level before. */
 export interface SideDifference {
@@ -60,8 +61,8 @@ export function sideDifference({
       week,
       reason:
         week >= 0 && week < guard
-          ? 'nothing acts at once: the first weeks do not count'
-          : 'too few beds of one side have a value',
+          ? say`nothing acts at once: the first weeks do not count`
+          : say`too few beds of one side have a value`,
     }))
   const step = Float64Array.from(steps)
   const weeksBefore = steps.filter((one) => one < 0).length

@@ -7,6 +7,7 @@ import { type ContrastError, contrastError, powerFactor } from './contrast-error
 import { ownNoise } from './own-noise.ts'
 import { type PlanNumbers, planGrounds, planSentence } from './plan-words.ts'
 import { MOST_WEEKS_BEFORE, trialWindows } from './trial-windows.ts'
+import { say } from '../../words/say.ts'
 
 export interface TrialPlan {
   readonly status: 'ok' | 'insufficient'
@@ -132,8 +133,7 @@ function insufficient(): TrialPlan {
     spotsNeeded: null,
     detectable: [],
     numbers: null,
-    sentence:
-      'Not enough to plan with: the beds of the trial, at least one on each side, need eight weeks of pH that all of them share. Measure first.',
+    sentence: say`Not enough to plan with: the beds of the trial, at least one on each side, need eight weeks of pH that all of them share. Measure first.`,
     grounds: [],
   }
 }

@@ -3,7 +3,6 @@ import type { ClaimDirection } from '../../model/trial.ts'
 import type { DailySeries } from '../aggregate/daily-series.ts'
 import type { Span } from '../amendment/dose-effect.ts'
 import { WEEK } from '../aggregate/weekly-medians.ts'
-import { counted } from '../format.ts'
 import { type ArFit, arRegression } from '../stats/ar-regression.ts'
 import { fQuantile } from '../stats/f-quantile.ts'
 import { tQuantile } from '../stats/t-quantile.ts'
@@ -18,6 +17,8 @@ import {
   trialWindows,
 } from './trial-windows.ts'
 import { type Verdict, verdictSentence } from './verdict-words.ts'
+import { fixed, counted } from '../../words/figure.ts'
+import { say } from '../../words/say.ts'
 
 export interface TrialResult {
   readonly verdict: Verdict
@@ -100,27 +101,30 @@ export function trialResult(trial: TrialData): TrialResult {
   })
   if (weeks === null) {
     const ahead = counted(Math.ceil((startsAt - at) / DAY), 'day')
-    return none('planned', `Planned: it starts in ${ahead} and runs for ${counted(days, 'day')}.`)
+    return none(
+      'planned',
+      say`Planned: it starts in ${ahead} and runs for ${counted(days, 'day')}.`,
+    )
   }
   const { weeksBefore, weeksAfter } = weeks
   const counts = [
-    `${counted(weeksBefore, 'week')} before and ${weeksAfter} after; the first ${counted(guard, 'week')} after the start do not count.`,
+    say`${counted(weeksBefore, 'week')} before and ${weeksAfter} after; the first ${counted(guard, 'week')} after the start do not count.`,
   ]
   if (weeksBefore < LEAST_WEEKS_BEFORE) {
     return none(
       'insufficient',
       weeksBefore === 0 && weeks.leftOut > 0
-        ? `Nothing can be said: one side has no bed with ${LEAST_WEEKS_BEFORE} weeks of pH before the start.`
-        : `Nothing can be said: both sides share ${counted(weeksBefore, 'week')} before the start; needed are ${LEAST_WEEKS_BEFORE}.`,
+        ? say`Nothing can be said: one side has no bed with ${LEAST_WEEKS_BEFORE} weeks of pH before the start.`
+        : say`Nothing can be said: both sides share ${counted(weeksBefore, 'week')} before the start; needed are ${LEAST_WEEKS_BEFORE}.`,
       counts,
     )
   }
   const needed = Math.min(LEAST_WEEKS_AFTER, Math.max(1, planned))
   if (weeksAfter < needed) {
-    const have = `${counted(weeksAfter, 'week')} that count after the start; needed are ${needed}.`
+    const have = say`${counted(weeksAfter, 'week')} that count after the start; needed are ${needed}.`
     return early
-      ? none('too early', `Too early: there are ${have}`, counts)
-      : none('insufficient', `It ended without an answer: there are ${have}`, counts)
+      ? none('too early', say`Too early: there are ${have}`, counts)
+      : none('insufficient', say`It ended without an answer: there are ${have}`, counts)
   }
   const { value, se, freedom, grounds } = estimate(weeks)
   const half = tQuantile(SURE, freedom) * se
@@ -151,7 +155,7 @@ export function trialResult(trial: TrialData): TrialResult {
       ...(chance === null
         ? []
         : [
-            `Of the ${chance.ways} ways to choose which beds are treated, ${chance.asLarge} would show a difference at least as large.`,
+            say`Of the ${chance.ways} ways to choose which beds are treated, ${chance.asLarge} would show a difference at least as large.`,
           ]),
     ],
   }
@@ -171,10 +175,10 @@ function estimate(weeks: SideDifference): {
     Math.max(0, treatedChanges.length - 1) + Math.max(0, untreatedChanges.length - 1)
   const share = 1 / treatedChanges.length + 1 / untreatedChanges.length
   const grounds = [
-    `${counted(treatedChanges.length, 'treated bed')} and ${untreatedChanges.length} untreated, each against its own level before.`,
-    `Correlation of neighbouring weeks ${fit.rho.toFixed(2)}: the weeks are worth ${weeksFreedom.toFixed(0)} independent ones.`,
+    say`${counted(treatedChanges.length, 'treated bed')} and ${untreatedChanges.length} untreated, each against its own level before.`,
+    say`Correlation of neighbouring weeks ${fixed(fit.rho, 2)}: the weeks are worth ${fixed(weeksFreedom, 0)} independent ones.`,
     ...(leftOut > 0
-      ? [`${counted(leftOut, 'bed')} left out: too few weeks before the start.`]
+      ? [say`${counted(leftOut, 'bed')} left out: too few weeks before the start.`]
       : []),
   ]
   if (bedsFreedom === 0) {
@@ -182,17 +186,20 @@ function estimate(weeks: SideDifference): {
       value: fit.beta[1]!,
       se: Math.sqrt(weekly),
       freedom: weeksFreedom,
-      grounds: [...grounds, 'One bed a side: how much beds differ by themselves is not known.'],
+      grounds: [...grounds, say`One bed a side: how much beds differ by themselves is not known.`],
     }
   }
   const beds = share * ((squares(treatedChanges) + squares(untreatedChanges)) / bedsFreedom)
-  const scatter = `Beds of one side scatter by ${Math.sqrt(beds / share).toFixed(2)} pH in their change`
+  const scatter = say`Beds of one side scatter by ${fixed(Math.sqrt(beds / share), 2)} pH in their change`
   if (beds > weekly * fQuantile(SCATTER_LEVEL, bedsFreedom, weeksFreedom)) {
     return {
       value: fit.beta[1]!,
       se: Math.sqrt(beds),
       freedom: bedsFreedom,
-      grounds: [...grounds, `${scatter}, more than the weeks explain: the interval rests on it.`],
+      grounds: [
+        ...grounds,
+        say`${scatter}, more than the weeks explain: the interval rests on it.`,
+      ],
     }
   }
   const freedom = bedsFreedom + weeksFreedom
@@ -200,7 +207,7 @@ function estimate(weeks: SideDifference): {
     value: fit.beta[1]!,
     se: Math.sqrt((bedsFreedom * beds + weeksFreedom * weekly) / freedom),
     freedom,
-    grounds: [...grounds, `${scatter}, no more than the weeks explain.`],
+    grounds: [...grounds, say`${scatter}, no more than the weeks explain.`],
   }
 }
 

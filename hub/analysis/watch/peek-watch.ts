@@ -16,6 +16,7 @@ import { VISIT_AFTER_MS, latestVisit } from './visits.ts'
 import { waterNow } from './water-now.ts'
 import { type SpotState, type WatchContext, type WatchState } from './watch-state.ts'
 import type { SpotWatch, SpotWatching, WatchView } from './watch-view.ts'
+import { say } from '../../words/say.ts'
 
 /** Events that ended are still told for this long. */
 const TOLD_MS = 30 * DAY
@@ -161,8 +162,10 @@ function learningOf(state: WatchState, spots: readonly SpotWatch[]): WatchView['
     status: 'insufficient',
     have:
       spots.length === 0
-        ? 'no readings yet'
-        : `${most} ${most === 1 ? 'day' : 'days'} of moist, undisturbed readings`,
-    need: 'four days of at least ten such hours each',
+        ? say`no readings yet`
+        : most === 1
+          ? say`${most} day of moist, undisturbed readings`
+          : say`${most} days of moist, undisturbed readings`,
+    need: say`four days of at least ten such hours each`,
   }
 }

@@ -7,7 +7,6 @@ import type { NewPlan, Plan } from '../../model/plan.ts'
 import { amendmentBySlug } from '../../agronomy/amendments.ts'
 import type { BedFacts } from '../../planning/bed-facts.ts'
 import { type Draft, draftPlan } from '../../planning/draft.ts'
-import { dayText } from '../../planning/calendar.ts'
 import { followPlan } from '../../planning/follow.ts'
 import type { Told } from '../../planning/told.ts'
 import type { ApiDeps } from '../deps.ts'
@@ -28,6 +27,7 @@ import {
 import { consider, decisionView } from '../views/decision.ts'
 import { draftView, planView } from '../views/plan.ts'
 import { toldViews } from '../views/told.ts'
+import { dayText } from '../../words/figure.ts'
 
 const stageParam = z.object({
   id: wholeText(1, Number.MAX_SAFE_INTEGER),

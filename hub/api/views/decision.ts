@@ -1,7 +1,7 @@
 import { cropBySlug } from '../../agronomy/crops.ts'
 import { nutrientsAt, type NutrientNote } from '../../agronomy/nutrients.ts'
 import { bandFor } from '../../analysis/band.ts'
-import { listed, ph1 } from '../../analysis/format.ts'
+import { ph1 } from '../../analysis/format.ts'
 import type { BedFacts } from '../../planning/bed-facts.ts'
 import { type Buffering, bufferingOf } from '../../planning/buffering.ts'
 import { type Need, needOf } from '../../planning/need.ts'
@@ -11,6 +11,7 @@ import { planView } from './plan.ts'
 import { soilTestView } from './soil-test.ts'
 import { sourceOrNull, sourceViews } from './source.ts'
 import { toldViews } from './told.ts'
+import { listed } from '../../words/figure.ts'
 
 /** What the planner says of a bed, made once for everything that is shown of it. */
 export interface Considered {

@@ -1,6 +1,7 @@
 import { bulkDensityOf } from '../../agronomy/soil-rates.ts'
 import type { Range } from '../../model/plan.ts'
 import type { BedFacts } from '../bed-facts.ts'
+import { said, say } from '../../words/say.ts'
 
 /** Dry soil in the worked depth of a bed. */
 export interface SoilMass {
@@ -24,6 +25,9 @@ export function soilMass({ bed, soil }: BedFacts): SoilMass {
       typical: density.typical * depthM,
       high: density.high * depthM,
     },
-    words: `${Math.round(density.typical)} kg of dry soil in a cubic metre, ${own === null ? `usual for ${bed.texture}` : 'as measured in this bed'}`,
+    words:
+      own === null
+        ? say`${Math.round(density.typical)} kg of dry soil in a cubic metre, usual for ${said(bed.texture)}`
+        : say`${Math.round(density.typical)} kg of dry soil in a cubic metre, as measured in this bed`,
   }
 }

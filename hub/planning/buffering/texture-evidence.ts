@@ -4,6 +4,8 @@ import type { Evidence, EvidenceOf } from './evidence.ts'
 import { scaled, widened } from './log-range.ts'
 import { soilMass } from './soil-mass.ts'
 import { gramsText, rangeText } from '../amount-words.ts'
+import { fixed } from '../../words/figure.ts'
+import { said, say } from '../../words/say.ts'
 
 /**
  * Doubt of a table of textures for one soil of that texture, beside its printed spread: standard deviation of the
@@ -23,7 +25,7 @@ export const textureEvidence: EvidenceOf = (facts, way): readonly Evidence[] => 
   const pure = way === 'raise' ? rate.limestone : rate.sulfur
   const carbonate = way === 'raise' ? 1 : CARBONATE_PER_SULFUR.value
   const gM2PerPh = scaled(pure, carbonate * depth * density)
-  const material = way === 'raise' ? 'pure lime' : 'pure sulfur'
+  const material = way === 'raise' ? say`pure lime` : say`pure sulfur`
   const printed = PUBLISHED_RATES.filter(
     (row) =>
       row.texture === bed.texture && row.material === (way === 'raise' ? 'limestone' : 'sulfur'),
@@ -34,11 +36,9 @@ export const textureEvidence: EvidenceOf = (facts, way): readonly Evidence[] => 
       gM2PerPh,
       counts: widened(gM2PerPh, ONE_SOIL_SD),
       sentence:
-        `Tables of extension services for ${bed.texture}: ${gramsText(pure.typical)} of ${material} a square metre` +
-        ` for one pH over 15 cm (${rangeText(pure)})` +
-        `${way === 'raise' ? '' : `, worth ${carbonate.toFixed(2)} times as much lime`}` +
-        `; times ${depth.toFixed(2)} for ${Math.round(bed.depthM * 100)} cm` +
-        ` and ${density.toFixed(2)} for ${mass.words}. Soils of one texture differ widely.`,
+        way === 'raise'
+          ? say`Tables of extension services for ${said(bed.texture)}: ${gramsText(pure.typical)} of ${material} a square metre for one pH over 15 cm (${rangeText(pure)}); times ${fixed(depth, 2)} for ${Math.round(bed.depthM * 100)} cm and ${fixed(density, 2)} for ${mass.words}. Soils of one texture differ widely.`
+          : say`Tables of extension services for ${said(bed.texture)}: ${gramsText(pure.typical)} of ${material} a square metre for one pH over 15 cm (${rangeText(pure)}), worth ${fixed(carbonate, 2)} times as much lime; times ${fixed(depth, 2)} for ${Math.round(bed.depthM * 100)} cm and ${fixed(density, 2)} for ${mass.words}. Soils of one texture differ widely.`,
       sources: Array.from(new Set([...printed, pure.source])),
     },
   ]

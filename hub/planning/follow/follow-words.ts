@@ -1,17 +1,18 @@
 import { OVERSHOOT_RATIO } from '../../agronomy/planning-limits.ts'
-import { counted, listed, ph1 } from '../../analysis/format.ts'
+import { ph1 } from '../../analysis/format.ts'
 import { DAY } from '../../model/clock.ts'
 import type { Plan, Range } from '../../model/plan.ts'
 import { amendmentBySlug } from '../../agronomy/amendments.ts'
 import { changeText, gramsText, sizeText } from '../amount-words.ts'
 import type { BedFacts } from '../bed-facts.ts'
-import { dayText } from '../calendar.ts'
 import type { Follow } from '../follow.ts'
 import { wentOn } from '../went-on.ts'
 import type { ChangeSince, MeasuredChange } from './measured-change.ts'
 import type { NextPortion } from './next-portion.ts'
 import { HARDLY_ANYTHING } from './plan-verdict.ts'
 import { NO_CHANGE, type PutOn } from './predicted-change.ts'
+import { fixed, counted, dayText, listed } from '../../words/figure.ts'
+import { say } from '../../words/say.ts'
 
 /** What nobody knows the course of counts as at work for so long. */
 const OTHERS_DAYS = 180
@@ -40,32 +41,39 @@ export function followSentence(
   const change =
     measured === null
       ? slip
-      : `${slip}${bed.name} has moved by ${changeText(measured.value)} pH (${changeText(measured.low)} to ${changeText(measured.high)}) since the first ${name}; ${rangeWords(predicted)} were expected by now. `
+      : `${slip}${say`${bed.name} has moved by ${changeText(measured.value)} pH (${changeText(measured.low)} to ${changeText(measured.high)}) since the first ${name}; ${rangeWords(predicted)} were expected by now.`} `
   if (plan.closedAt !== null) {
-    return `${change}The plan ended on ${dayText(plan.closedAt, facts.zone)}.`
+    return `${change}${say`The plan ended on ${dayText(plan.closedAt, facts.zone)}.`}`
   }
   if (stop === 'reached') {
-    return `${change}It is inside its band: put nothing more on, and end the plan.`
+    return `${change}${say`It is inside its band: put nothing more on, and end the plan.`}`
   }
   if (stop === 'stopped' && verdict !== 'more than expected') {
-    return `${change}${verdict === 'not begun' ? 'Nothing has been put on yet. ' : ''}Put nothing ${verdict === 'not begun' ? '' : 'more '}on, and end the plan: ${against ?? 'the bed is no longer as it was.'}`
+    const why = against ?? say`the bed is no longer as it was.`
+    return verdict !== 'not begun'
+      ? `${change}${say`Put nothing more on, and end the plan: ${why}`}`
+      : `${change}${say`Nothing has been put on yet. Put nothing on, and end the plan: ${why}`}`
   }
   const after = ahead === null ? '' : 'none' in ahead ? ahead.none : ahead.sentence
   switch (verdict) {
     case 'not begun':
-      return `Nothing has been put on yet. ${after}`
+      return `${say`Nothing has been put on yet.`} ${after}`
     case 'cannot tell':
-      return `${slip}${seen !== null && 'missing' in seen ? seen.missing : 'Nothing can be said yet.'} ${after}`
+      return `${slip}${seen !== null && 'missing' in seen ? seen.missing : say`Nothing can be said yet.`} ${after}`
     case 'too early':
-      return `${change}It is too early to judge. ${after}`
+      return `${change}${say`It is too early to judge.`} ${after}`
     case 'as expected':
-      return `${change}${maybeTooMuch(measured, predicted) ? 'That may be more than expected, though the doubt is large: take a sample before anything more.' : 'That is as expected.'} ${after}`
+      return `${change}${maybeTooMuch(measured, predicted) ? say`That may be more than expected, though the doubt is large: take a sample before anything more.` : say`That is as expected.`} ${after}`
     case 'less than expected':
-      return `${change}That is less than expected; wait and measure rather than put on more. ${after}`
+      return `${change}${say`That is less than expected; wait and measure rather than put on more.`} ${after}`
     case 'more than expected':
-      return `${change}${isPast ? `It has gone past pH ${ph1(plan.targetPh)}, where it should have come to rest` : 'That is more than expected'}: put nothing more on, measure by hand, and end the plan.`
+      return `${change}${
+        isPast
+          ? say`It has gone past pH ${ph1(plan.targetPh)}, where it should have come to rest: put nothing more on, measure by hand, and end the plan.`
+          : say`That is more than expected: put nothing more on, measure by hand, and end the plan.`
+      }`
     case 'no response':
-      return `${change}No response can be seen: put nothing more on until the reason is found.`
+      return `${change}${say`No response can be seen: put nothing more on until the reason is found.`}`
   }
 }
 
@@ -76,7 +84,7 @@ function slipText(portions: readonly PutOn[], name: string): string {
   const given = portions.find(({ amountG, stage }) => amountG > MUCH_MORE * stage.amountG)
   return given === undefined
     ? ''
-    : `${gramsText(given.amountG)} of ${name} are written down where ${gramsText(given.stage.amountG)} were planned: if that is a slip, correct it in the journal of the bed. `
+    : `${say`${gramsText(given.amountG)} of ${name} are written down where ${gramsText(given.stage.amountG)} were planned: if that is a slip, correct it in the journal of the bed.`} `
 }
 
 /** More than half as much again, but not for certain. */
@@ -90,7 +98,7 @@ function maybeTooMuch(measured: MeasuredChange | null, predicted: Range): boolea
 
 function rangeWords(predicted: Range): string {
   if (predicted === NO_CHANGE) return sizeText(0)
-  return `${changeText(predicted.low)} to ${changeText(predicted.high)}`
+  return say`${changeText(predicted.low)} to ${changeText(predicted.high)}`
 }
 
 /** What the sentence rests on: one fact a line. */
@@ -112,7 +120,7 @@ export function followGrounds(
     ...(measured === null ? [] : [measured.against]),
     ...answersGround(measured, answers, predicted),
     ...othersGround(facts, plan, first.at),
-    `${counted(portions.length, 'portion')} of ${plan.stages.length} put on ${facts.bed.name}, the first on ${dayText(first.at, facts.zone)}.`,
+    say`${counted(portions.length, 'portion')} of ${plan.stages.length} put on ${facts.bed.name}, the first on ${dayText(first.at, facts.zone)}.`,
   ]
 }
 
@@ -123,7 +131,7 @@ function answersGround(
 ): readonly string[] {
   if (measured === null || Math.abs(predicted.typical) < HARDLY_ANYTHING) return []
   return [
-    `Taken together with what was planned, this bed answers ${typical.toFixed(1)} times as strongly as planned (${low.toFixed(1)} to ${high.toFixed(1)}); the next portion counts with that.`,
+    say`Taken together with what was planned, this bed answers ${fixed(typical, 1)} times as strongly as planned (${fixed(low, 1)} to ${fixed(high, 1)}); the next portion counts with that.`,
   ]
 }
 
@@ -135,6 +143,6 @@ function othersGround(facts: BedFacts, { stages }: Plan, since: number): readonl
       !own.has(entry.id) && at > since - (dosing?.peak.high ?? OTHERS_DAYS) * DAY,
   )
   if (others.length === 0) return []
-  const names = others.map(({ row, at }) => `${row.name} of ${dayText(at, facts.zone)}`)
-  return [`Also at work, and part of what was measured: ${listed(names)}.`]
+  const names = others.map(({ row, at }) => say`${row.name} of ${dayText(at, facts.zone)}`)
+  return [say`Also at work, and part of what was measured: ${listed(names)}.`]
 }

@@ -6,6 +6,7 @@ import type { Plan } from '../../model/plan.ts'
 import type { BedFacts } from '../bed-facts.ts'
 import { fertilised } from '../went-on.ts'
 import type { PutOn } from './predicted-change.ts'
+import { said, say, toSay } from '../../words/say.ts'
 
 /** Put on so much more than planned and that alone explains a good deal. */
 const MUCH_MORE = 1.2
@@ -37,36 +38,36 @@ export function noResponseCauses(
       weight: cold ? 2 : least === null ? 0 : 1,
       sentence:
         soilC === null
-          ? 'The soil was too cold: soil life does little below 10 °C.'
-          : `The soil was cold: ${Math.round(soilC)} °C on average since then; soil life needs warmth to turn it into acid.`,
+          ? say`The soil was too cold: soil life does little below 10 °C.`
+          : say`The soil was cold: ${Math.round(soilC)} °C on average since then; soil life needs warmth to turn it into acid.`,
     },
     {
       weight: dry ? 2 : 1,
       sentence: dry
-        ? `${bed.name} is dry at present: nothing dissolves without water.`
-        : 'The soil was dry for long: nothing dissolves without water.',
+        ? say`${bed.name} is dry at present: nothing dissolves without water.`
+        : say`The soil was dry for long: nothing dissolves without water.`,
     },
     {
       weight: !lowers ? 0 : fizz?.fizzes === true ? 2 : fizz === undefined ? 1 : 0,
       sentence:
         fizz?.fizzes === true
-          ? 'There is free lime in the soil, as the vinegar test showed: it swallows the acid.'
-          : 'There may be free lime in the soil, which swallows the acid: a vinegar test would tell.',
+          ? say`There is free lime in the soil, as the vinegar test showed: it swallows the acid.`
+          : say`There may be free lime in the soil, which swallows the acid: a vinegar test would tell.`,
     },
     {
       weight: drifting ? 2 : 1,
       sentence: drifting
-        ? 'A probe of this bed drifts: check it in buffers, or take a slurry sample.'
-        : 'The probes do not sit where it was worked in, or read falsely: take a slurry sample.',
+        ? say`A probe of this bed drifts: check it in buffers, or take a slurry sample.`
+        : say`The probes do not sit where it was worked in, or read falsely: take a slurry sample.`,
     },
     {
       weight: 1,
-      sentence: 'It lies on top and was not worked in; on the surface it takes years to move down.',
+      sentence: say`It lies on top and was not worked in; on the surface it takes years to move down.`,
     },
-    { weight: 1, sentence: 'The grain is coarse: the coarser, the slower.' },
+    { weight: 1, sentence: say`The grain is coarse: the coarser, the slower.` },
     {
       weight: 1,
-      sentence: `The soil of ${bed.name} holds its pH more strongly than was thought: a jar test would tell.`,
+      sentence: say`The soil of ${bed.name} holds its pH more strongly than was thought: a jar test would tell.`,
     },
   ])
 }
@@ -96,23 +97,23 @@ export function tooMuchCauses(
   return ranked([
     {
       weight: given > MUCH_MORE * planned ? 2 : 0,
-      sentence: `More went on than was planned: ${Math.round(given)} g instead of ${Math.round(planned)} g.`,
+      sentence: say`More went on than was planned: ${Math.round(given)} g instead of ${Math.round(planned)} g.`,
     },
     {
       weight: others.length > 0 ? 2 : 0,
-      sentence: `Something else went on about the same time: ${others.map((e) => e.material ?? 'a treatment').join(', ')}.`,
+      sentence: say`Something else went on about the same time: ${others.map((e) => said(e.material ?? toSay('a treatment'))).join(', ')}.`,
     },
     {
       weight: salts ? 2 : 1,
-      sentence: 'Fertiliser: its salts lower the reading for weeks, whatever the soil does.',
+      sentence: say`Fertiliser: its salts lower the reading for weeks, whatever the soil does.`,
     },
     {
       weight: drifting ? 2 : 1,
-      sentence: 'A probe that reads falsely: check it in buffers, or take a slurry sample.',
+      sentence: say`A probe that reads falsely: check it in buffers, or take a slurry sample.`,
     },
     {
       weight: 1,
-      sentence: `The soil of ${bed.name} holds its pH less strongly than was thought; the next plan counts with what is seen now.`,
+      sentence: say`The soil of ${bed.name} holds its pH less strongly than was thought; the next plan counts with what is seen now.`,
     },
   ])
 }

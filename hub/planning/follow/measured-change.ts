@@ -1,11 +1,12 @@
 import type { DailySeries } from '../../analysis/aggregate/daily-series.ts'
 import { dailyDifference, WEEK, weeklyMedians } from '../../analysis/aggregate/weekly-medians.ts'
 import { seasonOf } from '../../analysis/forecast/season-of.ts'
-import { listed } from '../../analysis/format.ts'
 import { DAY } from '../../model/clock.ts'
 import type { BedFacts } from '../bed-facts.ts'
 import { wentOn } from '../went-on.ts'
 import { type Level, levelBetween } from './level-between.ts'
+import { listed } from '../../words/figure.ts'
+import { say } from '../../words/say.ts'
 
 /** Change of a bed since a moment, with the ends of its 95 % interval, pH. */
 export interface MeasuredChange {
@@ -38,7 +39,7 @@ export type ChangeSince = MeasuredChange | { readonly missing: string }
 /** The bed's newest days against the month before `since`; against untreated beds where there are any. */
 export function measuredChange(facts: BedFacts, since: number): ChangeSince {
   const { bed, study, at } = facts
-  if (study === null) return { missing: `${bed.name} has not been gone through yet.` }
+  if (study === null) return { missing: say`${bed.name} has not been gone through yet.` }
   const { control } = study
   if (control?.status === 'ok') {
     const apart = changeOf(dailyDifference(study.days.bed, control.series), since, at)
@@ -46,7 +47,7 @@ export function measuredChange(facts: BedFacts, since: number): ChangeSince {
       return intervalOf(
         apart.value,
         Math.hypot(apart.se, ELECTRODE_SE, ELECTRODE_SE),
-        `Held against ${listed(control.beds)}, which had nothing: what the season did to all of them drops out.`,
+        say`Held against ${listed(control.beds)}, which had nothing: what the season did to all of them drops out.`,
       )
     }
   }
@@ -56,7 +57,9 @@ export function measuredChange(facts: BedFacts, since: number): ChangeSince {
   return intervalOf(
     alone.value - season.change,
     Math.hypot(alone.se, ELECTRODE_SE, season.se),
-    `Held against the month before the first portion${season.known ? ', with the season of this bed taken out' : ''}; no untreated bed is alike enough, so a part of it may be the season.`,
+    season.known
+      ? say`Held against the month before the first portion, with the season of this bed taken out; no untreated bed is alike enough, so a part of it may be the season.`
+      : say`Held against the month before the first portion; no untreated bed is alike enough, so a part of it may be the season.`,
   )
 }
 
@@ -117,8 +120,8 @@ export function newestLevel(series: DailySeries, after: number, at: number): Lev
 
 function missingWords(bed: string, what: 'before' | 'after'): string {
   return what === 'before'
-    ? `${bed} has too few valid days before the first portion: nothing can be held against them.`
-    : `${bed} has too few valid days since the first portion; ${LEAST_DAYS} are needed.`
+    ? say`${bed} has too few valid days before the first portion: nothing can be held against them.`
+    : say`${bed} has too few valid days since the first portion; ${LEAST_DAYS} are needed.`
 }
 
 function intervalOf(value: number, se: number, against: string): MeasuredChange {

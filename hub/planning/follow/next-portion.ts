@@ -5,7 +5,7 @@ import type { Plan, PlanStage, Range } from '../../model/plan.ts'
 import { amendmentBySlug } from '../../agronomy/amendments.ts'
 import { gramsText, sizeText } from '../amount-words.ts'
 import type { BedFacts } from '../bed-facts.ts'
-import { dayOf, daysAfter, dayText, startOf } from '../calendar.ts'
+import { dayOf, daysAfter, startOf } from '../calendar.ts'
 import { portionsApart, retestsAfter, suitableFrom } from '../draft/stage-days.ts'
 import type { Follow } from '../follow.ts'
 import type { Need } from '../need.ts'
@@ -16,6 +16,8 @@ import { isFree } from '../told.ts'
 import { wentOn } from '../went-on.ts'
 import type { PlanCheck } from './against-plan.ts'
 import { fullChange, predictedChange, type PutOn } from './predicted-change.ts'
+import { dayText } from '../../words/figure.ts'
+import { said, say, toSay } from '../../words/say.ts'
 
 const YEAR_MS = 365 * DAY
 
@@ -46,7 +48,7 @@ export function nextPortion(
   const index = plan.stages.findIndex(({ entryId }) => entryId === null)
   const stage = plan.stages[index]
   if (stage === undefined) {
-    return { none: 'All portions are on: measure on, the effect goes on for a while.' }
+    return { none: say`All portions are on: measure on, the effect goes on for a while.` }
   }
   const { bed } = facts
   const last = portions.at(-1)
@@ -57,7 +59,7 @@ export function nextPortion(
   const { left, earlier, ...asDue } = reckon(day)
   let { portion } = asDue
   if (left < LEAST_REST_PH) {
-    return { none: 'What is on its way is enough for now: measure on.' }
+    return { none: say`What is on its way is enough for now: measure on.` }
   }
   if (portion.amountG <= 0 && (portion.held === 'year' || portion.held === 'cap')) {
     // What went on in the last year leaves no room before the oldest of it is a year ago.
@@ -72,29 +74,29 @@ export function nextPortion(
     return {
       none:
         portion.held === 'year' || portion.held === 'cap'
-          ? `As much as may go on in a year is on ${bed.name}: measure on.`
-          : 'So little is left to do that it cannot be weighed: measure on.',
+          ? say`As much as may go on in a year is on ${bed.name}: measure on.`
+          : say`So little is left to do that it cannot be weighed: measure on.`,
     }
   }
   const why =
     amountG === stage.amountG
-      ? 'as planned'
-      : `${gramsText(stage.amountG)} were planned; ${WHY[portion.held]}`
+      ? say`as planned`
+      : say`${gramsText(stage.amountG)} were planned; ${said(WHY[portion.held])}`
   return {
     stage: index,
     dueAt: day,
     amountG,
     change: changeOf(stage, amountG, state.answers),
-    sentence: `Next ${gramsText(amountG)} of ${amendmentBySlug(plan.material).name} on ${bed.name} ${dueWords(facts, day)}: ${why}. It is ${sizeText(left)} from where it should go. Measure before it.${firstOf(state.check.need, day, facts.at)}`,
+    sentence: say`Next ${gramsText(amountG)} of ${amendmentBySlug(plan.material).name} on ${bed.name} ${dueWords(facts, day)}: ${why}. It is ${sizeText(left)} from where it should go. Measure before it.${firstOf(state.check.need, day, facts.at)}`,
   }
 }
 
 const WHY: Readonly<Record<Portion['held'], string>> = {
-  'way left': 'by what the bed did so far this is enough for the way that is left',
-  step: 'this bed answers more strongly than was planned',
-  'worst case': 'this bed may answer more strongly than was planned',
-  year: 'more would be too much within a year',
-  cap: 'more may not go on at once or in a year',
+  'way left': toSay('by what the bed did so far this is enough for the way that is left'),
+  step: toSay('this bed answers more strongly than was planned'),
+  'worst case': toSay('this bed may answer more strongly than was planned'),
+  year: toSay('more would be too much within a year'),
+  cap: toSay('more may not go on at once or in a year'),
 }
 
 /** Below this share of the planned amount the bed is no longer the one the plan was made for; above it is noise. */
@@ -139,7 +141,7 @@ function firstPortion(
   const less = portion.amountG < AS_PLANNED * stage.amountG
   if (less && portion.amountG === 0) {
     return {
-      none: `Put nothing on: as ${bed.name} is now there is no room for the ${gramsText(stage.amountG)} that were planned. Give the plan up and make a new one.`,
+      none: say`Put nothing on: as ${bed.name} is now there is no room for the ${gramsText(stage.amountG)} that were planned. Give the plan up and make a new one.`,
     }
   }
   const amountG = less ? portion.amountG : stage.amountG
@@ -149,9 +151,9 @@ function firstPortion(
     dueAt,
     amountG,
     change: less ? signed(portion.change, toward) : stage.change,
-    sentence: `Put on ${gramsText(amountG)} of ${amendmentBySlug(plan.material).name} ${dueWords(facts, dueAt)}.${
+    sentence: say`Put on ${gramsText(amountG)} of ${amendmentBySlug(plan.material).name} ${dueWords(facts, dueAt)}.${
       share < 1
-        ? ` ${gramsText(stage.amountG)} were planned, but ${bed.name} is not as it was when the plan was made (its size, depth, soil, pH or what went on it), and more would be too much. Better give this plan up and make a new one.`
+        ? ` ${say`${gramsText(stage.amountG)} were planned, but ${bed.name} is not as it was when the plan was made (its size, depth, soil, pH or what went on it), and more would be too much. Better give this plan up and make a new one.`}`
         : ''
     }${firstOf(need, dueAt, at)}`,
   }
@@ -161,7 +163,7 @@ function firstPortion(
 const SOON_MS = 14 * DAY
 function firstOf({ told }: Need, dueAt: number, at: number): string {
   const blocks = dueAt > at + SOON_MS ? undefined : told.find((one) => !isFree([one]))
-  return blocks === undefined ? '' : ` First: ${blocks.sentence}`
+  return blocks === undefined ? '' : ` ${say`First: ${blocks.sentence}`}`
 }
 
 function signed({ low, typical, high }: Range, toward: number): Range {
@@ -264,6 +266,6 @@ function dueFrom(
 
 function dueWords({ at, zone }: BedFacts, dueAt: number): string {
   const day = dayText(dueAt, zone)
-  if (dueAt > at) return `from ${day} on`
-  return day === dayText(at, zone) ? 'today' : `now; it has been due since ${day}`
+  if (dueAt > at) return say`from ${day} on`
+  return day === dayText(at, zone) ? say`today` : say`now; it has been due since ${day}`
 }

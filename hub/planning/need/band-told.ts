@@ -3,6 +3,7 @@ import type { BandView } from '../../analysis/assessment.ts'
 import { bandText, ph1 } from '../../analysis/format.ts'
 import type { BedFacts } from '../bed-facts.ts'
 import { tell, type Told } from '../told.ts'
+import { say } from '../../words/say.ts'
 
 /** Published edges further apart than this are worth a word, pH. */
 const NOTABLE_PH = 0.5
@@ -19,8 +20,8 @@ export function bandTold(
         'ask',
         view.sentence,
         view.status === 'empty'
-          ? 'Where bands do not overlap, any pH is wrong for one of the crops.'
-          : 'Without a band nobody can say which way is right.',
+          ? say`Where bands do not overlap, any pH is wrong for one of the crops.`
+          : say`Without a band nobody can say which way is right.`,
         ['MEM'],
         { settle: 'bed form' },
       ),
@@ -31,8 +32,8 @@ export function bandTold(
     told.push(
       tell(
         'ask',
-        `pH ${ph1(target)} lies outside the band ${bandText(view.band)} of ${bed.name}: choose an aim inside it, or set a band of your own.`,
-        'An aim outside the band would lead the crops away from where they do well.',
+        say`pH ${ph1(target)} lies outside the band ${bandText(view.band)} of ${bed.name}: choose an aim inside it, or set a band of your own.`,
+        say`An aim outside the band would lead the crops away from where they do well.`,
         ['MEM'],
         { settle: 'bed form' },
       ),
@@ -46,8 +47,8 @@ export function bandTold(
     told.push(
       tell(
         'tell',
-        `Publications on ${crop.name} differ by up to ${ph1(crop.disagreement!)} pH on one edge; the working band ${bandText(crop.band)} is used, what each says stands beside it.`,
-        'A band is a judgement, not a measured limit: its edge is no reason to hurry.',
+        say`Publications on ${crop.name} differ by up to ${ph1(crop.disagreement!)} pH on one edge; the working band ${bandText(crop.band)} is used, what each says stands beside it.`,
+        say`A band is a judgement, not a measured limit: its edge is no reason to hurry.`,
         Array.from(new Set(own.map(({ source }) => source.id))),
       ),
     )

@@ -4,9 +4,10 @@ import { DAY } from '../../model/clock.ts'
 import type { JournalEntry, SampleMethod } from '../../model/journal.ts'
 import { ph1 } from '../../analysis/format.ts'
 import { sizeText } from '../amount-words.ts'
-import { dayText } from '../calendar.ts'
 import type { BedFacts } from '../bed-facts.ts'
 import type { Need } from '../need.ts'
+import { dayText } from '../../words/figure.ts'
+import { said, say } from '../../words/say.ts'
 
 /** Ways of measuring that can confirm probes; hand meters, colour kits and other scales than water cannot. */
 const CONFIRMS: readonly SampleMethod[] = [
@@ -92,10 +93,12 @@ export function sampleGround(
   const { at, method, ph, apart } = confirmation
   const distance =
     apart === null
-      ? 'taken on days without a valid pH of the probes'
-      : `${sizeText(apart)} ${apart >= 0 ? 'above' : 'below'} the probes of those days`
+      ? say`taken on days without a valid pH of the probes`
+      : apart >= 0
+        ? say`${sizeText(apart)} above the probes of those days`
+        : say`${sizeText(apart)} below the probes of those days`
   return [
-    `The newest sample that counts: ${method}, ${dayText(at, zone)}, pH ${ph1(ph)}, ${distance}.`,
+    say`The newest sample that counts: ${said(method)}, ${dayText(at, zone)}, pH ${ph1(ph)}, ${distance}.`,
   ]
 }
 
@@ -107,7 +110,9 @@ export function offsetGround(facts: BedFacts): readonly string[] {
   const usual = usualOffset(facts, samples, newest)
   if (usual === 0) return []
   return [
-    `The probes usually lie ${sizeText(usual)} ${usual > 0 ? 'above' : 'below'} samples by ${newest.method}; what the probes say is not shifted by it.`,
+    usual > 0
+      ? say`The probes usually lie ${sizeText(usual)} above samples by ${said(newest.method)}; what the probes say is not shifted by it.`
+      : say`The probes usually lie ${sizeText(usual)} below samples by ${said(newest.method)}; what the probes say is not shifted by it.`,
   ]
 }
 

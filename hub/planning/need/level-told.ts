@@ -4,13 +4,13 @@ import {
   WANTED_VALID_DAYS,
 } from '../../agronomy/planning-limits.ts'
 import { bandFor } from '../../analysis/band.ts'
-import { counted } from '../../analysis/format.ts'
 import { DAY } from '../../model/clock.ts'
 import type { BedFacts } from '../bed-facts.ts'
-import { dayText } from '../calendar.ts'
 import type { Need } from '../need.ts'
 import { tell, type Told } from '../told.ts'
 import { hasNoProbe, type LevelNow } from './level-now.ts'
+import { fixed, counted, dayText } from '../../words/figure.ts'
+import { say } from '../../words/say.ts'
 
 /** The newest valid day may be so old. */
 const STALE_DAYS = 14
@@ -26,8 +26,8 @@ export function levelTold(
     return [
       tell(
         'ask',
-        `No probe measures pH in ${bed.name}. Put one in, better two or three, and let them run in moist soil until there are ${LEAST_VALID_DAYS.value} valid days. Until then go by a laboratory that tested this soil and by your local extension service.`,
-        'One sample tells where a bed is on one day; a dose rests on the level of many.',
+        say`No probe measures pH in ${bed.name}. Put one in, better two or three, and let them run in moist soil until there are ${LEAST_VALID_DAYS.value} valid days. Until then go by a laboratory that tested this soil and by your local extension service.`,
+        say`One sample tells where a bed is on one day; a dose rests on the level of many.`,
         [LEAST_VALID_DAYS.source],
       ),
     ]
@@ -36,8 +36,8 @@ export function levelTold(
     return [
       tell(
         'ask',
-        `The days of ${bed.name} have not been gone through yet; that is done soon after the hub has started, and once a day. Look again later.`,
-        'A dose rests on the level of many days, not on the newest reading.',
+        say`The days of ${bed.name} have not been gone through yet; that is done soon after the hub has started, and once a day. Look again later.`,
+        say`A dose rests on the level of many days, not on the newest reading.`,
         [LEAST_VALID_DAYS.source],
       ),
     ]
@@ -46,8 +46,8 @@ export function levelTold(
     return [
       tell(
         'ask',
-        `${bed.name} has no valid day of pH in the last 30 days. Let its probes run in moist soil until there are ${LEAST_VALID_DAYS.value}, or find out why they are silent.`,
-        'A dose that rests on nothing measured is a guess.',
+        say`${bed.name} has no valid day of pH in the last 30 days. Let its probes run in moist soil until there are ${LEAST_VALID_DAYS.value}, or find out why they are silent.`,
+        say`A dose that rests on nothing measured is a guess.`,
         [LEAST_VALID_DAYS.source],
       ),
     ]
@@ -55,12 +55,14 @@ export function levelTold(
   const told: Told[] = []
   if (level.days < LEAST_VALID_DAYS.value) {
     const since =
-      level.cutAt === null ? '' : ` since its level changed on ${dayText(level.cutAt, zone)}`
+      level.cutAt === null
+        ? ''
+        : ` ${say`since its level changed on ${dayText(level.cutAt, zone)}`}`
     told.push(
       tell(
         'ask',
-        `${bed.name} has ${counted(level.days, 'valid day')} of pH${since}; ${LEAST_VALID_DAYS.value} are needed before a dose, ${WANTED_VALID_DAYS.value} are better. ${LEAST_VALID_DAYS.value - level.days} more to go.`,
-        'Single days are off by more than a bed moves in months.',
+        say`${bed.name} has ${counted(level.days, 'valid day')} of pH${since}; ${LEAST_VALID_DAYS.value} are needed before a dose, ${WANTED_VALID_DAYS.value} are better. ${LEAST_VALID_DAYS.value - level.days} more to go.`,
+        say`Single days are off by more than a bed moves in months.`,
         Array.from(new Set([LEAST_VALID_DAYS.source, WANTED_VALID_DAYS.source])),
       ),
     )
@@ -68,8 +70,8 @@ export function levelTold(
     told.push(
       tell(
         'tell',
-        `${bed.name} has ${counted(level.days, 'valid day')} of pH; ${WANTED_VALID_DAYS.value} are better.`,
-        'The more days, the less a wet or a dry week decides.',
+        say`${bed.name} has ${counted(level.days, 'valid day')} of pH; ${WANTED_VALID_DAYS.value} are better.`,
+        say`The more days, the less a wet or a dry week decides.`,
         [WANTED_VALID_DAYS.source],
       ),
     )
@@ -78,8 +80,8 @@ export function levelTold(
     told.push(
       tell(
         'ask',
-        `The newest valid day of ${bed.name} is ${dayText(level.newest + DAY / 2, zone)}: find out why nothing newer counts.`,
-        'What was measured weeks ago does not tell where the bed is now.',
+        say`The newest valid day of ${bed.name} is ${dayText(level.newest + DAY / 2, zone)}: find out why nothing newer counts.`,
+        say`What was measured weeks ago does not tell where the bed is now.`,
         ['MEM'],
       ),
     )
@@ -90,12 +92,12 @@ export function levelTold(
   const out = Math.max(band.low - level.value, level.value - band.high)
   if (out <= 0 || level.half90 < out || verdict === 'none') return told
   const missing = spots.needed - spots.spots
-  const more = missing > 0 ? `${counted(missing, 'more spot')} with a probe, or ` : ''
+  const more = missing > 0 ? `${say`${counted(missing, 'more spot')} with a probe, or`} ` : ''
   told.push(
     tell(
       verdict === 'cannot tell' ? 'ask' : 'tell',
-      `How far ${bed.name} lies from its band is no more than its doubt of ${level.half90.toFixed(2)} pH: ${more}a sample mixed from ten places would tell.`,
-      'One place tells little of a bed: over a few square metres soil differs more than over a year.',
+      say`How far ${bed.name} lies from its band is no more than its doubt of ${fixed(level.half90, 2)} pH: ${more}a sample mixed from ten places would tell.`,
+      say`One place tells little of a bed: over a few square metres soil differs more than over a year.`,
       [BAND_TOLERANCE_PH.source],
       { settle: 'sample' },
     ),

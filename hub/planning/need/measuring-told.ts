@@ -5,15 +5,16 @@ import {
   WANTED_VALID_DAYS,
 } from '../../agronomy/planning-limits.ts'
 import type { WatchEvent } from '../../analysis/watch/event.ts'
-import { counted, listed } from '../../analysis/format.ts'
 import { changeText } from '../amount-words.ts'
 import type { BedFacts } from '../bed-facts.ts'
 import { capital } from '../capital.ts'
-import { dayFrom, dayText, startOf } from '../calendar.ts'
+import { dayFrom, startOf } from '../calendar.ts'
 import { DAY } from '../../model/clock.ts'
 import { tell, type Told } from '../told.ts'
 import { fertilised, unclearTreatments } from '../went-on.ts'
 import { confirmationOf } from './confirm-level.ts'
+import { counted, dayText, listed } from '../../words/figure.ts'
+import { said, say, toSay } from '../../words/say.ts'
 
 /** What keeps the readings from being believed just now: sudden changes, drifting electrodes, salt of fertiliser. */
 export function measuringTold(facts: BedFacts): readonly Told[] {
@@ -57,28 +58,28 @@ function suddenChange(facts: BedFacts): readonly Told[] {
   const { bed, zone } = facts
   return openChanges(facts).map(({ event, standing }) => {
     const when = dayText(event.onset, zone)
-    const by = `(${changeText(event.present)} pH)`
+    const by = say`(${changeText(event.present)} pH)`
     switch (standing) {
       case 'kept':
         return tell(
           'warn',
-          `${bed.name} changed suddenly on ${when} ${by} and has kept its new level since; your newest sample agrees. Find out what did it, or it will do it again.`,
-          'What was put right without its cause comes back.',
+          say`${bed.name} changed suddenly on ${when} ${by} and has kept its new level since; your newest sample agrees. Find out what did it, or it will do it again.`,
+          say`What was put right without its cause comes back.`,
           ['MEM'],
         )
       case 'alone':
         return tell(
           'warn',
-          `One probe of ${bed.name} left the others on ${when} ${by}. It does not count; see to it before anything is put on.`,
-          NOT_SO_FAST,
+          say`One probe of ${bed.name} left the others on ${when} ${by}. It does not count; see to it before anything is put on.`,
+          said(NOT_SO_FAST),
           ['SCOTT2001', 'PAGANI2012'],
           { settle: 'sample' },
         )
       case 'open':
         return tell(
           'ask',
-          `${bed.name} changed suddenly on ${when} ${by} and it is not settled yet: it takes ${WANTED_VALID_DAYS.value} days at the new level, until ${dayText(event.onset + KEPT_MS, zone)}, and a slurry or laboratory sample from after it that agrees.`,
-          NOT_SO_FAST,
+          say`${bed.name} changed suddenly on ${when} ${by} and it is not settled yet: it takes ${WANTED_VALID_DAYS.value} days at the new level, until ${dayText(event.onset + KEPT_MS, zone)}, and a slurry or laboratory sample from after it that agrees.`,
+          said(NOT_SO_FAST),
           ['SCOTT2001', 'PAGANI2012'],
           { settle: 'sample' },
         )
@@ -86,8 +87,9 @@ function suddenChange(facts: BedFacts): readonly Told[] {
   })
 }
 
-const NOT_SO_FAST =
-  'Soil does not move that fast by itself; what looks like it is mostly water, salt or the probe.'
+const NOT_SO_FAST = toSay(
+  'Soil does not move that fast by itself; what looks like it is mostly water, salt or the probe.',
+)
 
 /** Days to come to the new level, and the valid days a level takes. */
 const KEPT_MS = (2 + WANTED_VALID_DAYS.value) * DAY
@@ -109,7 +111,7 @@ function drift({ bed, study, at }: BedFacts): readonly Told[] {
   if (study === null) return []
   const probes = study.electrodes.flatMap(({ probe, drift: own }) =>
     own.status === 'ok' && own.drifts
-      ? [`${probe} (${changeText(own.per30Days)} pH in 30 days)`]
+      ? [say`${probe} (${changeText(own.per30Days)} pH in 30 days)`]
       : [],
   )
   const told: Told[] = []
@@ -117,8 +119,10 @@ function drift({ bed, study, at }: BedFacts): readonly Told[] {
     told.push(
       tell(
         'ask',
-        `In ${bed.name} ${counted(probes.length, 'electrode')} ${probes.length === 1 ? 'drifts' : 'drift'}: ${listed(probes)}. Calibrate before anything is put on.`,
-        'A drifting electrode looks just like soil that turns sour or sweet.',
+        probes.length === 1
+          ? say`In ${bed.name} ${counted(probes.length, 'electrode')} drifts: ${listed(probes)}. Calibrate before anything is put on.`
+          : say`In ${bed.name} ${counted(probes.length, 'electrode')} drift: ${listed(probes)}. Calibrate before anything is put on.`,
+        say`A drifting electrode looks just like soil that turns sour or sweet.`,
         ['MEM'],
         { settle: 'calibrate' },
       ),
@@ -131,14 +135,16 @@ function drift({ bed, study, at }: BedFacts): readonly Told[] {
     const seen = own.status === 'ok' && own.drifts
     return seen || Math.abs(by) < BAND_TOLERANCE_PH.value
       ? []
-      : [`${probe} (about ${changeText(by)} pH)`]
+      : [say`${probe} (about ${changeText(by)} pH)`]
   })
   if (gathered.length > 0) {
     told.push(
       tell(
         'ask',
-        `In ${bed.name} ${listed(gathered)} ${gathered.length === 1 ? 'has' : 'have'} drifted since the last calibration, if it went as between those before. Calibrate before anything is put on.`,
-        'A drifting electrode looks just like soil that turns sour or sweet.',
+        gathered.length === 1
+          ? say`In ${bed.name} ${listed(gathered)} has drifted since the last calibration, if it went as between those before. Calibrate before anything is put on.`
+          : say`In ${bed.name} ${listed(gathered)} have drifted since the last calibration, if it went as between those before. Calibrate before anything is put on.`,
+        say`A drifting electrode looks just like soil that turns sour or sweet.`,
         ['MEM'],
         { settle: 'calibrate' },
       ),
@@ -149,8 +155,8 @@ function drift({ bed, study, at }: BedFacts): readonly Told[] {
     told.push(
       tell(
         'ask',
-        `The probes of ${bed.name} move away from your samples, by ${changeText(samples.per30Days)} pH in 30 days. Calibrate them before anything is put on.`,
-        'What all electrodes of a bed do alike shows only against samples.',
+        say`The probes of ${bed.name} move away from your samples, by ${changeText(samples.per30Days)} pH in 30 days. Calibrate them before anything is put on.`,
+        say`What all electrodes of a bed do alike shows only against samples.`,
         ['YANG1994'],
         { settle: 'calibrate' },
       ),
@@ -164,11 +170,16 @@ function uncalibrated({ bed, assessment }: BedFacts): readonly Told[] {
   if (assessment === null || found.length === 0) return []
   const probes = Array.from(new Set(found.map(({ probe }) => probe)))
   const all = assessment.spots.every(({ probe }) => probes.includes(probe))
+  const then = all
+    ? say`Calibrate before anything is put on.`
+    : say`Calibrate before you rely on it.`
   return [
     tell(
       all ? 'ask' : 'warn',
-      `In ${bed.name} ${listed(probes)} ${probes.length === 1 ? 'was' : 'were'} never calibrated. ${all ? 'Calibrate before anything is put on.' : 'Calibrate before you rely on it.'}`,
-      'Without two buffers the level of an electrode is not known.',
+      probes.length === 1
+        ? say`In ${bed.name} ${listed(probes)} was never calibrated. ${then}`
+        : say`In ${bed.name} ${listed(probes)} were never calibrated. ${then}`,
+      say`Without two buffers the level of an electrode is not known.`,
       ['EPA9045'],
       { settle: 'calibrate' },
     ),
@@ -183,8 +194,8 @@ function salt(facts: BedFacts): readonly Told[] {
   return [
     tell(
       'wait',
-      `${capital(newest.material ?? 'fertiliser')} went on ${bed.name} on ${dayText(newest.at, zone)}: wait until ${dayText(until, zone)} and measure again before anything is decided.`,
-      'Salt of a fertiliser lowers the pH in water by 0.5 to 1.5 for weeks; the soil has not turned sour.',
+      say`${capital(said(newest.material ?? toSay('fertiliser')))} went on ${bed.name} on ${dayText(newest.at, zone)}: wait until ${dayText(until, zone)} and measure again before anything is decided.`,
+      say`Salt of a fertiliser lowers the pH in water by 0.5 to 1.5 for weeks; the soil has not turned sour.`,
       [FERTILISER_DAYS.source],
       { until },
     ),
@@ -201,8 +212,8 @@ function unknown(facts: BedFacts): readonly Told[] {
   return [
     tell(
       'warn',
-      `${capital(newest.material ?? 'a treatment')} went on ${bed.name} on ${dayText(newest.at, zone)}: what it does to the pH is not known, and it may go on for ${UNCLEAR_DAYS} days. A new sample before a dose is better.`,
-      'Soon after organic matter or fertiliser a test may mislead.',
+      say`${capital(said(newest.material ?? toSay('a treatment')))} went on ${bed.name} on ${dayText(newest.at, zone)}: what it does to the pH is not known, and it may go on for ${UNCLEAR_DAYS} days. A new sample before a dose is better.`,
+      say`Soon after organic matter or fertiliser a test may mislead.`,
       ['RHS_ACID'],
       { settle: 'sample' },
     ),

@@ -4,12 +4,13 @@ import { bandFor } from '../../analysis/band.ts'
 import { bandText, ph1 } from '../../analysis/format.ts'
 import { DAY } from '../../model/clock.ts'
 import type { BedFacts } from '../bed-facts.ts'
-import { dayText } from '../calendar.ts'
 import { followPlan } from '../follow.ts'
 import { openChanges } from '../need/measuring-told.ts'
 import { suddenSentence } from '../need/need-words.ts'
 import { newestLevel } from '../follow/measured-change.ts'
 import type { BedReview } from '../review.ts'
+import { monthText } from '../../words/figure.ts'
+import { said, say } from '../../words/say.ts'
 
 const YEAR_MS = 365.25 * DAY
 /** Nobody can foretell soil further than this. */
@@ -21,16 +22,16 @@ type NextDue = Pick<BedReview, 'nextDue' | 'nextSentence'>
 export function nextDue(facts: BedFacts): NextDue {
   const { bed, study, at } = facts
   const { band } = bandFor(bed)
-  if (band === null) return nothing(`${bed.name} has no band, so nothing can fall due.`)
+  if (band === null) return nothing(say`${bed.name} has no band, so nothing can fall due.`)
   const level = study === null ? null : newestLevel(study.days.bed, -Infinity, at)
   if (study === null || level === null) {
-    return nothing(`What ${bed.name} will need cannot be said: there are too few recent days.`)
+    return nothing(say`What ${bed.name} will need cannot be said: there are too few recent days.`)
   }
   const sudden = openChanges(facts).find(({ standing }) => standing === 'open')
   if (sudden !== undefined) return nothing(suddenSentence(facts, sudden.event))
   if (level.value < band.low || level.value > band.high) {
     return nothing(
-      `${bed.name} is at pH ${ph1(level.value)}, outside its band ${bandText(band)} ${whatToDo(facts)}.`,
+      say`${bed.name} is at pH ${ph1(level.value)}, outside its band ${bandText(band)} ${whatToDo(facts)}.`,
     )
   }
   const leaves = study.forecast.status === 'ok' ? study.forecast.leaves : null
@@ -38,7 +39,7 @@ export function nextDue(facts: BedFacts): NextDue {
     return due(
       facts,
       { typical: leaves.median, earliest: leaves.earliest, latest: leaves.latest },
-      'by how the bed has gone lately',
+      say`by how the bed has gone lately`,
     )
   }
   // The outlook thinks it may leave sooner, though more likely it stays.
@@ -47,7 +48,7 @@ export function nextDue(facts: BedFacts): NextDue {
     soonest < (dates.earliest ?? Infinity) ? { ...dates, earliest: soonest } : dates
   const worn = byWearingOff(facts, band, level.value)
   if (worn !== null && worn.dates.typical !== null) {
-    return due(facts, sooner(worn.dates), 'as the last treatment wears off')
+    return due(facts, sooner(worn.dates), say`as the last treatment wears off`)
   }
   const sunk = byTexture(facts, band.low, level.value)
   if (sunk !== null) {
@@ -55,20 +56,20 @@ export function nextDue(facts: BedFacts): NextDue {
     return due(
       facts,
       sooner(notBefore(sunk, least)),
-      `by what rain and harvests take from ${bed.texture} elsewhere, which is a rough guide`,
+      say`by what rain and harvests take from ${said(bed.texture)} elsewhere, which is a rough guide`,
     )
   }
   return nothing(
-    `When ${bed.name} will need something again cannot be said: nothing shows it leaving its band ${bandText(band)}.`,
+    say`When ${bed.name} will need something again cannot be said: nothing shows it leaving its band ${bandText(band)}.`,
   )
 }
 
 function whatToDo(facts: BedFacts): string {
   const runs = facts.plans.find(({ closedAt }) => closedAt === null)
-  if (runs === undefined) return 'already: decide about it now'
+  if (runs === undefined) return say`already: decide about it now`
   return followPlan(facts, runs).stop === null
-    ? 'still: go on with its plan'
-    : 'still, but its plan has to end: look at it now'
+    ? say`still: go on with its plan`
+    : say`still, but its plan has to end: look at it now`
 }
 
 type Dates = NonNullable<BedReview['nextDue']>
@@ -127,7 +128,7 @@ function notBefore({ typical, earliest, latest }: Dates, least: number): Dates {
 function due(facts: BedFacts, dates: Dates, basis: string): NextDue {
   const { bed, zone } = facts
   if (dates.typical === null) {
-    return nothing(`${bed.name} is not expected to need anything for years, ${basis}.`)
+    return nothing(say`${bed.name} is not expected to need anything for years, ${basis}.`)
   }
   const early = dates.earliest === null ? null : monthOf(dates.earliest, zone)
   const late = dates.latest === null ? null : monthOf(dates.latest, zone)
@@ -135,13 +136,13 @@ function due(facts: BedFacts, dates: Dates, basis: string): NextDue {
     early === null
       ? ''
       : late === null
-        ? `, not before ${early}`
+        ? `, ${say`not before ${early}`}`
         : early === late
           ? ''
-          : `, between ${early} and ${late}`
+          : `, ${say`between ${early} and ${late}`}`
   return {
     nextDue: dates,
-    nextSentence: `${bed.name}: next treatment due about ${monthOf(dates.typical, zone)}${between}, ${basis}. Measure before it.`,
+    nextSentence: say`${bed.name}: next treatment due about ${monthOf(dates.typical, zone)}${between}, ${basis}. Measure before it.`,
   }
 }
 
@@ -149,5 +150,5 @@ const nothing = (nextSentence: string): NextDue => ({ nextDue: null, nextSentenc
 
 /** 'April 2028': nobody can tell the day. */
 function monthOf(at: number, zone: string): string {
-  return dayText(at, zone).replace(/^\d+ /, '')
+  return monthText(at, zone)
 }

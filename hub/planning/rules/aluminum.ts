@@ -1,5 +1,6 @@
 import { tell } from '../told.ts'
 import type { Rule } from './rule.ts'
+import { say } from '../../words/say.ts'
 
 /** Aluminum sulfate is kept to hydrangeas. */
 export const aluminum: Rule = ({ facts: { bed }, row }) => {
@@ -10,8 +11,8 @@ export const aluminum: Rule = ({ facts: { bed }, row }) => {
     : [
         tell(
           'refuse',
-          `No aluminum sulfate on ${bed.name}: it is for beds that hold nothing but hydrangeas.`,
-          'Aluminum poisons roots, and the crop takes it up.',
+          say`No aluminum sulfate on ${bed.name}: it is for beds that hold nothing but hydrangeas.`,
+          say`Aluminum poisons roots, and the crop takes it up.`,
           ['ILL_ALUM'],
         ),
       ]

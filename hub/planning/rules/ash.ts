@@ -1,8 +1,10 @@
 import { ACID_LOVING_MOST_PH, ASH_BELOW_PH, ASH_YEAR_G_M2 } from '../../agronomy/planning-limits.ts'
 import { cropBySlug } from '../../agronomy/crops.ts'
-import { listed, ph1 } from '../../analysis/format.ts'
+import { ph1 } from '../../analysis/format.ts'
 import { tell, type Told } from '../told.ts'
 import type { Rule } from './rule.ts'
+import { listed } from '../../words/figure.ts'
+import { say } from '../../words/say.ts'
 
 /** Wood ash: not near neutral, not for what loves acid soil, not for potatoes, not on seed, only so much a year. */
 export const ash: Rule = ({ facts: { bed }, need, row }) => {
@@ -13,8 +15,8 @@ export const ash: Rule = ({ facts: { bed }, need, row }) => {
     told.push(
       tell(
         'refuse',
-        `No wood ash on ${bed.name}: it is at pH ${ph1(highest)}, and ash goes on below ${ph1(ASH_BELOW_PH.value)} only.`,
-        'Ash is lye: it burns and overshoots.',
+        say`No wood ash on ${bed.name}: it is at pH ${ph1(highest)}, and ash goes on below ${ph1(ASH_BELOW_PH.value)} only.`,
+        say`Ash is lye: it burns and overshoots.`,
         [ASH_BELOW_PH.source, 'ASH_ASK'],
       ),
     )
@@ -27,9 +29,11 @@ export const ash: Rule = ({ facts: { bed }, need, row }) => {
       tell(
         'refuse',
         shy.length > 0
-          ? `No wood ash on ${bed.name}: ${listed(shy.map(({ name }) => name))} ${shy.length === 1 ? 'does' : 'do'} not bear it.`
-          : `No wood ash on ${bed.name}: its band is one for plants that love acid soil.`,
-        'What loves acid soil suffers from ash, and potatoes get scab.',
+          ? shy.length === 1
+            ? say`No wood ash on ${bed.name}: ${listed(shy.map(({ name }) => name))} does not bear it.`
+            : say`No wood ash on ${bed.name}: ${listed(shy.map(({ name }) => name))} do not bear it.`
+          : say`No wood ash on ${bed.name}: its band is one for plants that love acid soil.`,
+        say`What loves acid soil suffers from ash, and potatoes get scab.`,
         [ASH_BELOW_PH.source],
       ),
     )
@@ -37,14 +41,14 @@ export const ash: Rule = ({ facts: { bed }, need, row }) => {
   told.push(
     tell(
       'warn',
-      'Not at sowing, on seedlings or on leaves: put it on weeks before, and work it in.',
-      'Its salt and boron hurt what germinates.',
+      say`Not at sowing, on seedlings or on leaves: put it on weeks before, and work it in.`,
+      say`Its salt and boron hurt what germinates.`,
       [ASH_YEAR_G_M2.source],
     ),
     tell(
       'warn',
-      'How strong ash is differs tenfold from fire to fire: begin with little.',
-      'From 8 to 90 % of the same mass of lime were measured.',
+      say`How strong ash is differs tenfold from fire to fire: begin with little.`,
+      say`From 8 to 90 % of the same mass of lime were measured.`,
       ['ASH_AGP2'],
     ),
   )

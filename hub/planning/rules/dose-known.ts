@@ -3,6 +3,8 @@ import { tell } from '../told.ts'
 import { capital } from '../capital.ts'
 import { soilMass } from '../buffering/soil-mass.ts'
 import type { Case, Rule } from './rule.ts'
+import { fixed } from '../../words/figure.ts'
+import { said, say } from '../../words/say.ts'
 
 /** No dose without depth, area and a buffering, and none of what has no strength. */
 export const doseKnown: Rule = (of) => {
@@ -17,7 +19,7 @@ export const doseKnown: Rule = (of) => {
     return [
       tell(
         'refuse',
-        `For ${row.name} no dose can be reckoned: how much acid is in it differs too much. Fill containers or a bed with a mix you have measured instead.`,
+        say`For ${row.name} no dose can be reckoned: how much acid is in it differs too much. Fill containers or a bed with a mix you have measured instead.`,
         row.note,
         row.sources,
       ),
@@ -27,8 +29,8 @@ export const doseKnown: Rule = (of) => {
     return [
       tell(
         'ask',
-        `How large ${bed.name} is and how deep it is worked has to be known first.`,
-        'A dose is reckoned on the soil that is there.',
+        say`How large ${bed.name} is and how deep it is worked has to be known first.`,
+        say`A dose is reckoned on the soil that is there.`,
         ['MEM'],
         { settle: 'bed form' },
       ),
@@ -38,8 +40,8 @@ export const doseKnown: Rule = (of) => {
   return [
     tell(
       'ask',
-      `How strongly ${bed.name} holds its pH is not known: no table covers ${bed.texture}. Make a jar test, ask a laboratory for its lime requirement, or go by what an earlier treatment did here.`,
-      `${capital(bed.texture)} is no soil that the tables of extension services know; its dose may be off manyfold.`,
+      say`How strongly ${bed.name} holds its pH is not known: no table covers ${said(bed.texture)}. Make a jar test, ask a laboratory for its lime requirement, or go by what an earlier treatment did here.`,
+      say`${capital(said(bed.texture))} is no soil that the tables of extension services know; its dose may be off manyfold.`,
       ['MEM'],
       { settle: 'jar test' },
     ),
@@ -62,8 +64,8 @@ function byWeight({ facts }: Case): ReturnType<Rule> {
       : [
           tell(
             'tell',
-            `${bed.name} is worked ${Math.round(bed.depthM * 100)} cm deep with ${mass.words}: ${by.toFixed(2)} times the soil that tables are for, and as many times the dose.`,
-            'What has to be moved is the mass of soil, not its surface.',
+            say`${bed.name} is worked ${Math.round(bed.depthM * 100)} cm deep with ${mass.words}: ${fixed(by, 2)} times the soil that tables are for, and as many times the dose.`,
+            say`What has to be moved is the mass of soil, not its surface.`,
             ['CALC'],
             { settle: 'bed form' as const },
           ),
@@ -74,8 +76,8 @@ function byWeight({ facts }: Case): ReturnType<Rule> {
         ...told,
         tell(
           'tell',
-          `Weigh a litre of dry soil from ${bed.name} and write its density down: fill of raised beds weighs from 400 to 900 g a litre, and the dose goes with it.`,
-          'Light fill holds less soil in the same depth.',
+          say`Weigh a litre of dry soil from ${bed.name} and write its density down: fill of raised beds weighs from 400 to 900 g a litre, and the dose goes with it.`,
+          say`Light fill holds less soil in the same depth.`,
           ['MEM'],
           { settle: 'soil form' },
         ),

@@ -4,12 +4,14 @@ import {
   FREE_LIME_SULFUR_G_M2,
 } from '../../agronomy/planning-limits.ts'
 import { ph1 } from '../../analysis/format.ts'
-import { dayText } from '../calendar.ts'
 import { tell } from '../told.ts'
 import type { Rule } from './rule.ts'
+import { dayText } from '../../words/figure.ts'
+import { said, say, toSay } from '../../words/say.ts'
 
-const INSTEAD = 'Grow what needs acid soil in containers or in a bed filled with a peat mix.'
-const SWALLOWS = `Free lime swallows acid first: ${FREE_LIME_SULFUR_G_M2.value} g of sulfur a square metre for each 1 % of it, and pH still stays near ${ph1(FREE_LIME_FLOOR_PH.value)}.`
+const INSTEAD = toSay('Grow what needs acid soil in containers or in a bed filled with a peat mix.')
+const swallows = (): string =>
+  say`Free lime swallows acid first: ${FREE_LIME_SULFUR_G_M2.value} g of sulfur a square metre for each 1 % of it, and pH still stays near ${ph1(FREE_LIME_FLOOR_PH.value)}.`
 
 /** Nothing acid against free lime: above 7.5, where vinegar fizzes, and where hard water brings more of it. */
 export const freeLime: Rule = ({ facts, need, row }) => {
@@ -23,8 +25,8 @@ export const freeLime: Rule = ({ facts, need, row }) => {
     return [
       tell(
         'refuse',
-        `The soil of ${bed.name} fizzed under vinegar on ${dayText(fizz.at, zone)}: it holds free lime, and lowering it will not work. ${INSTEAD}`,
-        SWALLOWS,
+        say`The soil of ${bed.name} fizzed under vinegar on ${dayText(fizz.at, zone)}: it holds free lime, and lowering it will not work. ${said(INSTEAD)}`,
+        swallows(),
         [FREE_LIME_SULFUR_G_M2.source, 'RHS_ACID'],
         { settle: 'vinegar test' },
       ),
@@ -35,8 +37,8 @@ export const freeLime: Rule = ({ facts, need, row }) => {
     return [
       tell(
         'refuse',
-        `${bed.name} lies above pH ${ph1(FREE_LIME_PH.value)} (${ph1(highest)}): lowering it will hardly work. ${INSTEAD} A vinegar test shows whether there is free lime.`,
-        SWALLOWS,
+        say`${bed.name} lies above pH ${ph1(FREE_LIME_PH.value)} (${ph1(highest)}): lowering it will hardly work. ${said(INSTEAD)} A vinegar test shows whether there is free lime.`,
+        swallows(),
         [FREE_LIME_PH.source, FREE_LIME_SULFUR_G_M2.source],
         { settle: 'vinegar test' },
       ),
@@ -46,8 +48,8 @@ export const freeLime: Rule = ({ facts, need, row }) => {
     return [
       tell(
         'ask',
-        `${bed.name} gets hard water, which is lime: put vinegar on a spoon of its dry soil first and write down whether it fizzes.`,
-        SWALLOWS,
+        say`${bed.name} gets hard water, which is lime: put vinegar on a spoon of its dry soil first and write down whether it fizzes.`,
+        swallows(),
         ['RHS_ACID', FREE_LIME_SULFUR_G_M2.source],
         { settle: 'vinegar test' },
       ),
@@ -57,8 +59,8 @@ export const freeLime: Rule = ({ facts, need, row }) => {
     return [
       tell(
         'warn',
-        `${bed.name} gets hard water, which is lime: it will climb again sooner than the tables say. Rain water keeps it down.`,
-        'Every watering brings back some of what the acid took away.',
+        say`${bed.name} gets hard water, which is lime: it will climb again sooner than the tables say. Rain water keeps it down.`,
+        say`Every watering brings back some of what the acid took away.`,
         ['AGRO_S'],
       ),
     ]
@@ -67,8 +69,8 @@ export const freeLime: Rule = ({ facts, need, row }) => {
     ? [
         tell(
           'tell',
-          `Say whether ${bed.name} gets hard water: it brings lime with every watering.`,
-          'Every watering would bring back some of what the acid took away.',
+          say`Say whether ${bed.name} gets hard water: it brings lime with every watering.`,
+          say`Every watering would bring back some of what the acid took away.`,
           ['AGRO_S'],
           { settle: 'soil form' },
         ),

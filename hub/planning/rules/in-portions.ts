@@ -3,6 +3,7 @@ import { sizeText } from '../amount-words.ts'
 import { capsOn, stepLimits } from '../limits.ts'
 import { tell, type Told } from '../told.ts'
 import type { Rule } from './rule.ts'
+import { say } from '../../words/say.ts'
 
 /** A cap that reaches less than this share of the way in a year is worth a word. */
 const WORTH_A_WORD = 0.9
@@ -18,8 +19,8 @@ export const inPortions: Rule = ({ facts, need, buffering, row, dosing }) => {
     told.push(
       tell(
         'limit',
-        `${bed.name} has ${sizeText(way)} to go: in portions of at most ${sizeText(likely)} each and ${sizeText(year)} in a year, measured in between.`,
-        'Soil life and roots bear a slow change; a quick one upsets them for months, and what overshoots takes years to undo.',
+        say`${bed.name} has ${sizeText(way)} to go: in portions of at most ${sizeText(likely)} each and ${sizeText(year)} in a year, measured in between.`,
+        say`Soil life and roots bear a slow change; a quick one upsets them for months, and what overshoots takes years to undo.`,
         [PER_YEAR_PH.source, 'BARCENAS2016', PER_APPLICATION_PH.source],
       ),
     )
@@ -34,9 +35,9 @@ export const inPortions: Rule = ({ facts, need, buffering, row, dosing }) => {
     tell(
       'limit',
       cap.when === 'standing'
-        ? `What may go on in a year where plants stand is about ${sizeText(reach)} of the ${sizeText(way)} here.`
-        : `At most ${Math.floor(cap.gM2)} g of ${row.name} a square metre may go on in a year: here that is about ${sizeText(reach)} of the ${sizeText(way)}.`,
-      'More of it in a year does harm, however far the bed has to go.',
+        ? say`What may go on in a year where plants stand is about ${sizeText(reach)} of the ${sizeText(way)} here.`
+        : say`At most ${Math.floor(cap.gM2)} g of ${row.name} a square metre may go on in a year: here that is about ${sizeText(reach)} of the ${sizeText(way)}.`,
+      say`More of it in a year does harm, however far the bed has to go.`,
       [cap.source],
     ),
   )

@@ -1,10 +1,12 @@
 import { OPPOSITE_DAYS } from '../../agronomy/planning-limits.ts'
 import { DAY } from '../../model/clock.ts'
-import { dayFrom, dayText, startOf } from '../calendar.ts'
+import { dayFrom, startOf } from '../calendar.ts'
 import { tell } from '../told.ts'
 import { wentOn } from '../went-on.ts'
 import { capital } from '../capital.ts'
 import type { Rule } from './rule.ts'
+import { dayText } from '../../words/figure.ts'
+import { say } from '../../words/say.ts'
 
 /** Lime and acid within half a year of each other cancel and leave salt. */
 export const opposite: Rule = ({ facts, row }) => {
@@ -19,8 +21,8 @@ export const opposite: Rule = ({ facts, row }) => {
   return [
     tell(
       'refuse',
-      `${capital(newest.row.name)}, which works the other way, went on ${bed.name} on ${dayText(newest.at, zone)}: nothing against it before ${dayText(until, zone)}, then measure again.`,
-      'The two cancel each other, leave salt and stress the plants twice.',
+      say`${capital(newest.row.name)}, which works the other way, went on ${bed.name} on ${dayText(newest.at, zone)}: nothing against it before ${dayText(until, zone)}, then measure again.`,
+      say`The two cancel each other, leave salt and stress the plants twice.`,
       [OPPOSITE_DAYS.source],
     ),
   ]

@@ -4,6 +4,7 @@ import type { Need } from '../need.ts'
 import { tell } from '../told.ts'
 import { capital } from '../capital.ts'
 import type { Rule } from './rule.ts'
+import { say } from '../../words/say.ts'
 
 /** Nothing goes on a bed that is where it should be, and nothing that leads away from it. */
 export const rightWay: Rule = ({ need, row, facts: { bed } }) => {
@@ -12,8 +13,8 @@ export const rightWay: Rule = ({ need, row, facts: { bed } }) => {
     return [
       tell(
         'refuse',
-        `${bed.name} needs nothing: it is ${whereItIs(need)}. Keep it as it is.`,
-        'Correcting what needs no correction is the commonest harm.',
+        say`${bed.name} needs nothing: it is ${whereItIs(need)}. Keep it as it is.`,
+        say`Correcting what needs no correction is the commonest harm.`,
         [BAND_TOLERANCE_PH.source],
       ),
     ]
@@ -23,7 +24,9 @@ export const rightWay: Rule = ({ need, row, facts: { bed } }) => {
   return [
     tell(
       'refuse',
-      `${capital(row.name)} ${row.direction} pH; ${bed.name} has to go ${need.verdict === 'raise' ? 'up' : 'down'}.`,
+      need.verdict === 'raise'
+        ? say`${capital(row.name)} lowers pH; ${bed.name} has to go up.`
+        : say`${capital(row.name)} raises pH; ${bed.name} has to go down.`,
       row.note,
       row.sources,
     ),
@@ -31,11 +34,11 @@ export const rightWay: Rule = ({ need, row, facts: { bed } }) => {
 }
 
 function whereItIs({ ph, band }: Need): string {
-  if (ph === null || band === null) return 'where it should be'
+  if (ph === null || band === null) return say`where it should be`
   const out = Math.max(band.low - ph.value, ph.value - band.high)
-  const its = `its band ${bandText(band)}`
-  if (out <= 0) return `inside ${its}`
+  const its = say`its band ${bandText(band)}`
+  if (out <= 0) return say`inside ${its}`
   return out <= BAND_TOLERANCE_PH.value
-    ? `as near to ${its} as can be told`
-    : `outside ${its}, but what went on is still at work`
+    ? say`as near to ${its} as can be told`
+    : say`outside ${its}, but what went on is still at work`
 }

@@ -1,9 +1,11 @@
 import { DAY } from '../../model/clock.ts'
-import { dayFrom, dayText, startOf } from '../calendar.ts'
+import { dayFrom, startOf } from '../calendar.ts'
 import { tell } from '../told.ts'
 import { wentOn } from '../went-on.ts'
 import { capital } from '../capital.ts'
 import type { Rule } from './rule.ts'
+import { dayText } from '../../words/figure.ts'
+import { say } from '../../words/say.ts'
 
 /** After something of the same direction: wait until it has shown what it does, then measure. */
 export const sameWayAgain: Rule = ({ facts, row, dosing }) => {
@@ -23,8 +25,8 @@ export const sameWayAgain: Rule = ({ facts, row, dosing }) => {
   return [
     tell(
       'wait',
-      `${capital(found.dose.row.name)} went on ${bed.name} on ${dayText(found.dose.at, zone)} and is still at work: measure again on ${dayText(until, zone)}, then decide.`,
-      `Until ${found.wait.days} days have passed nobody can see what it has done; a second dose on top overshoots.`,
+      say`${capital(found.dose.row.name)} went on ${bed.name} on ${dayText(found.dose.at, zone)} and is still at work: measure again on ${dayText(until, zone)}, then decide.`,
+      say`Until ${found.wait.days} days have passed nobody can see what it has done; a second dose on top overshoots.`,
       [found.wait.source],
       { until },
     ),

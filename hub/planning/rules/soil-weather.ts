@@ -1,10 +1,12 @@
 import { SULFUR_ON_LEAVES_MOST_AIR_C } from '../../agronomy/planning-limits.ts'
-import { dayFrom, dayOf, dayText, startOf } from '../calendar.ts'
+import { dayFrom, dayOf, startOf } from '../calendar.ts'
 import { nextInSeason, seasonOf } from '../season.ts'
 import { soilNowC, warmAgainAt } from '../soil-warmth.ts'
 import { tell, type Told } from '../told.ts'
 import { capital } from '../capital.ts'
 import type { Rule } from './rule.ts'
+import { fixed, dayText } from '../../words/figure.ts'
+import { say } from '../../words/say.ts'
 
 /** At or below this soil counts as frozen, degrees Celsius; a sensor is off by half a degree. Practice. */
 const FROZEN_C = 0.5
@@ -20,10 +22,10 @@ export const soilWeather: Rule = ({ facts, row, dosing }) => {
     told.push(
       tell(
         'wait',
-        `${bed.name} is waterlogged: let it drain before ${row.name} goes on.`,
+        say`${bed.name} is waterlogged: let it drain before ${row.name} goes on.`,
         acid
-          ? 'Without air soil life makes poison of sulfur instead of acid.'
-          : 'In mud nothing can be worked in evenly, and walking on it ruins the soil.',
+          ? say`Without air soil life makes poison of sulfur instead of acid.`
+          : say`In mud nothing can be worked in evenly, and walking on it ruins the soil.`,
         acid ? ['UME254'] : ['MEM'],
       ),
     )
@@ -37,8 +39,8 @@ export const soilWeather: Rule = ({ facts, row, dosing }) => {
           ...told,
           tell(
             'warn',
-            `How warm the soil of ${bed.name} is, is not known: ${row.name} needs ${least.value} °C or more. Put a thermometer ten centimetres deep first; the limit for cool soil holds.`,
-            `${capital(row.name)} is turned into acid by soil life, which stands still in the cold.`,
+            say`How warm the soil of ${bed.name} is, is not known: ${row.name} needs ${least.value} °C or more. Put a thermometer ten centimetres deep first; the limit for cool soil holds.`,
+            say`${capital(row.name)} is turned into acid by soil life, which stands still in the cold.`,
             [least.source],
           ),
         ]
@@ -48,8 +50,8 @@ export const soilWeather: Rule = ({ facts, row, dosing }) => {
       later(
         facts,
         least.value,
-        `The soil of ${bed.name} has ${celsius.toFixed(1)} °C; ${row.name} needs ${least.value} °C or more.`,
-        `${capital(row.name)} is turned into acid by soil life, which stands still in the cold.`,
+        say`The soil of ${bed.name} has ${fixed(celsius, 1)} °C; ${row.name} needs ${least.value} °C or more.`,
+        say`${capital(row.name)} is turned into acid by soil life, which stands still in the cold.`,
         [least.source],
       ),
     )
@@ -58,8 +60,8 @@ export const soilWeather: Rule = ({ facts, row, dosing }) => {
       later(
         facts,
         FROZEN_UNTIL_C,
-        `The soil of ${bed.name} is frozen (${celsius.toFixed(1)} °C).`,
-        'In frozen soil nothing can be worked in, and rain washes it away.',
+        say`The soil of ${bed.name} is frozen (${fixed(celsius, 1)} °C).`,
+        say`In frozen soil nothing can be worked in, and rain washes it away.`,
         ['MEM'],
       ),
     )
@@ -68,8 +70,8 @@ export const soilWeather: Rule = ({ facts, row, dosing }) => {
     told.push(
       tell(
         'tell',
-        `Not on leaves, and not on hot days (above ${Math.round(SULFUR_ON_LEAVES_MOST_AIR_C.value)} °C in the air); wash off what lies on plants.`,
-        'Sulfur burns leaves in the heat.',
+        say`Not on leaves, and not on hot days (above ${Math.round(SULFUR_ON_LEAVES_MOST_AIR_C.value)} °C in the air); wash off what lies on plants.`,
+        say`Sulfur burns leaves in the heat.`,
         [SULFUR_ON_LEAVES_MOST_AIR_C.source],
       ),
     )
@@ -90,10 +92,10 @@ function later(
     seen === null
       ? startOf(nextInSeason(seasonOf(facts), dayOf(at, zone).add({ days: 1 })), zone)
       : startOf(dayFrom(seen, zone), zone)
-  const by = seen === null ? 'the growing season' : 'what this soil did a year ago'
+  const by = seen === null ? say`the growing season` : say`what this soil did a year ago`
   return tell(
     'wait',
-    `${state} Wait until about ${dayText(until, zone)} (by ${by}), and measure the soil then.`,
+    say`${state} Wait until about ${dayText(until, zone)} (by ${by}), and measure the soil then.`,
     reason,
     sources,
     { until, later: true },

@@ -1,5 +1,6 @@
 import { tell, type Told } from '../told.ts'
 import type { Rule } from './rule.ts'
+import { say } from '../../words/say.ts'
 
 const SLOW_TO_SINK: ReadonlySet<string> = new Set(['ground-limestone', 'dolomitic-limestone'])
 
@@ -9,15 +10,17 @@ export const standingPlants: Rule = ({ facts: { bed, soil }, row, dosing }) => {
   const cap = dosing.caps.find(({ when }) => when === 'standing')
   const known = soil.planting === 'standing'
   const who = known
-    ? `Plants stand in ${bed.name}`
-    : `It is not said whether plants stand in ${bed.name}, so it is taken to be so`
+    ? say`Plants stand in ${bed.name}`
+    : say`It is not said whether plants stand in ${bed.name}, so it is taken to be so`
   const told: Told[] = []
   if (cap !== undefined) {
     told.push(
       tell(
         'limit',
-        `${who}: at most ${Math.floor(cap.gM2)} g of ${row.name} a square metre ${cap.per === 'year' ? 'in a year' : 'at once'}, on the surface, watered in.`,
-        'Roots cannot be dug in, and what lies on top acts on the top first.',
+        cap.per === 'year'
+          ? say`${who}: at most ${Math.floor(cap.gM2)} g of ${row.name} a square metre in a year, on the surface, watered in.`
+          : say`${who}: at most ${Math.floor(cap.gM2)} g of ${row.name} a square metre at once, on the surface, watered in.`,
+        say`Roots cannot be dug in, and what lies on top acts on the top first.`,
         [cap.source],
         { settle: 'soil form' },
       ),
@@ -28,8 +31,8 @@ export const standingPlants: Rule = ({ facts: { bed, soil }, row, dosing }) => {
     ...told,
     tell(
       'warn',
-      `${who}: ${row.name} on the surface takes years to move down. Scratch it in where roots allow.`,
-      'Lime hardly moves in soil by itself.',
+      say`${who}: ${row.name} on the surface takes years to move down. Scratch it in where roots allow.`,
+      say`Lime hardly moves in soil by itself.`,
       ['RHS_LIME'],
     ),
   ]

@@ -1,20 +1,21 @@
 import { expect, test } from 'vitest'
 import {
   ago,
-  day,
+  dayText,
   figure,
   fixed,
   lasting,
   listed,
-  month,
-  monthDay,
+  monthText,
+  monthDayText,
   monthName,
   percent,
   signed,
 } from '#hub/words/figure.ts'
 import { inLanguage } from '#hub/words/say.ts'
 
-const inAll = <T>(work: () => T): T[] => (['en', 'de', 'es'] as const).map((l) => inLanguage(l, work))
+const inAll = <T>(work: () => T): T[] =>
+  (['en', 'de', 'es'] as const).map((l) => inLanguage(l, work))
 const AT = Date.parse('2027-04-08T22:30:00Z')
 
 test('numbers have the decimal comma of the language and a true minus', () => {
@@ -25,18 +26,18 @@ test('numbers have the decimal comma of the language and a true minus', () => {
 })
 
 test('days are those of the zone, written as the language does', () => {
-  expect(inAll(() => day(AT, 'Europe/Lisbon'))).toEqual([
+  expect(inAll(() => dayText(AT, 'Europe/Lisbon'))).toEqual([
     '8 April 2027',
     '8. April 2027',
     '8 de abril de 2027',
   ])
-  expect(day(AT, 'Asia/Tokyo')).toBe('9 April 2027')
-  expect(inAll(() => month(AT, 'Europe/Lisbon'))).toEqual([
+  expect(dayText(AT, 'Asia/Tokyo')).toBe('9 April 2027')
+  expect(inAll(() => monthText(AT, 'Europe/Lisbon'))).toEqual([
     'April 2027',
     'April 2027',
     'abril de 2027',
   ])
-  expect(inAll(() => monthDay({ month: 9, day: 1 }))).toEqual([
+  expect(inAll(() => monthDayText({ month: 9, day: 1 }))).toEqual([
     '1 September',
     '1. September',
     '1 de septiembre',
@@ -56,11 +57,11 @@ test('names are joined, in Spanish with e before an i', () => {
 })
 
 test('lengths of time are rough', () => {
-  expect([lasting(1), lasting(40 * 60_000), lasting(3 * 3_600_000), lasting(5 * 86_400_000)]).toEqual([
-    '1 minute',
-    '40 minutes',
-    '3 hours',
-    '5 days',
-  ])
+  expect([
+    lasting(1),
+    lasting(40 * 60_000),
+    lasting(3 * 3_600_000),
+    lasting(5 * 86_400_000),
+  ]).toEqual(['1 minute', '40 minutes', '3 hours', '5 days'])
   expect(ago(5 * 86_400_000)).toBe('5 days ago')
 })
