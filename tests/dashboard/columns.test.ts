@@ -88,6 +88,8 @@ describe('columns of a chart', () => {
       value: [null, null],
       low: [null, null],
       high: [null, null],
+      lowest: [null, null],
+      highest: [null, null],
       spots: [],
     })
   })

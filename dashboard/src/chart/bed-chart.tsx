@@ -5,6 +5,8 @@ import type { Quantity } from '../../../hub/model/quantity.ts'
 import { num } from '../format.ts'
 import type { Units } from '../format.ts'
 import type { Tick } from '../zone.ts'
+import { ChartKeys } from './chart-keys.tsx'
+import type { ChartMark } from './chart-keys.tsx'
 import { axisRange, extent, shortNames } from './columns.ts'
 import type { ChartColumns, Column } from './columns.ts'
 import { loneDots } from './lone-dots.ts'
@@ -12,7 +14,8 @@ import { paintAlarms, paintBand, paintJournal, paintText } from './paint.ts'
 import type { BandEdges } from './paint.ts'
 import { fanExtent, paintEvents, paintFan, paintNow } from './paint-findings.ts'
 import type { EventMark, Fan } from './paint-findings.ts'
-import { phInk, usePalette } from './palette.ts'
+import { paintExtremes } from './paint-extremes.ts'
+import { phInk } from './palette.ts'
 import type { Palette } from './palette.ts'
 import { Plot } from './plot.tsx'
 import type { Range } from './range.ts'
@@ -53,10 +56,17 @@ export interface BedChartProps {
   readonly labelled: boolean
   /** Room at the right for the spots' names, CSS px. */
   readonly rightPx: number
-  readonly onZoom: (range: Range) => void
+  /** Every single reading is drawn: as dots, or where a step holds many, from the lowest to the highest. */
+  readonly readings: boolean
+  readonly isZoomed: boolean
+  readonly onZoom: (range: Range, goesOn?: boolean) => void
   readonly onReset: () => void
   /** Time under the cursor, or null when it left. */
   readonly onCursor: (at: number | null) => void
+  readonly name: string
+  /** What is known at a time, in words. */
+  readonly read: (at: number) => string
+  readonly marks: readonly ChartMark[]
 }
 
 /** Writes each spot's name at the end of its line, moved apart where they would cover each other. */
@@ -89,7 +99,6 @@ function paintSpotNames(u: uPlot, columns: ChartColumns, palette: Palette, right
 /** One quantity of a bed over time. */
 export function BedChart(props: BedChartProps) {
   const { columns, quantity, range } = props
-  const palette = usePalette()
   const latest = useRef(props)
   latest.current = props
   const data = useMemo(
@@ -103,15 +112,24 @@ export function BedChart(props: BedChartProps) {
     [columns],
   )
   const y = useMemo(() => {
-    const seen: Column[] = [columns.value, ...columns.spots.flatMap((s) => [s.counted, s.leftOut])]
+    const extremes = props.readings ? [columns.lowest, columns.highest] : []
+    const seen: Column[] = [
+      columns.value,
+      ...extremes,
+      ...columns.spots.flatMap((s) => [s.counted, s.leftOut]),
+    ]
     const samples = quantity === 'ph' ? props.journal.map((e) => e.ph) : []
     const ahead = fanExtent(props.fan, range.from, range.to)
     return axisRange(extent([...seen, samples, ahead]), props.band, LEAST_SPAN[quantity])
-  }, [columns, props.band, quantity, props.journal, props.fan, range])
+  }, [columns, props.band, quantity, props.journal, props.fan, range, props.readings])
+  const known = useMemo(
+    () => columns.time.filter((_, i) => typeof columns.value[i] === 'number'),
+    [columns],
+  )
   const yNow = useRef(y)
   yNow.current = y
 
-  const build = (): Omit<uPlot.Options, 'width' | 'height'> => {
+  const build = (palette: Palette): Omit<uPlot.Options, 'width' | 'height'> => {
     const font = `12px ${palette.font}`
     const { labelled, rightPx } = latest.current
     return {
@@ -154,11 +172,13 @@ export function BedChart(props: BedChartProps) {
         { width: 0, points: { show: false } },
         ...latest.current.columns.spots.flatMap((_, i): uPlot.Series[] => [
           {
-            stroke: palette.ink,
+            stroke: latest.current.readings ? 'transparent' : palette.ink,
             alpha: 0.75,
             width: 1,
             dash: [...(SPOT_DASHES[i % SPOT_DASHES.length] ?? [])],
-            points: loneDots(palette, 4),
+            points: latest.current.readings
+              ? { show: true, size: 4, width: 0, fill: palette.ink }
+              : loneDots(palette, 4),
           },
           {
             stroke: palette.faint,
@@ -172,13 +192,6 @@ export function BedChart(props: BedChartProps) {
       bands: [{ series: [3, 2], fill: palette.shade }],
       cursor: {
         y: false,
-        // Only the cursor is shared: each chart would otherwise report the same zoom once more.
-        sync: {
-          key: 'bed',
-          scales: ['x', null],
-          setSeries: false,
-          filters: { pub: (type) => type === 'mousemove' || type === 'mouseleave' },
-        },
         points: { show: false },
       },
       hooks: {
@@ -191,6 +204,7 @@ export function BedChart(props: BedChartProps) {
               paintFan(u, now.fan, now.now, palette)
               paintNow(u, now.now, palette)
             }
+            if (now.readings) paintExtremes(u, now.columns, palette)
             paintEvents(u, now.events, now.litEvent, palette)
             paintJournal(u, now.journal, palette, {
               signs: now.quantity === 'ph',
@@ -201,20 +215,13 @@ export function BedChart(props: BedChartProps) {
             if (now.columns.spots.length > 0) paintSpotNames(u, now.columns, palette, now.rightPx)
           },
         ],
-        setCursor: [
-          (u) => {
-            const { left } = u.cursor
-            const off = left === undefined || left < 0
-            latest.current.onCursor(off ? null : u.posToVal(left, 'x'))
-          },
-        ],
       },
     }
   }
   const buildKey = JSON.stringify([
-    palette,
     props.units,
     props.labelled,
+    props.readings,
     props.rightPx,
     columns.spots.map((s) => s.spot),
   ])
@@ -238,8 +245,23 @@ export function BedChart(props: BedChartProps) {
       height={props.height}
       drawKey={drawKey}
       cursorAt={props.cursorAt}
+      range={range}
+      isZoomed={props.isZoomed}
       onZoom={props.onZoom}
       onReset={props.onReset}
+      onCursor={props.onCursor}
+      over={(box, plot) => (
+        <ChartKeys
+          box={box}
+          plot={plot}
+          name={props.name}
+          times={known}
+          read={props.read}
+          marks={props.marks}
+          onZoom={props.onZoom}
+          onReset={props.isZoomed ? props.onReset : undefined}
+        />
+      )}
     />
   )
 }

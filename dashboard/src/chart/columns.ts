@@ -16,6 +16,9 @@ export interface ChartColumns {
   readonly value: Column
   readonly low: Column
   readonly high: Column
+  /** Lowest and highest single reading of each step; null where a step holds no more than one. */
+  readonly lowest: Column
+  readonly highest: Column
   readonly spots: readonly SpotColumns[]
 }
 
@@ -88,6 +91,8 @@ export function chartColumns(
     value: [],
     low: [],
     high: [],
+    lowest: [],
+    highest: [],
     spots: (series?.spots ?? []).map(({ spot, probe }) => ({
       spot,
       probe,
@@ -99,7 +104,15 @@ export function chartColumns(
     x === null || x === undefined || !Number.isFinite(x) ? null : shown(x)
   const blank = (at: number): void => {
     columns.time.push(at)
-    for (const column of [columns.value, columns.low, columns.high]) column.push(null)
+    for (const column of [
+      columns.value,
+      columns.low,
+      columns.high,
+      columns.lowest,
+      columns.highest,
+    ]) {
+      column.push(null)
+    }
     for (const spot of columns.spots) {
       spot.counted.push(null)
       spot.leftOut.push(null)
@@ -117,6 +130,10 @@ export function chartColumns(
     columns.value.push(put(series.value[i]))
     columns.low.push(put(series.low[i]))
     columns.high.push(put(series.high[i]))
+    const [least, most] = [series.min[i], series.max[i]]
+    const apart = typeof least === 'number' && typeof most === 'number' && least < most
+    columns.lowest.push(apart ? put(least) : null)
+    columns.highest.push(apart ? put(most) : null)
     series.spots.forEach((spot, s) => {
       const value = put(spot.value[i])
       const out = spot.leftOut[i] === true
@@ -135,6 +152,8 @@ export function chartColumns(
       columns.value.push(put(present.value))
       columns.low.push(put(present.value - present.halfWidth))
       columns.high.push(put(present.value + present.halfWidth))
+      columns.lowest.push(null)
+      columns.highest.push(null)
       for (const spot of columns.spots) {
         spot.counted.push(null)
         spot.leftOut.push(null)

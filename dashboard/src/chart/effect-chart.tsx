@@ -3,13 +3,13 @@ import { useMemo, useRef } from 'preact/hooks'
 import type uPlot from 'uplot'
 import type { EffectAnswer } from '../../../hub/api/schemas/findings.ts'
 import { signed } from '../doubt.ts'
-import { localeOf } from '../format.ts'
+import { dateOnly, localeOf } from '../format.ts'
 import type { Units } from '../format.ts'
+import { say } from '../say.ts'
 import type { Tick } from '../zone.ts'
-import { axisRange, extent } from './columns.ts'
-import { usePalette } from './palette.ts'
+import { axisRange, extent, nearest, nearestKnown } from './columns.ts'
 import type { Palette } from './palette.ts'
-import { Plot } from './plot.tsx'
+import { ReadPlot } from './read-plot.tsx'
 import type { Range } from './range.ts'
 
 interface EffectChartProps {
@@ -19,6 +19,8 @@ interface EffectChartProps {
   readonly range: Range
   readonly ticks: readonly Tick[]
   readonly units: Units
+  readonly zone: string
+  readonly name: string
 }
 
 /** Weekly values as rings, the level before as a broken line, the treatment as an upright. */
@@ -63,7 +65,6 @@ function paintWeeks(u: uPlot, { answer, at }: EffectChartProps, palette: Palette
 
 /** What a treatment did: the weeks, and the fitted course with its interval. */
 export function EffectChart(props: EffectChartProps) {
-  const palette = usePalette()
   const latest = useRef(props)
   latest.current = props
   const { answer, range } = props
@@ -85,7 +86,7 @@ export function EffectChart(props: EffectChartProps) {
     null,
     0.6,
   )
-  const build = (): Omit<uPlot.Options, 'width' | 'height'> => ({
+  const build = (palette: Palette): Omit<uPlot.Options, 'width' | 'height'> => ({
     padding: [10, 8, 0, 0],
     scales: {
       x: { time: true, range: () => [latest.current.range.from, latest.current.range.to] },
@@ -105,13 +106,42 @@ export function EffectChart(props: EffectChartProps) {
       { width: 0, points: { show: false } },
     ],
     bands: [{ series: [3, 2], fill: palette.shade }],
-    cursor: { show: false },
     hooks: { draw: [(u) => paintWeeks(u, latest.current, palette)] },
   })
+  const { units, zone } = props
+  const times = useMemo(() => {
+    const at = [...(answer.curve?.time ?? []), ...(answer.points?.time ?? [])]
+    return [...new Set(at)].toSorted((a, b) => a - b)
+  }, [answer])
+  const read = (at: number): string => {
+    const n = (x: number | null | undefined): string => signed(x, 2, units)
+    const day = dateOnly(at, { zone, units })
+    const parts: string[] = []
+    if (points !== null && points.time.length > 0) {
+      const i = nearestKnown(points.time, points.value, at)
+      parts.push(say`week ${n(points.value[i])}`)
+    }
+    if (curve !== null && curve.time.length > 0) {
+      const i = nearest(curve.time, at)
+      parts.push(say`fitted ${n(curve.value[i])} (${n(curve.low[i])} to ${n(curve.high[i])})`)
+    }
+    return `${day}: ${parts.join('; ')}`
+  }
   return (
-    <Plot
+    <ReadPlot
+      name={props.name}
+      times={times}
+      read={read}
+      marks={[
+        {
+          id: 'given',
+          at: props.at,
+          edge: 'foot',
+          words: say`Put on: ${dateOnly(props.at, { zone, units })}`,
+        },
+      ]}
       build={build}
-      buildKey={JSON.stringify([palette, localeOf(props.units)])}
+      buildKey={localeOf(props.units)}
       data={data as uPlot.AlignedData}
       height={170}
       drawKey={`${range.from} ${range.to} ${answer.points?.time.length ?? 0}`}

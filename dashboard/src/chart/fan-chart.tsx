@@ -2,16 +2,18 @@ import { PH_STEPS, timeAxis, valueAxis } from './axes.ts'
 import { useMemo, useRef } from 'preact/hooks'
 import type uPlot from 'uplot'
 import type { BedSeries, Present } from '../../../hub/api/schemas/bed.ts'
-import { localeOf, num } from '../format.ts'
+import { dateOnly, localeOf, num } from '../format.ts'
 import type { Units } from '../format.ts'
+import { say } from '../say.ts'
 import type { Tick } from '../zone.ts'
-import { axisRange, chartColumns, extent } from './columns.ts'
+import { axisRange, chartColumns, extent, nearest, nearestKnown } from './columns.ts'
 import { paintBand } from './paint.ts'
 import type { BandEdges } from './paint.ts'
 import { fanExtent, paintFan, paintNow } from './paint-findings.ts'
 import type { Fan } from './paint-findings.ts'
-import { phInk, usePalette } from './palette.ts'
-import { Plot } from './plot.tsx'
+import { phInk } from './palette.ts'
+import type { Palette } from './palette.ts'
+import { ReadPlot } from './read-plot.tsx'
 import type { Range } from './range.ts'
 
 interface FanChartProps {
@@ -23,11 +25,12 @@ interface FanChartProps {
   readonly range: Range
   readonly ticks: readonly Tick[]
   readonly units: Units
+  readonly zone: string
+  readonly name: string
 }
 
 /** The newest stretch of a bed's pH, and what may come of it, against the band. */
 export function FanChart(props: FanChartProps) {
-  const palette = usePalette()
   const latest = useRef(props)
   latest.current = props
   const { series, range, present } = props
@@ -42,7 +45,7 @@ export function FanChart(props: FanChartProps) {
     props.band,
     1.2,
   )
-  const build = (): Omit<uPlot.Options, 'width' | 'height'> => ({
+  const build = (palette: Palette): Omit<uPlot.Options, 'width' | 'height'> => ({
     padding: [10, 10, 0, 0],
     scales: {
       x: { time: true, range: () => [latest.current.range.from, latest.current.range.to] },
@@ -62,7 +65,6 @@ export function FanChart(props: FanChartProps) {
       { width: 0, points: { show: false } },
     ],
     bands: [{ series: [3, 2], fill: palette.shade }],
-    cursor: { show: false },
     hooks: {
       drawClear: [(u) => paintBand(u, 'stripe', latest.current.band, palette)],
       drawAxes: [(u) => paintBand(u, 'edges', latest.current.band, palette)],
@@ -74,10 +76,31 @@ export function FanChart(props: FanChartProps) {
       ],
     },
   })
+  const { fan, now, units, zone } = props
+  const times = useMemo(
+    () => [
+      ...columns.time.filter((at, i) => at < now && typeof columns.value[i] === 'number'),
+      ...fan.time.filter((at) => at >= now),
+    ],
+    [columns, fan, now],
+  )
+  const read = (at: number): string => {
+    const n = (ph: number | null | undefined): string => num(ph, 2, units)
+    const day = dateOnly(at, { zone, units })
+    if (at < now) {
+      const i = nearestKnown(columns.time, columns.value, at)
+      return say`${day}: pH ${n(columns.value[i])} (${n(columns.low[i])} to ${n(columns.high[i])})`
+    }
+    const i = nearest(fan.time, at)
+    return say`${day}: pH ${n(fan.q50[i])}; 1 time in 2 within ${n(fan.q25[i])} to ${n(fan.q75[i])}, 9 times in 10 within ${n(fan.q05[i])} to ${n(fan.q95[i])}`
+  }
   return (
-    <Plot
+    <ReadPlot
+      name={props.name}
+      times={times}
+      read={read}
       build={build}
-      buildKey={JSON.stringify([palette, localeOf(props.units)])}
+      buildKey={localeOf(props.units)}
       data={data as uPlot.AlignedData}
       height={200}
       drawKey={[

@@ -1,16 +1,18 @@
 import { useMemo, useRef } from 'preact/hooks'
 import type uPlot from 'uplot'
-import type { BedSeries, BedView } from '../../../hub/api/schemas/bed.ts'
+import type { BedView } from '../../../hub/api/schemas/bed.ts'
 import type { Entry } from '../../../hub/api/schemas/journal.ts'
 import { ALARM_CHARTS, localeOf, num } from '../format.ts'
 import type { Units } from '../format.ts'
 import type { Tick } from '../zone.ts'
-import { axisRange, chartColumns, extent } from './columns.ts'
+import { axisRange, extent } from './columns.ts'
+import type { ChartColumns } from './columns.ts'
 import { loneDots } from './lone-dots.ts'
 import { paintAlarms, paintBand, paintJournal, paintText } from './paint.ts'
 import { paintEvents } from './paint-findings.ts'
 import type { EventMark } from './paint-findings.ts'
-import { phInk, usePalette } from './palette.ts'
+import { phInk } from './palette.ts'
+import type { Palette } from './palette.ts'
 import { Plot } from './plot.tsx'
 import type { Range } from './range.ts'
 
@@ -18,7 +20,7 @@ const LEAST_SPAN_PH = 1.8
 
 interface LaneChartProps {
   readonly bed: BedView
-  readonly series: BedSeries | null
+  readonly columns: ChartColumns
   readonly journal: readonly Entry[]
   /** The newest change that is still there. */
   readonly event: EventMark | null
@@ -29,14 +31,9 @@ interface LaneChartProps {
 
 /** A bed's pH on its strip of the wall: line, shade, band, ticks; no axes, those are the wall's. */
 export function LaneChart(props: LaneChartProps) {
-  const { bed, series, range, ticks, units } = props
-  const palette = usePalette()
+  const { bed, columns, range, ticks, units } = props
   const latest = useRef(props)
   latest.current = props
-  const columns = useMemo(
-    () => chartColumns(series, { ...range, present: bed.ph, shown: (x) => x }),
-    [series, range, bed.ph],
-  )
   const data = useMemo(() => [columns.time, columns.value, columns.low, columns.high], [columns])
   const y = useMemo(() => {
     const line = extent([columns.value])
@@ -45,7 +42,7 @@ export function LaneChart(props: LaneChartProps) {
   const yNow = useRef(y)
   yNow.current = y
 
-  const build = () => ({
+  const build = (palette: Palette) => ({
     padding: [0, 0, 0, 0] as [number, number, number, number],
     scales: {
       x: {
@@ -131,7 +128,7 @@ export function LaneChart(props: LaneChartProps) {
   return (
     <Plot
       build={build}
-      buildKey={JSON.stringify([palette, localeOf(units)])}
+      buildKey={localeOf(units)}
       data={data as uPlot.AlignedData}
       height="fill"
       drawKey={drawKey}

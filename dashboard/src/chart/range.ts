@@ -1,3 +1,5 @@
+import { toSay } from '../say.ts'
+
 const DAY = 86_400_000
 
 /** A stretch of time, epoch ms. */
@@ -19,20 +21,20 @@ export const RANGE_DAYS: Readonly<Record<RangeName, number>> = {
   all: 0,
 }
 export const RANGE_WORDS: Readonly<Record<RangeName, string>> = {
-  day: 'Day',
-  week: 'Week',
-  month: 'Month',
-  season: 'Season',
-  year: 'Year',
-  all: 'All',
+  day: toSay('Day'),
+  week: toSay('Week'),
+  month: toSay('Month'),
+  season: toSay('Season'),
+  year: toSay('Year'),
+  all: toSay('All'),
 }
 
 /** Ranges of the garden wall, days back. */
 export const WALL_RANGES = [
-  { days: 90, words: '90 days' },
-  { days: 214, words: 'Season' },
-  { days: 366, words: '1 year' },
-  { days: 550, words: '18 months' },
+  { days: 90, words: toSay('90 days') },
+  { days: 214, words: toSay('Season') },
+  { days: 366, words: toSay('1 year') },
+  { days: 550, words: toSay('18 months') },
 ] as const
 
 /** A little of the future is shown, so that the newest point does not stick to the edge. */

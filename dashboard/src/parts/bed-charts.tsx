@@ -9,19 +9,31 @@ import { chartColumns } from '../chart/columns.ts'
 import type { EventMark, Fan } from '../chart/paint-findings.ts'
 import { AHEAD, moved, RANGES, RANGE_WORDS, refetchMs, zoomed } from '../chart/range.ts'
 import type { Range, RangeName } from '../chart/range.ts'
-import { ALARM_CHARTS, localeOf } from '../format.ts'
+import { ALARM_CHARTS, dateTime, localeOf } from '../format.ts'
 import { useHub, useLoad } from '../hub-context.tsx'
 import type { Loaded } from '../hub-context.tsx'
 import { shownAs } from '../quantity.ts'
+import { said, say } from '../say.ts'
+import { useSettled } from '../use-settled.ts'
 import { useThrottled } from '../use-throttled.ts'
 import { timeTicks } from '../zone.ts'
-import { ChartFigure } from './chart-figure.tsx'
+import { bedLegend, bedMarks, bedTable } from './bed-figure.ts'
+import { bedSummary } from './bed-summary.ts'
 import { Choices } from './field.tsx'
-import { Readout } from './readout.tsx'
+import { ChartFigure } from './figure/chart-figure.tsx'
+import { readingWords, Readout } from './readout.tsx'
 import type { Charted } from './readout.tsx'
 
+const DAY = 86_400_000
 const HEIGHTS: Readonly<Record<Quantity, number>> = { ph: 330, moisture: 170, temperature: 160 }
-const POINTS = 700
+/** Enough that five years are drawn day by day: what is not drawn cannot hide an extreme. */
+const POINTS = 2000
+/** Enough for a month of readings, four an hour. */
+const RAW_POINTS = 5000
+/** A month is the most that is drawn reading by reading; beyond, steps show their lowest and highest. */
+const RAW_DAYS = 35
+/** Nothing is fetched while a finger still moves the paper. */
+const REST_MS = 180
 const NONE: readonly EventMark[] = []
 
 interface BedChartsProps {
@@ -30,9 +42,10 @@ interface BedChartsProps {
   readonly range: Range
   readonly latest: number
   readonly onName: (name: RangeName) => void
-  readonly onRange: (range: Range) => void
+  readonly onRange: (range: Range, goesOn?: boolean) => void
   readonly onBack: () => void
-  readonly canGoBack: boolean
+  readonly onReset: () => void
+  readonly isZoomed: boolean
   readonly journal: readonly Entry[]
   readonly alarms: readonly Alarm[]
   readonly highlighted: Entry | null
@@ -50,14 +63,20 @@ export function BedCharts(props: BedChartsProps) {
   const { bed, range, journal, alarms } = props
   const { garden, bedTicks, connection } = useHub()
   const [spots, setSpots] = useState(false)
+  const [readings, setReadings] = useState(false)
   const [warmth, setWarmth] = useState(false)
   const [cursor, setCursor] = useState<number | null>(null)
   const tick = useThrottled(bedTicks[bed.id] ?? 0, refetchMs(range))
-  const key = `${bed.id} ${range.from} ${range.to} ${spots}`
+  const asked = useSettled(range, REST_MS)
+  const raw = readings && asked.to - asked.from <= RAW_DAYS * DAY
+  const key = `${bed.id} ${asked.from} ${asked.to} ${spots || raw} ${raw}`
   const fetched = (quantity: Quantity, wanted: boolean) =>
     useLoad(
       wanted ? `${quantity} ${key}` : null,
-      (signal) => api.series(bed.id, { quantity, ...range, points: POINTS, spots }, signal),
+      (signal) => {
+        const points = raw ? RAW_POINTS : POINTS
+        return api.series(bed.id, { quantity, ...asked, points, spots: spots || raw }, signal)
+      },
       `${tick} ${connection}`,
     )
   const ph = fetched('ph', true)
@@ -97,113 +116,119 @@ export function BedCharts(props: BedChartsProps) {
         .map((a) => a.evidence.since ?? a.raisedAt)
     return { ph: of('ph'), moisture: of('moisture'), temperature: of('temperature') }
   }, [alarms])
+  const marks = useMemo(
+    () => bedMarks({ journal, alarms, events: props.events }, garden),
+    [journal, alarms, props.events, garden],
+  )
   const litOnset = props.events.find(({ id }) => id === props.litEvent)?.onset
   const cursorAt = props.highlighted?.at ?? litOnset ?? null
   // Every range reaches a sliver past the present; that alone is no forecast.
   const aheadShown = range.to - props.now > 2 * AHEAD * (range.to - range.from)
   const leftOutNow = bed.spots.filter((spot) => spot.leftOut !== null)
   const trouble = [ph, moisture, temperature].find((l) => l.problem !== null)?.problem ?? null
+  const tickBox = (words: string, is: boolean, set: (is: boolean) => void) => (
+    <label class="tick">
+      <input type="checkbox" checked={is} onChange={(e) => set(e.currentTarget.checked)} />
+      {words}
+    </label>
+  )
   return (
-    <section class="sheet" id="trend" aria-label="Trend" data-testid="bed-charts">
+    <section class="sheet" id="trend" aria-label={say`Trend`} data-testid="bed-charts">
       <div class="chart-tools">
         <Choices
-          legend="Time shown"
+          legend={say`Time shown`}
           value={props.name}
-          options={RANGES.map((value) => ({ value, words: RANGE_WORDS[value] }))}
+          options={RANGES.map((value) => ({ value, words: said(RANGE_WORDS[value]) }))}
           onChange={props.onName}
         />
-        <div class="steps" role="group" aria-label="Move and zoom">
+        <div class="steps" role="group" aria-label={say`Move and zoom`}>
           <button type="button" onClick={() => props.onRange(moved(range, -0.5, props.latest))}>
-            Earlier
+            {say`Earlier`}
           </button>
           <button type="button" onClick={() => props.onRange(moved(range, 0.5, props.latest))}>
-            Later
+            {say`Later`}
           </button>
           <button type="button" onClick={() => props.onRange(zoomed(range, 0.5))}>
-            Closer
+            {say`Closer`}
           </button>
           <button type="button" onClick={() => props.onRange(zoomed(range, 2))}>
-            Wider
+            {say`Wider`}
           </button>
-          {props.canGoBack && (
+          {props.isZoomed && (
             <button type="button" onClick={props.onBack}>
-              Back
+              {say`Back`}
             </button>
           )}
         </div>
-        <label class="tick">
-          <input
-            type="checkbox"
-            checked={spots}
-            onChange={(e) => setSpots(e.currentTarget.checked)}
-          />
-          Each spot
-        </label>
-        <label class="tick">
-          <input
-            type="checkbox"
-            checked={warmth}
-            onChange={(e) => setWarmth(e.currentTarget.checked)}
-          />
-          Temperature
-        </label>
-        {props.fan !== null && (
-          <label class="tick">
-            <input
-              type="checkbox"
-              checked={props.ahead}
-              onChange={(e) => props.onAhead(e.currentTarget.checked)}
-            />
-            Look ahead
-          </label>
-        )}
+        {tickBox(say`Each spot`, spots, setSpots)}
+        {tickBox(say`Every reading`, readings, setReadings)}
+        {tickBox(say`Temperature`, warmth, setWarmth)}
+        {props.fan !== null && tickBox(say`Look ahead`, props.ahead, props.onAhead)}
       </div>
       {trouble !== null && (
         <p class="error" role="alert">
-          The trend could not be fetched: {trouble.detail ?? trouble.title}.
+          {say`The trend could not be fetched: ${trouble.detail ?? trouble.title}.`}
         </p>
       )}
-      {shown.map((quantity, i) => (
-        <ChartFigure
-          key={quantity}
-          {...charts[quantity]}
-          range={range}
-          {...(quantity === 'moisture'
-            ? {
-                note: "per cent of the probes' own dry-to-wet range, or by volume where a probe reports that",
-              }
-            : {})}
-        >
-          <BedChart
-            quantity={quantity}
-            columns={charts[quantity].columns}
-            range={range}
-            ticks={ticks}
-            band={quantity === 'ph' ? bed.band.band : null}
-            journal={journal}
-            alarmTimes={alarmTimes[quantity]}
-            highlighted={props.highlighted?.id ?? null}
-            events={quantity === 'ph' ? props.events : NONE}
-            litEvent={props.litEvent}
-            fan={quantity === 'ph' && aheadShown ? props.fan : null}
-            now={props.now}
-            cursorAt={quantity === 'ph' ? cursorAt : null}
-            units={garden.units}
-            height={narrow && quantity === 'ph' ? 260 : HEIGHTS[quantity]}
-            labelled={i === shown.length - 1 || quantity === 'ph'}
-            rightPx={spots ? (narrow ? 62 : 92) : 14}
-            onZoom={props.onRange}
-            onReset={props.onBack}
-            onCursor={setCursor}
-          />
-        </ChartFigure>
-      ))}
+      {shown.map((quantity, i) => {
+        const chart = charts[quantity]
+        const fan = quantity === 'ph' && aheadShown ? props.fan : null
+        return (
+          <ChartFigure
+            key={quantity}
+            name={chart.as.words}
+            unit={chart.as.unit}
+            of={bed.name}
+            summary={bedSummary(chart, range, garden)}
+            note={
+              quantity === 'moisture'
+                ? say`per cent of the probes' own dry-to-wet range, or by volume where a probe reports that`
+                : undefined
+            }
+            legend={bedLegend(quantity, chart, { readings, ahead: fan !== null })}
+            table={() => bedTable(chart, range, garden)}
+          >
+            <BedChart
+              quantity={quantity}
+              name={chart.as.words}
+              read={(at) => `${dateTime(at, garden)}: ${readingWords(chart, at, garden.units)}`}
+              columns={chart.columns}
+              range={range}
+              ticks={ticks}
+              band={quantity === 'ph' ? bed.band.band : null}
+              journal={journal}
+              alarmTimes={alarmTimes[quantity]}
+              highlighted={props.highlighted?.id ?? null}
+              events={quantity === 'ph' ? props.events : NONE}
+              litEvent={props.litEvent}
+              fan={fan}
+              now={props.now}
+              cursorAt={quantity === 'ph' ? cursorAt : null}
+              marks={marks[quantity]}
+              readings={readings}
+              units={garden.units}
+              height={narrow && quantity === 'ph' ? 260 : HEIGHTS[quantity]}
+              labelled={i === shown.length - 1 || quantity === 'ph'}
+              rightPx={spots || raw ? (narrow ? 62 : 92) : 14}
+              isZoomed={props.isZoomed}
+              onZoom={props.onRange}
+              onReset={props.onReset}
+              onCursor={setCursor}
+            />
+          </ChartFigure>
+        )
+      })}
       <Readout at={cursor} charts={shown.map((quantity) => charts[quantity])} />
-      {spots && leftOutNow.length > 0 && (
+      {readings && !raw && (
         <p class="faint">
-          Drawn faint and dotted, because left out of the bed&rsquo;s value:{' '}
-          {leftOutNow.map((spot) => `${spot.spot} now (${spot.leftOut ?? ''})`).join('; ')}; earlier
-          stretches for the same kinds of reason.
+          {say`So much time is drawn in steps: an upright reaches from the lowest to the highest single reading of each. Up to a month is drawn reading by reading.`}
+        </p>
+      )}
+      {(spots || raw) && leftOutNow.length > 0 && (
+        <p class="faint">
+          {say`Drawn faint and dotted, because left out of the bed’s value: ${leftOutNow
+            .map((spot) => say`${spot.spot} now (${spot.leftOut ?? ''})`)
+            .join('; ')}; earlier stretches for the same kinds of reason.`}
         </p>
       )}
     </section>

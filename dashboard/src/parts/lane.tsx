@@ -1,16 +1,26 @@
 import { useEffect, useMemo, useRef, useState } from 'preact/hooks'
 import type { BedView } from '../../../hub/api/schemas/bed.ts'
 import { api } from '../api.ts'
+import { chartColumns } from '../chart/columns.ts'
 import { LaneChart } from '../chart/lane-chart.tsx'
+import { PicturePlace } from '../chart/picture-place.ts'
+import type { DrawAgain } from '../chart/picture-place.ts'
 import type { Range } from '../chart/range.ts'
 import { causeBriefly, newestOpen } from '../event-words.ts'
 import { dateOnly } from '../format.ts'
 import { useHub, useLoad } from '../hub-context.tsx'
 import type { Tick } from '../zone.ts'
+import { shownAs } from '../quantity.ts'
+import { say } from '../say.ts'
 import { AlarmStrip } from './alarm-strip.tsx'
+import { bedSummary } from './bed-summary.ts'
 import { EventSign } from './event-sign.tsx'
+import { FigureMore } from './figure/figure-more.tsx'
+import { later } from './later.tsx'
 import { Link } from './link.tsx'
 import { PresentPh } from './present.tsx'
+
+const LaneNumbers = later(async () => (await import('./lane-numbers.tsx')).LaneNumbers)
 
 const POINTS = 420
 /** The strip of a whole season hardly changes within a minute; the newest point is drawn at once anyway. */
@@ -46,6 +56,15 @@ export function Lane({
   const found = useLoad(`${bed.id}`, (signal) => api.findings(bed.id, signal), shownTick)
   const event = useMemo(() => newestOpen(found.data?.events ?? []), [found.data])
   const entries = useMemo(() => journal.data ?? [], [journal.data])
+  const columns = useMemo(
+    () => chartColumns(series.data, { ...range, present: bed.ph, shown: (x) => x }),
+    [series.data, range, bed.ph],
+  )
+  const summary = useMemo(
+    () => bedSummary({ columns, as: shownAs('ph', garden.units) }, range, garden),
+    [columns, range, garden],
+  )
+  const picture = useRef<DrawAgain | null>(null)
   const crops = bed.crops.map((crop) => crop.name).join(', ')
   return (
     <li class="lane" data-bed={bed.id}>
@@ -59,15 +78,19 @@ export function Lane({
         {series.problem !== null && (
           <p class="error">The trend could not be fetched: {series.problem.title}.</p>
         )}
-        <LaneChart
-          bed={bed}
-          series={series.data}
-          journal={entries}
-          event={event}
-          range={range}
-          ticks={ticks}
-          units={garden.units}
-        />
+        <div role="img" aria-label={say`pH of ${bed.name}: ${summary}`}>
+          <PicturePlace.Provider value={picture}>
+            <LaneChart
+              bed={bed}
+              columns={columns}
+              journal={entries}
+              event={event}
+              range={range}
+              ticks={ticks}
+              units={garden.units}
+            />
+          </PicturePlace.Provider>
+        </div>
       </div>
       <div class="lane-now">
         <PresentPh bed={bed} />
@@ -88,6 +111,17 @@ export function Lane({
         {found.problem !== null && (
           <p class="error">Its changes could not be fetched: {found.problem.title}.</p>
         )}
+        <FigureMore name={say`pH of ${bed.name}`}>
+          {() => (
+            <LaneNumbers
+              bed={bed}
+              columns={columns}
+              range={range}
+              summary={summary}
+              draw={() => picture.current}
+            />
+          )}
+        </FigureMore>
       </div>
       {bed.alarms.length > 0 && (
         <div class="lane-strips">

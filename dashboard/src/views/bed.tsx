@@ -1,9 +1,9 @@
-import { useCallback, useEffect, useMemo, useState } from 'preact/hooks'
+import { useCallback, useMemo, useState } from 'preact/hooks'
 import type { BedView as Bed, Present } from '../../../hub/api/schemas/bed.ts'
 import type { EventView } from '../../../hub/api/schemas/findings.ts'
 import type { Entry } from '../../../hub/api/schemas/journal.ts'
 import { api } from '../api.ts'
-import { AHEAD, RANGES, RANGE_DAYS, rangeBack } from '../chart/range.ts'
+import { AHEAD, RANGE_DAYS, rangeBack } from '../chart/range.ts'
 import type { Range, RangeName } from '../chart/range.ts'
 import { age, amount, num } from '../format.ts'
 import { useHub, useLoad, useNow } from '../hub-context.tsx'
@@ -17,6 +17,7 @@ import { Link } from '../parts/link.tsx'
 import { PresentPh } from '../parts/present.tsx'
 import { Spots } from '../parts/spots.tsx'
 import { shownAs, withUnit } from '../quantity.ts'
+import { useAskedRange } from '../use-asked-range.ts'
 import { go } from '../use-route.ts'
 import { useThrottled } from '../use-throttled.ts'
 
@@ -99,17 +100,11 @@ function Grounds({ bed }: { bed: Bed }) {
   )
 }
 
-function startRange(): RangeName {
-  const asked = new URLSearchParams(location.search).get('range')
-  return RANGES.find((name) => name === asked) ?? 'season'
-}
-
 /** One bed. */
 export function BedView({ id }: { id: number }) {
-  const { beds, loaded, refresh, bedTicks, journalTicks, alarmTick, connection } = useHub()
+  const { beds, loaded, refresh, bedTicks, journalTicks, alarmTick, connection, garden } = useHub()
   const now = useNow(MINUTE)
-  const [name, setName] = useState<RangeName>(startRange)
-  const [zooms, setZooms] = useState<readonly Range[]>([])
+  const { name, zoom, setName, onRange, ...zooming } = useAskedRange(garden.zone)
   const [highlighted, setHighlighted] = useState<Entry | null>(null)
   const [lit, setLit] = useState<string | null>(null)
   const [pinned, setPinned] = useState<string | null>(null)
@@ -141,7 +136,6 @@ export function BedView({ id }: { id: number }) {
   const fan = found.data?.forecast.status === 'ok' ? found.data.forecast : null
   const fanEnd = fan?.time.at(-1) ?? until
   const events = found.data?.events ?? NO_EVENTS
-  const zoom = zooms.at(-1)
   const firstAt = oldest.data?.time[0]
   const range = useMemo((): Range => {
     if (zoom !== undefined) return zoom
@@ -164,22 +158,20 @@ export function BedView({ id }: { id: number }) {
     () => (every.data ?? []).filter(({ at }) => at >= range.from && at < range.to),
     [every.data, range],
   )
-  useEffect(() => {
-    const search = name === 'season' ? '' : `?range=${name}`
-    if (location.search !== search) history.replaceState(null, '', `${location.pathname}${search}`)
-  }, [name])
-  const onRange = useCallback((next: Range) => setZooms((old) => [...old, next]), [])
   const onBack = useCallback(() => {
     setPinned(null)
-    setZooms((old) => old.slice(0, -1))
+    zooming.onBack()
+  }, [])
+  const onReset = useCallback(() => {
+    setPinned(null)
+    zooming.reset()
   }, [])
   const onName = useCallback((next: RangeName) => {
-    setPinned(null)
-    setZooms([])
+    onReset()
     setName(next)
   }, [])
   const onAhead = useCallback((next: boolean) => {
-    setZooms([])
+    zooming.reset()
     setAhead(next)
   }, [])
   const onShowEvent = (event: EventView): void => {
@@ -258,7 +250,8 @@ export function BedView({ id }: { id: number }) {
         onName={onName}
         onRange={onRange}
         onBack={onBack}
-        canGoBack={zooms.length > 0}
+        onReset={onReset}
+        isZoomed={zoom !== undefined}
         journal={entries}
         alarms={alarms.data ?? []}
         highlighted={highlighted}

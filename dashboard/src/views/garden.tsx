@@ -8,6 +8,7 @@ import { rangeBack, WALL_RANGES } from '../chart/range.ts'
 import type { Range } from '../chart/range.ts'
 import { localeOf, num } from '../format.ts'
 import { useHub, useNow } from '../hub-context.tsx'
+import { said } from '../say.ts'
 import { timeTicks } from '../zone.ts'
 import type { Tick } from '../zone.ts'
 import { FirstSteps } from './first-steps.tsx'
@@ -57,7 +58,7 @@ export function GardenView() {
           <Choices
             legend="Time shown"
             value={days}
-            options={WALL_RANGES.map((r) => ({ value: r.days, words: r.words }))}
+            options={WALL_RANGES.map((r) => ({ value: r.days, words: said(r.words) }))}
             onChange={setDays}
           />
         )}

@@ -3,60 +3,55 @@ import type { BedView } from '../../../../hub/api/schemas/bed.ts'
 import type { Findings } from '../../../../hub/api/schemas/findings.ts'
 import { api } from '../../api.ts'
 import { FanChart } from '../../chart/fan-chart.tsx'
-import { nearest } from '../../chart/columns.ts'
 import type { Fan } from '../../chart/paint-findings.ts'
 import { percent, withDoubt } from '../../doubt.ts'
 import { causeBriefly, newerThanStudy } from '../../event-words.ts'
 import { dateOnly, dateTime, localeOf, num, whole } from '../../format.ts'
+import type { Units } from '../../format.ts'
 import { leavesRows } from '../../leaves-rows.ts'
 import { useHub, useLoad } from '../../hub-context.tsx'
 import { say } from '../../say.ts'
 import { timeTicks } from '../../zone.ts'
+import { ChartFigure } from '../figure/chart-figure.tsx'
+import { tableOf } from '../figure/figure-table.ts'
+import type { ChartColumn, FigureTable } from '../figure/figure-table.ts'
 import { Facts, Finding, NotYet } from './finding.tsx'
 
 const HOUR = 3_600_000
 const DAY = 24 * HOUR
 /** How much of the past stands before the fan. */
 const BACK_DAYS = 90
-const TABLE_DAYS = [0, 30, 60, 90, 120, 150, 180]
 
-function Table({ fan }: { fan: Fan }) {
-  const { garden } = useHub()
-  const first = fan.time[0] ?? 0
-  const rows = [
-    ...new Set(
-      TABLE_DAYS.map((days) => nearest(fan.time, first + days * DAY)).filter((i) => i >= 0),
-    ),
-  ]
-  const n = (x: number | null | undefined): string => num(x, 2, garden.units)
-  return (
-    <details>
-      <summary class="faint">{say`What lies ahead as numbers`}</summary>
-      <div class="scroll">
-        <table>
-          <caption>{say`pH of the bed as it may come`}</caption>
-          <thead>
-            <tr>
-              <th scope="col">{say`Day`}</th>
-              <th scope="col" class="n">{say`Middle`}</th>
-              <th scope="col" class="n">{say`1 in 2`}</th>
-              <th scope="col" class="n">{say`9 in 10`}</th>
-            </tr>
-          </thead>
-          <tbody>
-            {rows.map((i) => (
-              <tr key={fan.time[i]}>
-                <td>{dateOnly(fan.time[i] ?? 0, garden)}</td>
-                <td class="n">{n(fan.q50[i])}</td>
-                <td class="n">{say`${n(fan.q25[i])} to ${n(fan.q75[i])}`}</td>
-                <td class="n">{say`${n(fan.q05[i])} to ${n(fan.q95[i])}`}</td>
-              </tr>
-            ))}
-          </tbody>
-        </table>
-      </div>
-    </details>
-  )
+/** The fan day by day. */
+function fanTable(fan: Fan, units: Units): FigureTable {
+  const n = (x: number | null | undefined): string => num(x, 2, units)
+  const between = (
+    head: string,
+    [low, high]: readonly [(number | null)[], (number | null)[]],
+  ): ChartColumn => ({
+    head,
+    shown: (i) => say`${n(low[i])} to ${n(high[i])}`,
+    files: [
+      { head: say`${head}: from`, value: (i) => low[i] },
+      { head: say`${head}: to`, value: (i) => high[i] },
+    ],
+  })
+  return tableOf({
+    caption: say`pH of the bed as it may come`,
+    time: fan.time,
+    known: [fan.q50],
+    decimals: 2,
+    days: true,
+    columns: [
+      {
+        head: say`Middle`,
+        shown: (i) => n(fan.q50[i]),
+        files: [{ head: say`Middle`, value: (i) => fan.q50[i] }],
+      },
+      between(say`1 in 2`, [fan.q25, fan.q75]),
+      between(say`9 in 10`, [fan.q05, fan.q95]),
+    ],
+  })
 }
 
 function FanFigure({ bed, fan, at }: { bed: BedView; fan: Fan; at: number }) {
@@ -86,11 +81,19 @@ function FanFigure({ bed, fan, at }: { bed: BedView; fan: Fan; at: number }) {
     [range, garden.zone, garden.units, narrow],
   )
   return (
-    <figure>
-      <figcaption>
-        <strong>{say`pH`}</strong>
-        <span class="faint">{say`the last ${BACK_DAYS} days as a line; what may come as a broken middle line, the inner shade holds it 1 time in 2, the whole shade 9 times in 10`}</span>
-      </figcaption>
+    <ChartFigure
+      name={say`What lies ahead`}
+      unit="pH"
+      of={bed.name}
+      summary={say`the last ${BACK_DAYS} days as a line; what may come as a broken middle line, the inner shade holds it 1 time in 2, the whole shade 9 times in 10`}
+      legend={[
+        { sign: 'line', words: say`the bed` },
+        { sign: 'broken', words: say`what may come` },
+        { sign: 'shade', words: say`where it may come to lie` },
+        { sign: 'band', words: say`crop band` },
+      ]}
+      table={() => fanTable(fan, garden.units)}
+    >
       <FanChart
         series={series.data}
         present={bed.ph}
@@ -100,9 +103,10 @@ function FanFigure({ bed, fan, at }: { bed: BedView; fan: Fan; at: number }) {
         range={range}
         ticks={ticks}
         units={garden.units}
+        zone={garden.zone}
+        name={say`What lies ahead`}
       />
-      <Table fan={fan} />
-    </figure>
+    </ChartFigure>
   )
 }
 

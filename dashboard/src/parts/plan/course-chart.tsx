@@ -2,16 +2,17 @@ import { PH_STEPS, timeAxis, valueAxis } from '../../chart/axes.ts'
 import { useMemo, useRef } from 'preact/hooks'
 import type uPlot from 'uplot'
 import type { Course } from '../../../../hub/api/schemas/planning.ts'
-import { axisRange, extent } from '../../chart/columns.ts'
+import { axisRange, extent, nearest } from '../../chart/columns.ts'
 import { paintBand } from '../../chart/paint.ts'
 import type { BandEdges } from '../../chart/paint.ts'
+import type { ChartMark } from '../../chart/chart-keys.tsx'
 import { paintNow } from '../../chart/paint-findings.ts'
-import { usePalette } from '../../chart/palette.ts'
 import type { Palette } from '../../chart/palette.ts'
-import { Plot } from '../../chart/plot.tsx'
+import { ReadPlot } from '../../chart/read-plot.tsx'
 import type { Range } from '../../chart/range.ts'
-import { localeOf, num } from '../../format.ts'
+import { dateOnly, localeOf, num } from '../../format.ts'
 import type { Units } from '../../format.ts'
+import { say } from '../../say.ts'
 import type { Tick } from '../../zone.ts'
 
 export interface CourseChartProps {
@@ -30,6 +31,21 @@ export interface CourseChartProps {
   readonly range: Range
   readonly ticks: readonly Tick[]
   readonly units: Units
+  readonly zone: string
+  readonly name: string
+}
+
+const DAY = 86_400_000
+/** A point belongs to a day when it lies so near. */
+const NEAR_MS = 4 * DAY
+
+/** What was measured about a day; null when nothing was. */
+export function measuredAt(
+  points: NonNullable<CourseChartProps['points']>,
+  at: number,
+): number | null {
+  const i = nearest(points.time, at)
+  return Math.abs((points.time[i] ?? -Infinity) - at) <= NEAR_MS ? (points.value[i] ?? null) : null
 }
 
 /** Days as dots of ink, samples as crosses. */
@@ -86,7 +102,6 @@ function paintDays(u: uPlot, { portions, retests }: CourseChartProps, palette: P
 
 /** The pH as it is expected, as a shade about its middle, and as it was measured, in ink. */
 export function CourseChart(props: CourseChartProps) {
-  const palette = usePalette()
   const latest = useRef(props)
   latest.current = props
   const { course, range, points, samples } = props
@@ -97,7 +112,7 @@ export function CourseChart(props: CourseChartProps) {
     props.band,
     1.2,
   )
-  const build = (): Omit<uPlot.Options, 'width' | 'height'> => ({
+  const build = (palette: Palette): Omit<uPlot.Options, 'width' | 'height'> => ({
     padding: [10, 10, 0, 0],
     scales: {
       x: { time: true, range: () => [latest.current.range.from, latest.current.range.to] },
@@ -117,7 +132,6 @@ export function CourseChart(props: CourseChartProps) {
       { width: 0, points: { show: false } },
     ],
     bands: [{ series: [3, 2], fill: palette.shade }],
-    cursor: { show: false },
     hooks: {
       drawClear: [(u) => paintBand(u, 'stripe', latest.current.band, palette)],
       drawAxes: [(u) => paintBand(u, 'edges', latest.current.band, palette)],
@@ -137,10 +151,43 @@ export function CourseChart(props: CourseChartProps) {
       ],
     },
   })
+  const { units, zone } = props
+  const n = (ph: number | null | undefined): string => num(ph, 2, units)
+  const day = (at: number): string => dateOnly(at, { zone, units })
+  const read = (at: number): string => {
+    const i = nearest(course.time, at)
+    const expected = say`${day(at)}: expected ${n(course.typical[i])} (${n(course.low[i])} to ${n(course.high[i])})`
+    const measured = points === null ? null : measuredAt(points, at)
+    return measured === null ? expected : say`${expected}; measured ${n(measured)}`
+  }
+  const marks: ChartMark[] = [
+    ...props.portions.map(({ at, done }, i): ChartMark => ({
+      id: `portion ${i}`,
+      at,
+      edge: 'foot',
+      words: done ? say`Portion, on since ${day(at)}` : say`Portion, due ${day(at)}`,
+    })),
+    ...props.retests.map((at, i): ChartMark => ({
+      id: `retest ${i}`,
+      at,
+      edge: 'head',
+      words: say`Measure again, ${day(at)}`,
+    })),
+    ...samples.map(({ at, ph }, i): ChartMark => ({
+      id: `sample ${i}`,
+      at,
+      edge: 'head',
+      words: say`Sample, ${day(at)}: pH ${n(ph)}`,
+    })),
+  ]
   return (
-    <Plot
+    <ReadPlot
+      name={props.name}
+      times={course.time}
+      read={read}
+      marks={marks}
       build={build}
-      buildKey={JSON.stringify([palette, localeOf(props.units)])}
+      buildKey={localeOf(props.units)}
       data={data as uPlot.AlignedData}
       height={230}
       drawKey={JSON.stringify([

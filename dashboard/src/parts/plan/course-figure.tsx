@@ -1,18 +1,16 @@
 import { useMemo } from 'preact/hooks'
-import { nearest } from '../../chart/columns.ts'
-import { dateOnly, localeOf, num } from '../../format.ts'
+import { localeOf, num } from '../../format.ts'
+import type { Units } from '../../format.ts'
 import { useHub } from '../../hub-context.tsx'
 import { say } from '../../say.ts'
 import { timeTicks } from '../../zone.ts'
-import { CourseChart } from './course-chart.tsx'
+import { ChartFigure } from '../figure/chart-figure.tsx'
+import { tableOf } from '../figure/figure-table.ts'
+import type { FigureTable } from '../figure/figure-table.ts'
+import { CourseChart, measuredAt } from './course-chart.tsx'
 import type { CourseChartProps } from './course-chart.tsx'
 
-const DAY = 86_400_000
-/** A point counts for a row of the table when it lies so near. */
-const NEAR_MS = 4 * DAY
-const ROWS = 12
-
-type CourseFigureProps = Omit<CourseChartProps, 'range' | 'ticks' | 'units'> & {
+type CourseFigureProps = Omit<CourseChartProps, 'range' | 'ticks' | 'units' | 'zone' | 'name'> & {
   readonly words: string
 }
 
@@ -34,61 +32,71 @@ export function CourseFigure({ words, ...chart }: CourseFigureProps) {
     [range, garden.zone, garden.units, narrow],
   )
   return (
-    <figure>
-      <figcaption>
-        <strong>{say`pH`}</strong>
-        <span class="faint">{words}</span>
-      </figcaption>
-      <CourseChart {...chart} range={range} ticks={ticks} units={garden.units} />
-      <Numbers {...chart} />
-    </figure>
+    <ChartFigure
+      name={say`The course`}
+      unit="pH"
+      of={say`Plan`}
+      summary={words}
+      legend={[
+        { sign: 'broken', words: say`as expected` },
+        { sign: 'shade', words: say`between` },
+        { sign: 'band', words: say`crop band` },
+        ...(points === null ? [] : [{ sign: 'dots', words: say`measured day by day` } as const]),
+        { sign: '▲', words: say`portion` },
+        { sign: '✚', words: say`sample` },
+      ]}
+      table={() => courseTable(chart, garden.units)}
+    >
+      <CourseChart
+        {...chart}
+        range={range}
+        ticks={ticks}
+        units={garden.units}
+        zone={garden.zone}
+        name={say`The course`}
+      />
+    </ChartFigure>
   )
 }
 
-function Numbers({ course, points }: Pick<CourseFigureProps, 'course' | 'points'>) {
-  const { garden } = useHub()
-  const n = (ph: number | null | undefined): string => num(ph, 2, garden.units)
-  const every = Math.max(1, Math.ceil(course.time.length / ROWS))
-  const rows = course.time.flatMap((at, i) =>
-    i % every === 0 || i === course.time.length - 1 ? [{ at, i }] : [],
-  )
-  const measuredAt = (at: number): number | null => {
-    if (points === null) return null
-    const i = nearest(points.time, at)
-    return Math.abs((points.time[i] ?? -Infinity) - at) <= NEAR_MS
-      ? (points.value[i] ?? null)
-      : null
-  }
-  return (
-    <details>
-      <summary class="faint">{say`The course as numbers`}</summary>
-      <div class="scroll">
-        <table>
-          <caption>
-            {points === null
-              ? say`pH as expected`
-              : say`pH as expected, and as measured about that day`}
-          </caption>
-          <thead>
-            <tr>
-              <th scope="col">{say`Day`}</th>
-              <th scope="col">{say`Expected`}</th>
-              <th scope="col">{say`Between`}</th>
-              {points !== null && <th scope="col">{say`Measured`}</th>}
-            </tr>
-          </thead>
-          <tbody>
-            {rows.map(({ at, i }) => (
-              <tr key={at}>
-                <td>{dateOnly(at, garden)}</td>
-                <td>{n(course.typical[i])}</td>
-                <td>{say`${n(course.low[i])} to ${n(course.high[i])}`}</td>
-                {points !== null && <td>{n(measuredAt(at))}</td>}
-              </tr>
-            ))}
-          </tbody>
-        </table>
-      </div>
-    </details>
-  )
+/** What is expected day by day, and what was measured about that day. */
+function courseTable(
+  { course, points }: Pick<CourseFigureProps, 'course' | 'points'>,
+  units: Units,
+): FigureTable {
+  const n = (ph: number | null | undefined): string => num(ph, 2, units)
+  const measured = (i: number): number | null =>
+    points === null ? null : measuredAt(points, course.time[i] ?? 0)
+  return tableOf({
+    caption:
+      points === null ? say`pH as expected` : say`pH as expected, and as measured about that day`,
+    time: course.time,
+    known: [course.typical],
+    decimals: 2,
+    days: true,
+    columns: [
+      {
+        head: say`Expected`,
+        shown: (i) => n(course.typical[i]),
+        files: [{ head: say`Expected`, value: (i) => course.typical[i] }],
+      },
+      {
+        head: say`Between`,
+        shown: (i) => say`${n(course.low[i])} to ${n(course.high[i])}`,
+        files: [
+          { head: say`Between: from`, value: (i) => course.low[i] },
+          { head: say`Between: to`, value: (i) => course.high[i] },
+        ],
+      },
+      ...(points === null
+        ? []
+        : [
+            {
+              head: say`Measured`,
+              shown: (i: number) => n(measured(i)),
+              files: [{ head: say`Measured`, value: measured }],
+            },
+          ]),
+    ],
+  })
 }
