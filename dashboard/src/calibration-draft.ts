@@ -87,7 +87,8 @@ export function calibrationOf(
   const shownTemperature = number(draft.temperature, 'temperatureC')
   // Buffers keep the name of their set only while nobody typed over them.
   const { kept } = draft
-  const untouched = kept !== null && [0, 1].every((i) => draft.ph[i] === fieldNumber(kept.points[i]?.ph))
+  const untouched =
+    kept !== null && [0, 1].every((i) => draft.ph[i] === fieldNumber(kept.points[i]?.ph))
   const calibration = {
     ...common,
     kind: 'electrode' as const,

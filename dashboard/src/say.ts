@@ -71,8 +71,7 @@ export const toSay = <const Text extends string>(text: Text): Text => text
 export const said = (text: string): string => (spoken === 'en' ? text : (texts[text] ?? text))
 
 /** A word that begins with a capital when it stands alone, as it stands within a sentence; German keeps its nouns. */
-export const midSentence = (word: string): string =>
-  spoken === 'de' ? word : word.toLowerCase()
+export const midSentence = (word: string): string => (spoken === 'de' ? word : word.toLowerCase())
 
 /** Choices of a table, their marked words in the language of the pages. */
 export const saidOptions = <Option extends { readonly words: string }>(
