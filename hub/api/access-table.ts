@@ -33,6 +33,8 @@ const TABLE: Readonly<Record<Need, readonly string[]>> = {
     'GET /api/beds/:id/quality',
     'GET /api/beds/:id/series',
     'GET /api/beds/:id/journal',
+    'GET /api/journal',
+    'GET /api/ahead',
     'GET /api/beds/:id/photos',
     'GET /api/beds/:id/soil-tests',
     'GET /api/beds/:id/measuring',

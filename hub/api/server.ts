@@ -28,6 +28,7 @@ import { backupRoutes } from './routes/backup.ts'
 import { bedRoutes } from './routes/beds.ts'
 import { calendarRoutes } from './routes/calendar.ts'
 import { calibratingRoutes } from './routes/calibrating.ts'
+import { diaryRoutes } from './routes/diary.ts'
 import { exportRoutes } from './routes/exports.ts'
 import { feedRoutes } from './routes/feed.ts'
 import { gardenRoutes } from './routes/garden.ts'
@@ -123,6 +124,7 @@ export async function createServer(
       await typed.register(gardenRoutes(deps))
       await typed.register(bedRoutes(deps))
       await typed.register(journalRoutes(deps))
+      await typed.register(diaryRoutes(deps))
       await typed.register(probeRoutes(deps))
       await typed.register(passwordRoutes(deps))
       await typed.register(orderRoutes(deps))

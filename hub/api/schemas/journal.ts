@@ -74,3 +74,17 @@ export const journalQuery = z.object({
   from: epochQuery.optional(),
   to: epochQuery.optional(),
 })
+
+/** Something with a day of the garden's zone. */
+export const dayAhead = z
+  .object({
+    key: z.string().describe('stable: the same thing keeps it'),
+    day: z.iso.date(),
+    bedId: id.nullable(),
+    bed: z.string().nullable(),
+    kind: z.enum(['treat', 'measure again', 'next treatment about', 'trial ends', 'calibrate']),
+    summary: z.string(),
+    text: z.string(),
+  })
+  .meta({ id: 'DayAhead' })
+export type DayAhead = z.infer<typeof dayAhead>
