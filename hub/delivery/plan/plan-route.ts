@@ -128,7 +128,12 @@ export function planRoute(route: Route, before: RouteState, input: PlanInput): R
   const nextAt = Math.min(
     freeAt,
     ...later.map(({ at }) => at),
-    ...told.map((one) => (undelivered.has(one.alarm.id) ? Infinity : repeatAt(route, one))),
+    // One that waits, or is on its way, is due by that.
+    ...told.flatMap((one) => {
+      const { id } = one.alarm
+      const busy = undelivered.has(id) || waiting.some((item) => item.alarm.id === id)
+      return busy ? [] : [repeatAt(route, one)]
+    }),
     ...(input.canEscalate ? told.map((one) => escalateAt(route, one)) : []),
   )
   return {
