@@ -12,7 +12,7 @@ import type { Problem } from '../../hub/api/schemas/common.ts'
 import type { BedQuality, Findings } from '../../hub/api/schemas/findings.ts'
 import type { BufferSet, Crop, Garden, Texture } from '../../hub/api/schemas/garden.ts'
 import type { Health, QuarantineView } from '../../hub/api/schemas/health.ts'
-import type { Entry, EntryInput } from '../../hub/api/schemas/journal.ts'
+import type { DayAhead, Entry, EntryInput } from '../../hub/api/schemas/journal.ts'
 import type {
   HandResultView,
   HandSession,
@@ -199,8 +199,13 @@ export const api = {
   renameSpot: (id: number, name: string) =>
     ask<unknown>(`/spots/${id}`, { method: 'PUT', body: { name } }),
   removeSpot: (id: number) => ask<unknown>(`/spots/${id}`, { method: 'DELETE' }),
-  series: (bed: number, asked: SeriesAsked, signal?: AbortSignal) =>
-    ask<BedSeries>(`/beds/${bed}/series${query({ ...asked })}`, { signal }),
+  series: async (bed: number, asked: SeriesAsked, signal?: AbortSignal) => {
+    const series = await ask<BedSeries>(`/beds/${bed}/series${query({ ...asked })}`, { signal })
+    // From here on it is the page's own time, which the bench holds against a frame.
+    performance.clearMarks('loamline series')
+    performance.mark('loamline series')
+    return series
+  },
 
   findings: (bed: number, signal?: AbortSignal) =>
     ask<Findings>(`/beds/${bed}/findings`, { signal }),
@@ -247,6 +252,9 @@ export const api = {
 
   journal: (bed: number, range: { from?: number; to?: number }, signal?: AbortSignal) =>
     ask<Entry[]>(`/beds/${bed}/journal${query(range)}`, { signal }),
+  wholeJournal: (range: { from: number; to: number }, signal?: AbortSignal) =>
+    ask<Entry[]>(`/journal${query(range)}`, { signal }),
+  ahead: (signal?: AbortSignal) => ask<DayAhead[]>('/ahead', { signal }),
   addEntry: (bed: number, body: EntryInput, sending: Sending = {}) =>
     ask<Entry>(`/beds/${bed}/journal`, { method: 'POST', body, ...sending }),
   saveEntry: (id: number, body: EntryInput) =>
@@ -325,8 +333,7 @@ export const api = {
   givePassword: (id: number, password: string) =>
     ask<unknown>(`/people/${id}/password`, { method: 'PUT', body: { password } }),
   endSession: (id: number) => ask<unknown>(`/sessions/${id}`, { method: 'DELETE' }),
-  keys: (kind: 'tokens' | 'shares', signal?: AbortSignal) =>
-    ask<KeyView[]>(`/${kind}`, { signal }),
+  keys: (kind: 'tokens' | 'shares', signal?: AbortSignal) => ask<KeyView[]>(`/${kind}`, { signal }),
   makeToken: (body: { name: string; scopes: KeyView['scopes']; endsAt: number | null }) =>
     ask<MadeKey>('/tokens', { method: 'POST', body }),
   makeShare: (body: { name: string; bedId: number; endsAt: number | null }) =>
@@ -349,8 +356,7 @@ export const api = {
     ask<RouteView>('/message-routes', { method: 'POST', body }),
   saveMessageRoute: (id: number, body: RouteInput) =>
     ask<RouteView>(`/message-routes/${id}`, { method: 'PUT', body }),
-  removeMessageRoute: (id: number) =>
-    ask<unknown>(`/message-routes/${id}`, { method: 'DELETE' }),
+  removeMessageRoute: (id: number) => ask<unknown>(`/message-routes/${id}`, { method: 'DELETE' }),
   pauseMessageRoute: (id: number, until: number | null) =>
     ask<RouteView>(`/message-routes/${id}/pause`, { method: 'POST', body: { until } }),
   testMessageRoute: (id: number) =>

@@ -22,6 +22,7 @@ const TrialsView = later(async () => (await import('./views/trials.tsx')).Trials
 const ReviewView = later(async () => (await import('./views/review.tsx')).ReviewView)
 const ReportView = later(async () => (await import('./views/report.tsx')).ReportView)
 const AlarmsView = later(async () => (await import('./views/alarms.tsx')).AlarmsView)
+const JournalView = later(async () => (await import('./views/journal.tsx')).JournalView)
 const DataView = later(async () => (await import('./views/data.tsx')).DataView)
 const MessagesView = later(async () => (await import('./views/messages.tsx')).MessagesView)
 const PeopleView = later(async () => (await import('./views/people.tsx')).PeopleView)
@@ -53,6 +54,8 @@ function Page({ route }: { route: Route }) {
       return (
         <ReportView key={route.bed ?? 'garden'} bed={route.bed} from={route.from} to={route.to} />
       )
+    case 'journal':
+      return <JournalView {...route} />
     case 'alarms':
       return <AlarmsView />
     case 'settings':
@@ -83,6 +86,7 @@ function Page({ route }: { route: Route }) {
 const PAGES = [
   ['garden', toSay('Garden')],
   ['probes', toSay('Probes')],
+  ['journal', toSay('Journal')],
   ['review', toSay('Review')],
   ['trials', toSay('Trials')],
   ['alarms', toSay('Alarms')],

@@ -30,6 +30,15 @@ export type Route =
       readonly material?: string
       readonly direction?: Direction
     }
+  | {
+      readonly page: 'journal'
+      /** 'YYYY-MM'; left out: this month. */
+      readonly month?: string | undefined
+      readonly bed?: number | undefined
+      readonly kind?: string | undefined
+      /** Words that are looked for. */
+      readonly text?: string | undefined
+    }
   | { readonly page: 'alarms' }
   | { readonly page: 'settings' }
   | { readonly page: 'data' }
@@ -86,6 +95,10 @@ export function parseRoute(address: string): Route {
   if (second === undefined) {
     if (first === '') return { page: 'garden' }
     if (first === 'sign-in') return { page: 'sign-in', ...asked(search, 'to') }
+    if (first === 'journal') {
+      const { bed = '', ...rest } = asked(search, 'month', 'bed', 'kind', 'text')
+      return { page: 'journal', ...rest, ...(ID.test(bed) ? { bed: Number(bed) } : {}) }
+    }
     if (first === 'report') return { page: 'report', ...asked(search, 'from', 'to') }
     if (first === 'trials') {
       const { trial = '', material, ...rest } = asked(search, 'trial', 'material', 'direction')
@@ -146,6 +159,10 @@ export function routePath(route: Route): string {
       const { bed, from, to } = route
       return `${bed === undefined ? '' : `/bed/${bed}`}/report${queryOf({ from, to })}`
     }
+    case 'journal': {
+      const { month, bed, kind, text } = route
+      return `/journal${queryOf({ month, bed, kind, text })}`
+    }
     case 'trials': {
       const { trial, material, direction } = route
       return `/trials${queryOf({ trial, material, direction })}`
@@ -185,6 +202,8 @@ export function routeTitle(route: Route, bedName: string | undefined): string {
     case 'report':
       if (route.bed === undefined) return say`Report of the garden`
       return bedName === undefined ? say`Report of a bed` : say`Report of ${bedName}`
+    case 'journal':
+      return say`Journal`
     case 'alarms':
       return say`Alarms`
     case 'settings':

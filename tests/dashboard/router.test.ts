@@ -25,6 +25,11 @@ const ROUTES: [string, Route][] = [
     '/trials?material=wood+ash+%26+char&direction=raises',
     { page: 'trials', material: 'wood ash & char', direction: 'raises' },
   ],
+  ['/journal', { page: 'journal' }],
+  [
+    '/journal?month=2026-05&bed=3&kind=note',
+    { page: 'journal', month: '2026-05', bed: 3, kind: 'note' },
+  ],
   ['/alarms', { page: 'alarms' }],
   ['/settings', { page: 'settings' }],
   ['/data', { page: 'data' }],
