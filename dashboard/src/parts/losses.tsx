@@ -1,25 +1,26 @@
 import type { ProbeAccount } from '../../../hub/api/schemas/probe-account.ts'
 import { dateTime, whole } from '../format.ts'
 import { useHub } from '../hub-context.tsx'
+import { said, say, toSay } from '../say.ts'
 
 /** The boot id under which plain numbers are filed. */
 const PLAIN_BOOT = 4_294_967_295
 
 const COLUMNS = [
-  ['received', 'Received'],
-  ['late', 'Late'],
-  ['duplicates', 'Repeated'],
-  ['missing', 'Missing now'],
-  ['writtenOff', 'Written off'],
-  ['conflicting', 'Conflicting'],
+  ['received', toSay('Received')],
+  ['late', toSay('Late')],
+  ['duplicates', toSay('Repeated')],
+  ['missing', toSay('Missing now')],
+  ['writtenOff', toSay('Written off')],
+  ['conflicting', toSay('Conflicting')],
 ] as const
 
 const PLACED = [
-  ['arrival', 'at their arrival'],
-  ['device', 'by the probe’s own clock, which agreed with the hub’s'],
-  ['anchors', 'by the probe’s uptime, between moments known on both clocks'],
-  ['file', 'at the time that stood in a file'],
-  ['bounded', 'only bounded: not in the trends'],
+  ['arrival', toSay('at their arrival')],
+  ['device', toSay('by the probe’s own clock, which agreed with the hub’s')],
+  ['anchors', toSay('by the probe’s uptime, between moments known on both clocks')],
+  ['file', toSay('at the time that stood in a file')],
+  ['bounded', toSay('only bounded: not in the trends')],
 ] as const
 
 const PLACED_WORDS = Object.fromEntries(PLACED) as Readonly<
@@ -32,13 +33,13 @@ export function Losses({ account }: { account: ProbeAccount }) {
   const { total, boots, sentences } = account
   const figures = (of: ProbeAccount['total']) =>
     COLUMNS.map(([name, words]) => (
-      <td key={name} class="n" data-label={words}>
+      <td key={name} class="n" data-label={said(words)}>
         {whole(of[name], garden.units)}
       </td>
     ))
   return (
     <section class="sheet" aria-labelledby="losses">
-      <h2 id="losses">What it lost</h2>
+      <h2 id="losses">{say`What it lost`}</h2>
       {sentences.map((sentence) => (
         <p key={sentence} class="sentence">
           {sentence}
@@ -49,17 +50,17 @@ export function Losses({ account }: { account: ProbeAccount }) {
           <table class="stack">
             <thead>
               <tr>
-                <th scope="col">Boot</th>
+                <th scope="col">{say`Boot`}</th>
                 {COLUMNS.map(([name, words]) => (
                   <th key={name} scope="col" class="n">
-                    {words}
+                    {said(words)}
                   </th>
                 ))}
               </tr>
             </thead>
             <tbody>
               <tr>
-                <td>All boots</td>
+                <td>{say`All boots`}</td>
                 {figures(total)}
               </tr>
               {boots.slice(0, 3).map((boot) => (
@@ -69,7 +70,7 @@ export function Losses({ account }: { account: ProbeAccount }) {
           </table>
           {boots.length > 3 && (
             <details>
-              <summary>Earlier boots</summary>
+              <summary>{say`Earlier boots`}</summary>
               <table class="stack">
                 <tbody>
                   {boots.slice(3).map((boot) => (
@@ -79,24 +80,24 @@ export function Losses({ account }: { account: ProbeAccount }) {
               </table>
             </details>
           )}
-          <h3 class="after-table">How its readings were placed in time</h3>
+          <h3 class="after-table">{say`How its readings were placed in time`}</h3>
           <dl class="facts">
             {PLACED.filter(([name]) => total.placed[name] > 0).map(([name, words]) => (
               <>
                 <dt>{whole(total.placed[name], garden.units)}</dt>
-                <dd>{words}</dd>
+                <dd>{said(words)}</dd>
               </>
             ))}
           </dl>
           <details>
-            <summary>The newest readings, one by one</summary>
+            <summary>{say`The newest readings, one by one`}</summary>
             <table class="stack">
               <thead>
                 <tr>
-                  <th scope="col">Boot and number</th>
-                  <th scope="col">Measured</th>
-                  <th scope="col">Came</th>
-                  <th scope="col">Placed</th>
+                  <th scope="col">{say`Boot and number`}</th>
+                  <th scope="col">{say`Measured`}</th>
+                  <th scope="col">{say`Came`}</th>
+                  <th scope="col">{say`Placed`}</th>
                 </tr>
               </thead>
               <tbody>
@@ -104,18 +105,19 @@ export function Losses({ account }: { account: ProbeAccount }) {
                   <tr key={`${one.boot} ${one.seq}`}>
                     <td class="id">
                       {one.boot > PLAIN_BOOT
-                        ? 'file'
+                        ? say`file`
                         : one.boot === PLAIN_BOOT
-                          ? 'plain'
+                          ? say`plain`
                           : one.boot}
                       , {one.seq}
                     </td>
-                    <td data-label="Measured">
-                      {one.placedBy === 'bounded' && 'at the latest '}
-                      {dateTime(one.at, garden)}
+                    <td data-label={say`Measured`}>
+                      {one.placedBy === 'bounded'
+                        ? say`at the latest ${dateTime(one.at, garden)}`
+                        : dateTime(one.at, garden)}
                     </td>
-                    <td data-label="Came">{dateTime(one.arrivedAt, garden)}</td>
-                    <td data-label="Placed">{PLACED_WORDS[one.placedBy]}</td>
+                    <td data-label={say`Came`}>{dateTime(one.arrivedAt, garden)}</td>
+                    <td data-label={say`Placed`}>{said(PLACED_WORDS[one.placedBy])}</td>
                   </tr>
                 ))}
               </tbody>
@@ -137,15 +139,15 @@ function BootRow(props: {
     <tr>
       <td>
         {boot > PLAIN_BOOT ? (
-          'from files'
+          say`from files`
         ) : boot === PLAIN_BOOT ? (
-          'plain numbers'
+          say`plain numbers`
         ) : (
           <span class="id">{boot}</span>
         )}
         <br />
         <span class="faint">
-          {dateTime(firstAt, garden)} to {dateTime(lastAt, garden)}
+          {say`${dateTime(firstAt, garden)} to ${dateTime(lastAt, garden)}`}
         </span>
       </td>
       {props.figures}

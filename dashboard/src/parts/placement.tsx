@@ -4,6 +4,8 @@ import { api } from '../api.ts'
 import { dateTime } from '../format.ts'
 import { useHub } from '../hub-context.tsx'
 import { errorFor } from '../problem.ts'
+import { say, toSay } from '../say.ts'
+import { saying } from '../saying.ts'
 import { fromInputTime, toInputTime } from '../zone.ts'
 import { Choice, Field, Form, FormProblem, useSend } from './field.tsx'
 import { Link } from './link.tsx'
@@ -25,7 +27,7 @@ export function Placement({ probe, onChange }: { probe: Probe; onChange: () => v
   )
   const save = (): void => {
     const at = fromInputTime(from, garden.zone)
-    if (at === null) return refuse([{ path: 'from', message: 'give a day and a time' }])
+    if (at === null) return refuse([{ path: 'from', message: say`give a day and a time` }])
     send(async () => {
       await api.placeProbe(probe.id, { spotId: spot === '' ? null : Number(spot), from: at })
       onChange()
@@ -34,38 +36,38 @@ export function Placement({ probe, onChange }: { probe: Probe; onChange: () => v
   const where = probe.bedId !== null && probe.bed !== null
   return (
     <section class="sheet" aria-labelledby="placement">
-      <h2 id="placement">Where it sits</h2>
+      <h2 id="placement">{say`Where it sits`}</h2>
       <p class="sentence">
-        {where && probe.bedId !== null ? (
-          <>
-            In <Link to={{ page: 'bed', id: probe.bedId }}>{probe.bed}</Link>, {probe.spot}.
-          </>
-        ) : (
-          'In no spot: its readings are kept, but belong to no bed.'
-        )}
+        {where && probe.bedId !== null
+          ? saying(
+              toSay('In {0}, {1}.'),
+              <Link to={{ page: 'bed', id: probe.bedId }}>{probe.bed}</Link>,
+              probe.spot,
+            )
+          : say`In no spot: its readings are kept, but belong to no bed.`}
       </p>
       {spots.length === 0 ? (
         <p class="sentence">
-          There is no spot to put it in yet.{' '}
-          <Link to={{ page: 'garden' }}>Add a spot to a bed first.</Link>
+          {say`There is no spot to put it in yet.`}{' '}
+          <Link to={{ page: 'garden' }}>{say`Add a spot to a bed first.`}</Link>
         </p>
       ) : (
-        <Form label="Move the probe" onSubmit={save} busy={busy} submit="Save place">
+        <Form label={say`Move the probe`} onSubmit={save} busy={busy} submit={say`Save place`}>
           <FormProblem problem={problem} fields={['spotId', 'from']} />
           <div class="fields">
             <Choice
-              label="Spot"
+              label={say`Spot`}
               value={spot}
-              options={[{ value: '', words: 'in no spot' }, ...spots]}
+              options={[{ value: '', words: say`in no spot` }, ...spots]}
               onChange={setSpot}
               error={errorFor(problem, 'spotId')}
             />
             <Field
-              label="Since"
+              label={say`Since`}
               type="datetime-local"
               value={from}
               onInput={setFrom}
-              hint={`on the garden's clock, ${garden.zone}`}
+              hint={say`on the garden's clock, ${garden.zone}`}
               error={errorFor(problem, 'from')}
             />
           </div>
@@ -73,13 +75,13 @@ export function Placement({ probe, onChange }: { probe: Probe; onChange: () => v
       )}
       {probe.placements.length > 0 && (
         <>
-          <h3>Places so far</h3>
+          <h3>{say`Places so far`}</h3>
           <table class="stack">
             <thead>
               <tr>
-                <th scope="col">Spot</th>
-                <th scope="col">From</th>
-                <th scope="col">Until</th>
+                <th scope="col">{say`Spot`}</th>
+                <th scope="col">{say`From`}</th>
+                <th scope="col">{say`Until`}</th>
               </tr>
             </thead>
             <tbody>
@@ -88,9 +90,9 @@ export function Placement({ probe, onChange }: { probe: Probe; onChange: () => v
                   <td>
                     {placement.bed}: {placement.spot}
                   </td>
-                  <td data-label="From">{dateTime(placement.from, garden)}</td>
-                  <td data-label="Until">
-                    {placement.to === null ? 'still there' : dateTime(placement.to, garden)}
+                  <td data-label={say`From`}>{dateTime(placement.from, garden)}</td>
+                  <td data-label={say`Until`}>
+                    {placement.to === null ? say`still there` : dateTime(placement.to, garden)}
                   </td>
                 </tr>
               ))}

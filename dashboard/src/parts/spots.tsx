@@ -5,6 +5,7 @@ import { age, num } from '../format.ts'
 import { useHub, useNow } from '../hub-context.tsx'
 import { errorFor } from '../problem.ts'
 import { shownAs, withUnit } from '../quantity.ts'
+import { say } from '../say.ts'
 import { Confirm, Field, Form, FormProblem, useSend } from './field.tsx'
 import { Link } from './link.tsx'
 
@@ -24,7 +25,7 @@ function SpotRow({ spot }: { spot: SpotView }) {
         <span>
           <strong>{spot.spot}</strong>{' '}
           {spot.probe === null ? (
-            <span class="faint">no probe here</span>
+            <span class="faint">{say`no probe here`}</span>
           ) : (
             <Link to={{ page: 'probe', id: spot.probe }} class="id">
               {spot.probe}
@@ -35,14 +36,14 @@ function SpotRow({ spot }: { spot: SpotView }) {
           <button
             type="button"
             class="quiet"
-            aria-label={`Rename ${spot.spot}`}
+            aria-label={say`Rename ${spot.spot}`}
             onClick={() => setName(spot.spot)}
           >
-            Rename
+            {say`Rename`}
           </button>
           <Confirm
-            words="Remove"
-            ask={`Remove ${spot.spot}?`}
+            words={say`Remove`}
+            ask={say`Remove ${spot.spot}?`}
             onYes={() =>
               send(async () => {
                 await api.removeSpot(spot.spotId)
@@ -54,8 +55,8 @@ function SpotRow({ spot }: { spot: SpotView }) {
       </div>
       {spot.at !== null && (
         <p>
-          pH {num(spot.ph, 2, units)} · newest reading {num(spot.newestPh, 2, units)} · moisture{' '}
-          {withUnit(read(spot.moisture), moisture, units)} ·{' '}
+          {say`pH ${num(spot.ph, 2, units)} · newest reading ${num(spot.newestPh, 2, units)} · moisture ${withUnit(read(spot.moisture), moisture, units)}`}{' '}
+          ·{' '}
           {withUnit(
             spot.temperatureC === null ? null : warmth.shown(spot.temperatureC),
             warmth,
@@ -64,12 +65,12 @@ function SpotRow({ spot }: { spot: SpotView }) {
           · <span class="faint">{age(spot.at, now)}</span>
         </p>
       )}
-      {spot.leftOut !== null && <p class="sentence">Its pH is left out: {spot.leftOut}</p>}
+      {spot.leftOut !== null && <p class="sentence">{say`Its pH is left out: ${spot.leftOut}`}</p>}
       {name !== null && (
         <Form
-          label={`Rename ${spot.spot}`}
+          label={say`Rename ${spot.spot}`}
           busy={busy}
-          submit="Save name"
+          submit={say`Save name`}
           onCancel={() => setName(null)}
           onSubmit={() =>
             send(async () => {
@@ -80,7 +81,7 @@ function SpotRow({ spot }: { spot: SpotView }) {
           }
         >
           <Field
-            label="Name of the spot"
+            label={say`Name of the spot`}
             value={name}
             onInput={setName}
             error={errorFor(problem, 'name')}
@@ -99,11 +100,10 @@ export function Spots({ bed }: { bed: BedView }) {
   const { problem, busy, send } = useSend()
   return (
     <section class="sheet" aria-labelledby="spots-title">
-      <h2 id="spots-title">Spots</h2>
+      <h2 id="spots-title">{say`Spots`}</h2>
       {bed.spots.length === 0 && (
         <p class="sentence">
-          No spot yet. A spot is a place in the bed where a probe sits; two or three apart from each
-          other say much more than one.
+          {say`No spot yet. A spot is a place in the bed where a probe sits; two or three apart from each other say much more than one.`}
         </p>
       )}
       <ul class="spot-list">
@@ -112,9 +112,9 @@ export function Spots({ bed }: { bed: BedView }) {
         ))}
       </ul>
       <Form
-        label="New spot"
+        label={say`New spot`}
         busy={busy}
-        submit="Add spot"
+        submit={say`Add spot`}
         onSubmit={() =>
           send(async () => {
             await api.addSpot(bed.id, name)
@@ -125,10 +125,10 @@ export function Spots({ bed }: { bed: BedView }) {
       >
         <FormProblem problem={problem} fields={['name']} />
         <Field
-          label="New spot"
+          label={say`New spot`}
           value={name}
           onInput={setName}
-          hint="such as north end, or by the water butt"
+          hint={say`such as north end, or by the water butt`}
           error={errorFor(problem, 'name')}
         />
       </Form>

@@ -17,6 +17,7 @@ import { Link } from '../parts/link.tsx'
 import { PresentPh } from '../parts/present.tsx'
 import { Spots } from '../parts/spots.tsx'
 import { shownAs, withUnit } from '../quantity.ts'
+import { said, say, toSay } from '../say.ts'
 import { useAskedRange } from '../use-asked-range.ts'
 import { go } from '../use-route.ts'
 import { useThrottled } from '../use-throttled.ts'
@@ -37,15 +38,15 @@ const PlanAtWork = later(async () => (await import('../parts/plan/plan-at-work.t
 const Findings = later(async () => (await import('../parts/findings/findings.tsx')).Findings)
 
 const ON_THIS_PAGE = [
-  ['journal-title', 'Journal'],
-  ['changed', 'What changed'],
-  ['drift', 'Slow drift'],
-  ['effects', 'What amendments did'],
-  ['ahead', 'What lies ahead'],
-  ['water', 'Water'],
-  ['spots-needed', 'How many spots'],
-  ['quality', 'How the readings fared'],
-  ['bed-title', 'This bed'],
+  ['journal-title', toSay('Journal')],
+  ['changed', toSay('What changed')],
+  ['drift', toSay('Slow drift')],
+  ['effects', toSay('What amendments did')],
+  ['ahead', toSay('What lies ahead')],
+  ['water', toSay('Water')],
+  ['spots-needed', toSay('How many spots')],
+  ['quality', toSay('How the readings fared')],
+  ['bed-title', toSay('This bed')],
 ] as const
 
 function OtherPresent({ bed, quantity }: { bed: Bed; quantity: 'moisture' | 'temperature' }) {
@@ -59,7 +60,7 @@ function OtherPresent({ bed, quantity }: { bed: Bed; quantity: 'moisture' | 'tem
       <dd>
         {present.status === 'ok'
           ? `${withUnit(as.shown(present.value), as, garden.units)} ± ${num(as.scaled(present.halfWidth), as.decimals, garden.units)}, ${age(present.at, now)}`
-          : `not enough yet: ${present.have}; needed: ${present.need}`}
+          : say`not enough yet: ${present.have}; needed: ${present.need}`}
       </dd>
     </>
   )
@@ -73,28 +74,27 @@ function Grounds({ bed }: { bed: Bed }) {
     <dl class="facts">
       <OtherPresent bed={bed} quantity="moisture" />
       <OtherPresent bed={bed} quantity="temperature" />
-      <dt>Band</dt>
+      <dt>{say`Band`}</dt>
       <dd>
         {bed.band.band !== null &&
-          `pH ${num(bed.band.band.low, 1, garden.units)} to ${num(bed.band.band.high, 1, garden.units)}. `}
+          say`pH ${num(bed.band.band.low, 1, garden.units)} to ${num(bed.band.band.high, 1, garden.units)}.`}{' '}
         {bed.band.sentence}
       </dd>
       {ph.status === 'ok' && (
         <>
-          <dt>pH rests on</dt>
+          <dt>{say`pH rests on`}</dt>
           <dd>{ph.used.join(', ')}</dd>
           {ph.leftOut.length > 0 && (
             <>
-              <dt>Left out</dt>
+              <dt>{say`Left out`}</dt>
               <dd>{ph.leftOut.map(({ spot, reason }) => `${spot}: ${reason}`).join('; ')}</dd>
             </>
           )}
         </>
       )}
-      <dt>Soil</dt>
+      <dt>{say`Soil`}</dt>
       <dd>
-        {bed.texture}, {amount('area', bed.areaM2, garden.units)}, worked{' '}
-        {amount('depth', bed.depthM, garden.units)} deep
+        {say`${said(bed.texture)}, ${amount('area', bed.areaM2, garden.units)}, worked ${amount('depth', bed.depthM, garden.units)} deep`}
       </dd>
     </dl>
   )
@@ -192,13 +192,14 @@ export function BedView({ id }: { id: number }) {
   if (bed === undefined) {
     return loaded ? (
       <>
-        <h1>No such bed</h1>
+        <h1>{say`No such bed`}</h1>
         <p class="sentence">
-          There is no bed {id} in use. <Link to={{ page: 'garden' }}>Back to the garden</Link>
+          {say`There is no bed ${id} in use.`}{' '}
+          <Link to={{ page: 'garden' }}>{say`Back to the garden`}</Link>
         </p>
       </>
     ) : (
-      <p class="quiet-line">Fetching the garden …</p>
+      <p class="quiet-line">{say`Fetching the garden …`}</p>
     )
   }
   const crops = bed.crops.map((crop) => crop.name).join(', ')
@@ -207,17 +208,17 @@ export function BedView({ id }: { id: number }) {
       <div class="bed-head">
         <div>
           <h1>{bed.name}</h1>
-          <p class="crops">{crops === '' ? 'no crops named' : crops}</p>
+          <p class="crops">{crops === '' ? say`no crops named` : crops}</p>
           <p class="sentence">{bed.sentence}</p>
           <p class="buttons">
             <Link to={{ page: 'plan', id }} class="button">
-              Decide what to do
+              {say`Decide what to do`}
             </Link>
             <Link to={{ page: 'measure', id }} class="button">
-              Measure by hand
+              {say`Measure by hand`}
             </Link>
             <Link to={{ page: 'report', bed: id }} class="button">
-              Report of the season
+              {say`Report of the season`}
             </Link>
           </p>
           {bed.notices.map((notice) => (
@@ -234,10 +235,10 @@ export function BedView({ id }: { id: number }) {
       {bed.alarms.map((alarm) => (
         <AlarmStrip key={alarm.id} alarm={alarm} />
       ))}
-      <ul class="jump" aria-label="On this page">
+      <ul class="jump" aria-label={say`On this page`}>
         {ON_THIS_PAGE.map(([anchor, words]) => (
           <li key={anchor}>
-            <a href={`#${anchor}`}>{words}</a>
+            <a href={`#${anchor}`}>{said(words)}</a>
           </li>
         ))}
       </ul>
@@ -273,14 +274,14 @@ export function BedView({ id }: { id: number }) {
       <PlanAtWork bedId={id} tick={`${tick} ${journalTicks[id] ?? 0} ${connection}`} />
       {found.problem !== null && (
         <p class="error" role="alert">
-          What was found could not be fetched: {found.problem.detail ?? found.problem.title}.{' '}
+          {say`What was found could not be fetched: ${found.problem.detail ?? found.problem.title}.`}{' '}
           <button type="button" onClick={found.reload}>
-            Fetch again
+            {say`Fetch again`}
           </button>
         </p>
       )}
       {found.data === null ? (
-        found.problem === null && <p class="quiet-line">Fetching what was found …</p>
+        found.problem === null && <p class="quiet-line">{say`Fetching what was found …`}</p>
       ) : (
         <Findings
           bed={bed}
@@ -295,16 +296,16 @@ export function BedView({ id }: { id: number }) {
       <section class="sheet" aria-labelledby="bed-title">
         <div class="section-head">
           <h2 id="bed-title" tabIndex={-1}>
-            This bed
+            {say`This bed`}
           </h2>
           {!editing && (
             <span>
               <button type="button" onClick={() => setEditing(true)}>
-                Change the bed
+                {say`Change the bed`}
               </button>
               <Confirm
-                words="Retire"
-                ask="Take this bed out of use? Its history is kept."
+                words={say`Retire`}
+                ask={say`Take this bed out of use? Its history is kept.`}
                 onYes={() =>
                   send(async () => {
                     await api.retireBed(id)

@@ -8,7 +8,7 @@ import { rangeBack, WALL_RANGES } from '../chart/range.ts'
 import type { Range } from '../chart/range.ts'
 import { localeOf, num } from '../format.ts'
 import { useHub, useNow } from '../hub-context.tsx'
-import { said } from '../say.ts'
+import { said, say } from '../say.ts'
 import { timeTicks } from '../zone.ts'
 import type { Tick } from '../zone.ts'
 import { FirstSteps } from './first-steps.tsx'
@@ -47,16 +47,16 @@ export function GardenView() {
       }),
     [range, garden.zone, garden.units],
   )
-  if (!loaded) return <p class="quiet-line">Fetching the garden …</p>
+  if (!loaded) return <p class="quiet-line">{say`Fetching the garden …`}</p>
   const strangers = probes.filter((probe) => probe.adoptedAt === null)
   const placed = probes.some((probe) => probe.spotId !== null)
   return (
     <>
       <div class="page-head">
-        <h1>{garden.name === '' ? 'Garden' : garden.name}</h1>
+        <h1>{garden.name === '' ? say`Garden` : garden.name}</h1>
         {beds.length > 0 && (
           <Choices
-            legend="Time shown"
+            legend={say`Time shown`}
             value={days}
             options={WALL_RANGES.map((r) => ({ value: r.days, words: said(r.words) }))}
             onChange={setDays}
@@ -74,7 +74,7 @@ export function GardenView() {
       {(beds.length === 0 || !placed) && <FirstSteps />}
       {beds.length > 0 && (
         <>
-          <ol class="wall" aria-label="Beds">
+          <ol class="wall" aria-label={say`Beds`}>
             <li class="wall-top" aria-hidden="true">
               <WallAxis range={range} ticks={ticks} />
             </li>
@@ -84,13 +84,15 @@ export function GardenView() {
           </ol>
           <div class="legend">
             <p>
-              <b class="key-line" /> pH of the bed <b class="key-shade" /> its 95 % interval{' '}
-              <b class="key-band" /> crop band <b class="key-tick" /> journal entry · ✚ hand sample
-              · <EventSign event={{ form: 'step', size: 1 }} /> newest change that is still there
+              <b class="key-line" /> {say`pH of the bed`} <b class="key-shade" />{' '}
+              {say`its 95 % interval`} <b class="key-band" /> {say`crop band`}{' '}
+              <b class="key-tick" /> {say`journal entry`} · ✚ {say`hand sample`} ·{' '}
+              <EventSign event={{ form: 'step', size: 1 }} />{' '}
+              {say`newest change that is still there`}
             </p>
             <p>
               <Link to={{ page: 'new-bed' }} class="button">
-                Add a bed
+                {say`Add a bed`}
               </Link>
             </p>
           </div>
