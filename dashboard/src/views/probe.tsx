@@ -14,17 +14,24 @@ import { OverLimit } from '../parts/access/over-limit.tsx'
 import { Password } from '../parts/access/password.tsx'
 import { Placement } from '../parts/placement.tsx'
 import { StrangerStrip } from '../parts/stranger-strip.tsx'
-import { probeStateWords } from '../probe-words.ts'
+import {
+  batteryWords,
+  calibratedWords,
+  nextWords,
+  probeStateWords,
+  signalWords,
+} from '../probe-words.ts'
 import { errorFor } from '../problem.ts'
+import { say } from '../say.ts'
 
 function Name({ probe, onChange }: { probe: Probe; onChange: () => void }) {
   const [name, setName] = useState(probe.name === probe.id ? '' : probe.name)
   const { problem, busy, send } = useSend()
   return (
     <Form
-      label="Name of the probe"
+      label={say`Name of the probe`}
       busy={busy}
-      submit="Save name"
+      submit={say`Save name`}
       onSubmit={() =>
         send(async () => {
           await api.saveProbe(probe.id, name)
@@ -34,10 +41,10 @@ function Name({ probe, onChange }: { probe: Probe; onChange: () => void }) {
     >
       <FormProblem problem={problem} fields={['name']} />
       <Field
-        label="Name"
+        label={say`Name`}
         value={name}
         onInput={setName}
-        hint="empty: its id is its name"
+        hint={say`empty: its id is its name`}
         error={errorFor(problem, 'name')}
       />
     </Form>
@@ -56,15 +63,15 @@ export function ProbeView({ id }: { id: string }) {
   )
   const probe = live.data
   if (probe === null) {
-    if (live.problem === null) return <p class="quiet-line">Fetching the probe …</p>
+    if (live.problem === null) return <p class="quiet-line">{say`Fetching the probe …`}</p>
     return (
       <>
         <h1 class="id">{id}</h1>
         <p class="sentence">
           {live.problem.status === 404
-            ? 'No probe of this id has spoken yet.'
-            : `The probe could not be fetched: ${live.problem.title}.`}{' '}
-          <Link to={{ page: 'probes' }}>Back to the probes</Link>
+            ? say`No probe of this id has spoken yet.`
+            : say`The probe could not be fetched: ${live.problem.title}.`}{' '}
+          <Link to={{ page: 'probes' }}>{say`Back to the probes`}</Link>
         </p>
       </>
     )
@@ -80,27 +87,39 @@ export function ProbeView({ id }: { id: string }) {
       </div>
       {probe.adoptedAt === null && <StrangerStrip probe={probe} />}
       <OverLimit probe={probe} />
-      <section class="sheet" aria-label="The probe">
+      <section class="sheet" aria-label={say`The probe`}>
         <dl class="facts">
-          <dt>Id</dt>
+          <dt>{say`Id`}</dt>
           <dd class="id">{probe.id}</dd>
-          <dt>State</dt>
+          <dt>{say`State`}</dt>
           <dd>{probeStateWords(probe, now)}</dd>
-          <dt>Last heard</dt>
+          <dt>{say`Last heard`}</dt>
           <dd>
-            {age(probe.lastSeenAt, now)}, first {dateTime(probe.firstSeenAt, garden)}
+            {say`${age(probe.lastSeenAt, now)}, first ${dateTime(probe.firstSeenAt, garden)}`}
           </dd>
+          <dt>{say`Next`}</dt>
+          <dd>{nextWords(probe, now)}</dd>
+          <dt>{say`Battery`}</dt>
+          <dd>{batteryWords(probe, garden.units)}</dd>
+          <dt>{say`Signal`}</dt>
+          <dd>{signalWords(probe, garden.units)}</dd>
+          <dt>{say`In buffers`}</dt>
+          <dd>{calibratedWords(probe, now)}</dd>
           {probe.intervalS !== null && (
             <>
-              <dt>Measures every</dt>
+              <dt>{say`Measures every`}</dt>
               <dd>{span(probe.intervalS)}</dd>
             </>
           )}
           {(probe.firmware !== null || probe.hardware !== null) && (
             <>
-              <dt>Built from</dt>
+              <dt>{say`Built from`}</dt>
               <dd>
-                {[probe.hardware, probe.firmware].filter((x) => x !== null).join(', firmware ')}
+                {probe.firmware === null
+                  ? probe.hardware
+                  : probe.hardware === null
+                    ? probe.firmware
+                    : say`${probe.hardware}, firmware ${probe.firmware}`}
               </dd>
             </>
           )}

@@ -4,19 +4,26 @@ import { AddProbe } from '../parts/access/add-probe.tsx'
 import { OverLimit } from '../parts/access/over-limit.tsx'
 import { Link } from '../parts/link.tsx'
 import { StrangerStrip } from '../parts/stranger-strip.tsx'
-import { batteryWords, probeStateWords } from '../probe-words.ts'
+import {
+  batteryWords,
+  calibratedWords,
+  nextWords,
+  probeStateWords,
+  signalWords,
+} from '../probe-words.ts'
+import { say } from '../say.ts'
 
 /** All probes, strangers first. */
 export function ProbesView() {
   const { probes, garden, loaded } = useHub()
   const now = useNow()
-  if (!loaded) return <p class="quiet-line">Fetching the probes …</p>
+  if (!loaded) return <p class="quiet-line">{say`Fetching the probes …`}</p>
   const strangers = probes.filter((probe) => probe.adoptedAt === null)
   const own = probes.filter((probe) => probe.adoptedAt !== null)
   return (
     <>
       <div class="page-head">
-        <h1>Probes</h1>
+        <h1>{say`Probes`}</h1>
       </div>
       {strangers.map((probe) => (
         <StrangerStrip key={probe.id} probe={probe} />
@@ -24,18 +31,21 @@ export function ProbesView() {
       {probes.map((probe) => (
         <OverLimit key={probe.id} probe={probe} />
       ))}
-      <section class="sheet" aria-label="Probes taken in">
+      <section class="sheet" aria-label={say`Probes taken in`}>
         {own.length === 0 ? (
-          <p class="sentence">No probe has been taken in yet.</p>
+          <p class="sentence">{say`No probe has been taken in yet.`}</p>
         ) : (
           <table class="stack">
             <thead>
               <tr>
-                <th scope="col">Probe</th>
-                <th scope="col">Sits in</th>
-                <th scope="col">Last reading</th>
-                <th scope="col">State</th>
-                <th scope="col">Battery</th>
+                <th scope="col">{say`Probe`}</th>
+                <th scope="col">{say`Sits in`}</th>
+                <th scope="col">{say`Last reading`}</th>
+                <th scope="col">{say`Next`}</th>
+                <th scope="col">{say`State`}</th>
+                <th scope="col">{say`Battery`}</th>
+                <th scope="col">{say`Signal`}</th>
+                <th scope="col">{say`In buffers`}</th>
               </tr>
             </thead>
             <tbody>
@@ -45,18 +55,21 @@ export function ProbesView() {
                     <Link to={{ page: 'probe', id: probe.id }}>{probe.name}</Link>{' '}
                     {probe.name !== probe.id && <span class="id faint">{probe.id}</span>}
                   </td>
-                  <td data-label="Sits in">
+                  <td data-label={say`Sits in`}>
                     {probe.bedId === null || probe.bed === null ? (
-                      <span class="faint">no spot</span>
+                      <span class="faint">{say`no spot`}</span>
                     ) : (
                       <>
                         <Link to={{ page: 'bed', id: probe.bedId }}>{probe.bed}</Link>, {probe.spot}
                       </>
                     )}
                   </td>
-                  <td data-label="Last reading">{age(probe.lastSeenAt, now)}</td>
-                  <td data-label="State">{probeStateWords(probe, now)}</td>
-                  <td data-label="Battery">{batteryWords(probe, garden.units)}</td>
+                  <td data-label={say`Last reading`}>{age(probe.lastSeenAt, now)}</td>
+                  <td data-label={say`Next`}>{nextWords(probe, now)}</td>
+                  <td data-label={say`State`}>{probeStateWords(probe, now)}</td>
+                  <td data-label={say`Battery`}>{batteryWords(probe, garden.units)}</td>
+                  <td data-label={say`Signal`}>{signalWords(probe, garden.units)}</td>
+                  <td data-label={say`In buffers`}>{calibratedWords(probe, now)}</td>
                 </tr>
               ))}
             </tbody>

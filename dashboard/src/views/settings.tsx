@@ -9,7 +9,8 @@ import { Link } from '../parts/link.tsx'
 import { ThisDevice } from '../parts/offline/this-device.tsx'
 import { SeasonForm } from '../parts/review/season-form.tsx'
 import { errorFor } from '../problem.ts'
-import { say } from '../say.ts'
+import { said, say, toSay } from '../say.ts'
+import { saying } from '../saying.ts'
 
 const UNITS = [
   { value: 'metric', words: 'g, L, cm, °C' },
@@ -23,6 +24,13 @@ const LANGUAGES = [
   { value: 'es', words: 'Español' },
 ] as const
 
+/** How a part of the hub is. */
+const STATES = {
+  up: toSay('up'),
+  connecting: toSay('connecting'),
+  down: toSay('down'),
+} as const
+
 function GardenForm({ garden }: { garden: Garden }) {
   const { refresh } = useHub()
   const [draft, setDraft] = useState(garden)
@@ -34,9 +42,9 @@ function GardenForm({ garden }: { garden: Garden }) {
   }
   return (
     <Form
-      label="The garden"
+      label={say`The garden`}
       busy={busy}
-      submit="Save"
+      submit={say`Save`}
       onSubmit={() =>
         send(async () => {
           await api.saveGarden(draft)
@@ -48,17 +56,17 @@ function GardenForm({ garden }: { garden: Garden }) {
       <FormProblem problem={problem} fields={['name', 'zone', 'units', 'language']} />
       <div class="fields">
         <Field
-          label="Name of the garden"
+          label={say`Name of the garden`}
           value={draft.name}
           onInput={(name) => set({ name })}
           error={errorFor(problem, 'name')}
         />
         <Field
-          label="Time zone"
+          label={say`Time zone`}
           value={draft.zone}
           list={Intl.supportedValuesOf('timeZone')}
           onInput={(zone) => set({ zone })}
-          hint="where the garden lies, such as Europe/Lisbon"
+          hint={say`where the garden lies, such as Europe/Lisbon`}
           error={errorFor(problem, 'zone')}
         />
         <Choices
@@ -68,14 +76,14 @@ function GardenForm({ garden }: { garden: Garden }) {
           onChange={(language) => set({ language })}
         />
         <Choices
-          legend="Units"
+          legend={say`Units`}
           value={draft.units}
           options={UNITS}
           onChange={(units) => set({ units })}
         />
       </div>
       <p role="status" class="faint">
-        {saved ? 'Saved.' : ''}
+        {saved ? say`Saved.` : ''}
       </p>
     </Form>
   )
@@ -88,38 +96,40 @@ function HubHealth({ health }: { health: Health }) {
   const n = (x: number): string => whole(x, garden.units)
   return (
     <dl class="facts">
-      <dt>Hub</dt>
+      <dt>{say`Hub`}</dt>
       <dd>
-        {health.status === 'ok' ? 'well' : 'in trouble'}, version {health.version}, running since{' '}
-        {dateTime(health.startedAt, garden)}
-        {health.demo && ', with the demo garden'}
+        {health.status === 'ok'
+          ? say`well, version ${health.version}, running since ${dateTime(health.startedAt, garden)}`
+          : say`in trouble, version ${health.version}, running since ${dateTime(health.startedAt, garden)}`}
+        {health.demo && say`, with the demo garden`}
       </dd>
-      <dt>Broker</dt>
+      <dt>{say`Broker`}</dt>
       <dd>
-        {broker.kind === 'embedded' ? 'its own' : 'external'}, {broker.state},{' '}
-        <span class="id">{broker.address}</span>, since {dateTime(broker.since, garden)}
+        {broker.kind === 'embedded' ? say`its own` : say`external`}, {said(STATES[broker.state])},{' '}
+        <span class="id">{broker.address}</span>, {say`since ${dateTime(broker.since, garden)}`}
         {broker.problem !== null && <span class="error"> – {broker.problem}</span>}
       </dd>
-      <dt>Store</dt>
+      <dt>{say`Store`}</dt>
       <dd>
-        {store.state}
+        {said(STATES[store.state])}
         {store.problem !== null && <span class="error"> – {store.problem}</span>}
       </dd>
-      <dt>Last look at the beds</dt>
+      <dt>{say`Last look at the beds`}</dt>
       <dd>
-        {evaluation.lastAt === null ? 'none yet' : age(evaluation.lastAt, now)}
+        {evaluation.lastAt === null ? say`none yet` : age(evaluation.lastAt, now)}
         {evaluation.problem !== null && <span class="error"> – {evaluation.problem}</span>}
       </dd>
-      <dt>Readings stored</dt>
+      <dt>{say`Readings stored`}</dt>
       <dd>
-        {n(counts.readings)}; repeated ones dropped {n(counts.duplicates)}; lost {n(counts.lost)}
+        {say`${n(counts.readings)}; repeated ones dropped ${n(counts.duplicates)}; lost ${n(counts.lost)}`}
       </dd>
-      <dt>Probes</dt>
+      <dt>{say`Probes`}</dt>
       <dd>
-        {n(counts.probes)} taken in,{' '}
-        {counts.strangers === 1 ? 'one stranger' : `${n(counts.strangers)} strangers`}
+        {counts.strangers === 1
+          ? say`${n(counts.probes)} taken in, one stranger`
+          : say`${n(counts.probes)} taken in, ${n(counts.strangers)} strangers`}
       </dd>
-      <dt>Messages in quarantine</dt>
+      <dt>{say`Messages in quarantine`}</dt>
       <dd>{n(counts.quarantined)}</dd>
     </dl>
   )
@@ -130,10 +140,12 @@ function Quarantine({ count }: { count: number }) {
   const rows = useLoad('quarantine', (signal) => api.quarantine(50, signal), count)
   return (
     <section class="sheet" aria-labelledby="quarantine">
-      <h2 id="quarantine">Quarantine</h2>
-      <p class="sentence">Messages nobody could use, kept as they came, with what was expected.</p>
-      {rows.problem !== null && <p class="error">Could not be fetched: {rows.problem.title}.</p>}
-      {rows.data?.length === 0 && <p class="faint">Empty.</p>}
+      <h2 id="quarantine">{say`Quarantine`}</h2>
+      <p class="sentence">{say`Messages nobody could use, kept as they came, with what was expected.`}</p>
+      {rows.problem !== null && (
+        <p class="error">{say`Could not be fetched: ${rows.problem.title}.`}</p>
+      )}
+      {rows.data?.length === 0 && <p class="faint">{say`Empty.`}</p>}
       <ul class="spot-list">
         {rows.data?.map((row) => (
           <li key={row.id}>
@@ -157,16 +169,20 @@ function Planning() {
   const settings = useLoad(loaded ? 'settings' : null, api.planningSettings)
   return (
     <section class="sheet" aria-labelledby="planning-title">
-      <h2 id="planning-title">Planning</h2>
+      <h2 id="planning-title">{say`Planning`}</h2>
       <p class="sentence">
-        Portions of a plan go on within the growing season. Prices are kept with the{' '}
-        <Link to={{ page: 'review' }}>review</Link>.
+        {saying(
+          toSay(
+            'Portions of a plan go on within the growing season. Prices are kept with the {0}.',
+          ),
+          <Link to={{ page: 'review' }}>{say`review`}</Link>,
+        )}
       </p>
       {settings.problem !== null && (
         <p class="error" role="alert">
-          Could not be fetched: {settings.problem.detail ?? settings.problem.title}.{' '}
+          {say`Could not be fetched: ${settings.problem.detail ?? settings.problem.title}.`}{' '}
           <button type="button" onClick={settings.reload}>
-            Fetch again
+            {say`Fetch again`}
           </button>
         </p>
       )}
@@ -178,25 +194,29 @@ function Planning() {
 /** The garden's record, how it is planned, and the hub's health. */
 export function SettingsView() {
   const { garden, health, loaded } = useHub()
-  if (!loaded) return <p class="quiet-line">Fetching the garden …</p>
+  if (!loaded) return <p class="quiet-line">{say`Fetching the garden …`}</p>
   return (
     <>
       <div class="page-head">
-        <h1>Settings</h1>
+        <h1>{say`Settings`}</h1>
         <p class="links">
-          <Link to={{ page: 'data' }}>Data: in, out and backup</Link>
+          <Link to={{ page: 'data' }}>{say`Data: in, out and backup`}</Link>
           <Link to={{ page: 'people' }}>{say`People and access`}</Link>
           <Link to={{ page: 'messages' }}>{say`Messages`}</Link>
         </p>
       </div>
       <section class="sheet" aria-labelledby="garden-title">
-        <h2 id="garden-title">The garden</h2>
+        <h2 id="garden-title">{say`The garden`}</h2>
         <GardenForm garden={garden} />
       </section>
       <Planning />
       <section class="sheet" aria-labelledby="health-title">
-        <h2 id="health-title">The hub</h2>
-        {health === null ? <p class="faint">Not heard from yet.</p> : <HubHealth health={health} />}
+        <h2 id="health-title">{say`The hub`}</h2>
+        {health === null ? (
+          <p class="faint">{say`Not heard from yet.`}</p>
+        ) : (
+          <HubHealth health={health} />
+        )}
       </section>
       <ThisDevice />
       <Quarantine count={health?.counts.quarantined ?? 0} />
