@@ -1,3 +1,4 @@
+import { said, say } from '../words/say.ts'
 import { sourceById } from './sources.ts'
 
 /** Which way a material moves the pH of soil. */
@@ -14,7 +15,10 @@ export interface PublishedSpan {
 /** A material that is put on beds, and what is known of its way with pH. Never how much of it to use. */
 export interface Amendment {
   readonly slug: string
+  /** In the language spoken. */
   readonly name: string
+  /** Its name as the hub writes it in a journal, English. */
+  readonly word: string
   readonly direction: AmendmentDirection
   /** From putting it on until the pH has moved as far as it will; null where no publication was seen. */
   readonly peak: PublishedSpan | null
@@ -26,14 +30,15 @@ export interface Amendment {
   readonly caution: string | null
   /** Ids of the publications behind direction and note. */
   readonly sources: readonly string[]
-  /** How gardeners call it, lower case, 'sulf' for 'sulph'. */
+  /** How gardeners call it in every language of the hub, lower case, without accents, 'sulf' for 'sulph'. */
   readonly aliases: readonly string[]
 }
 
 const LABEL = 'Go by the product label and your local extension service.'
 const DUST = `Lime dust hurts eyes and lungs: mask, glasses, still weather. ${LABEL}`
 
-export const AMENDMENTS: readonly Amendment[] = [
+/** The table in English; a text is said where it is read. */
+export const AMENDMENT_ROWS: readonly Omit<Amendment, 'word'>[] = [
   {
     slug: 'ground-limestone',
     name: 'ground limestone',
@@ -58,6 +63,16 @@ export const AMENDMENTS: readonly Amendment[] = [
       'chalk',
       'calcium carbonate',
       'caco3',
+      'kalk',
+      'kohlensaurer kalk',
+      'kalksteinmehl',
+      'gartenkalk',
+      'kreide',
+      'cal',
+      'cal agricola',
+      'caliza',
+      'caliza molida',
+      'carbonato de calcio',
     ],
   },
   {
@@ -78,6 +93,11 @@ export const AMENDMENTS: readonly Amendment[] = [
       'magnesian lime',
       'magnesian limestone',
       'magnesium limestone',
+      'dolomitkalk',
+      'dolomit',
+      'dolomita',
+      'cal dolomitica',
+      'caliza dolomitica',
     ],
   },
   {
@@ -97,6 +117,12 @@ export const AMENDMENTS: readonly Amendment[] = [
       'quicklime',
       'quick lime',
       'calcium hydroxide',
+      'loschkalk',
+      'kalkhydrat',
+      'branntkalk',
+      'cal apagada',
+      'cal hidratada',
+      'cal viva',
     ],
   },
   {
@@ -108,7 +134,19 @@ export const AMENDMENTS: readonly Amendment[] = [
     note: 'Raises pH, faster than limestone; how strongly differs from ash to ash.',
     caution: `Caustic when wet: gloves, glasses, mask. Only ash of clean wood. ${LABEL}`,
     sources: ['ASH1991', 'UNH_ASH', 'ASH_ASK'],
-    aliases: ['wood ash', 'wood ashes', 'ash', 'ashes', 'fireplace ash', 'stove ash'],
+    aliases: [
+      'wood ash',
+      'wood ashes',
+      'ash',
+      'ashes',
+      'fireplace ash',
+      'stove ash',
+      'holzasche',
+      'kaminasche',
+      'ceniza',
+      'cenizas',
+      'ceniza de madera',
+    ],
   },
   {
     slug: 'sulfur',
@@ -120,7 +158,17 @@ export const AMENDMENTS: readonly Amendment[] = [
     note: 'Lowers pH slowly: soil life has to turn it into acid, which needs warmth and moisture.',
     caution: `Irritates eyes, skin and lungs; not on waterlogged ground. ${LABEL}`,
     sources: ['CLEM_ACID', 'AGRO_S', 'PUR_AKERS', 'UME254', 'RHS_ACID'],
-    aliases: ['sulfur', 'elemental sulfur', 'flowers of sulfur', 'sulfur chips', 'sulfur powder'],
+    aliases: [
+      'sulfur',
+      'elemental sulfur',
+      'flowers of sulfur',
+      'sulfur chips',
+      'sulfur powder',
+      'schwefel',
+      'elementarschwefel',
+      'azufre',
+      'azufre elemental',
+    ],
   },
   {
     slug: 'iron-sulfate',
@@ -131,7 +179,17 @@ export const AMENDMENTS: readonly Amendment[] = [
     note: 'Lowers pH within weeks, more weakly than sulfur.',
     caution: `Harmful if swallowed, burns roots and leaves when there is too much of it. ${LABEL}`,
     sources: ['RHS_ACID', 'ILL_ALUM'],
-    aliases: ['iron sulfate', 'ferrous sulfate', 'iron ii sulfate', 'feso4', 'sulfate of iron'],
+    aliases: [
+      'iron sulfate',
+      'ferrous sulfate',
+      'iron ii sulfate',
+      'feso4',
+      'sulfate of iron',
+      'eisensulfat',
+      'eisen ii sulfat',
+      'sulfato de hierro',
+      'sulfato ferroso',
+    ],
   },
   {
     slug: 'aluminum-sulfate',
@@ -142,7 +200,13 @@ export const AMENDMENTS: readonly Amendment[] = [
     note: 'Lowers pH at once.',
     caution: `Aluminum poisons roots; extension services keep it to hydrangeas. ${LABEL}`,
     sources: ['ILL_ALUM', 'PUR_AKERS'],
-    aliases: ['aluminum sulfate', 'aluminium sulfate', 'alum'],
+    aliases: [
+      'aluminum sulfate',
+      'aluminium sulfate',
+      'alum',
+      'aluminiumsulfat',
+      'sulfato de aluminio',
+    ],
   },
   {
     slug: 'ammonium-sulfate',
@@ -153,7 +217,15 @@ export const AMENDMENTS: readonly Amendment[] = [
     note: 'A nitrogen fertiliser that lowers pH on the side, over months.',
     caution: `Burns roots when there is too much of it; never together with lime or ash. ${LABEL}`,
     sources: ['FERT_ACID'],
-    aliases: ['ammonium sulfate', 'sulfate of ammonia', 'ammonia sulfate'],
+    aliases: [
+      'ammonium sulfate',
+      'sulfate of ammonia',
+      'ammonia sulfate',
+      'ammoniumsulfat',
+      'schwefelsaures ammoniak',
+      'sulfato de amonio',
+      'sulfato amonico',
+    ],
   },
   {
     slug: 'peat',
@@ -164,7 +236,16 @@ export const AMENDMENTS: readonly Amendment[] = [
     note: 'Acid itself; lowers pH only where there is a lot of it.',
     caution: null,
     sources: ['AGRO_S'],
-    aliases: ['peat', 'peat moss', 'sphagnum peat', 'sphagnum', 'ericaceous compost'],
+    aliases: [
+      'peat',
+      'peat moss',
+      'sphagnum peat',
+      'sphagnum',
+      'ericaceous compost',
+      'torf',
+      'hochmoortorf',
+      'turba',
+    ],
   },
   {
     slug: 'compost',
@@ -175,7 +256,22 @@ export const AMENDMENTS: readonly Amendment[] = [
     note: 'May raise pH a little; holds it steadier rather than moving it.',
     caution: null,
     sources: ['EXT_MANURE'],
-    aliases: ['compost', 'garden compost', 'leaf mould', 'leaf mold', 'leafmould', 'manure'],
+    aliases: [
+      'compost',
+      'garden compost',
+      'leaf mould',
+      'leaf mold',
+      'leafmould',
+      'manure',
+      'kompost',
+      'komposterde',
+      'laubkompost',
+      'mist',
+      'stallmist',
+      'pferdemist',
+      'estiercol',
+      'mantillo',
+    ],
   },
   {
     slug: 'gypsum',
@@ -186,7 +282,15 @@ export const AMENDMENTS: readonly Amendment[] = [
     note: 'Adds calcium and sulfur; does not move pH.',
     caution: null,
     sources: ['GYP_WSU', 'FERT_ACID'],
-    aliases: ['gypsum', 'calcium sulfate', 'land plaster'],
+    aliases: [
+      'gypsum',
+      'calcium sulfate',
+      'land plaster',
+      'gips',
+      'kalziumsulfat',
+      'yeso',
+      'sulfato de calcio',
+    ],
   },
   {
     slug: 'coffee-grounds',
@@ -197,7 +301,16 @@ export const AMENDMENTS: readonly Amendment[] = [
     note: 'Close to neutral once used; trials found no acid effect, but poorer growth where fresh.',
     caution: null,
     sources: ['COFFEE_OSU', 'COFFEE_MELB'],
-    aliases: ['coffee grounds', 'coffee ground', 'coffee grinds', 'used coffee', 'coffee'],
+    aliases: [
+      'coffee grounds',
+      'coffee ground',
+      'coffee grinds',
+      'used coffee',
+      'coffee',
+      'kaffeesatz',
+      'posos de cafe',
+      'cafe molido usado',
+    ],
   },
   {
     slug: 'pine-needles',
@@ -208,7 +321,19 @@ export const AMENDMENTS: readonly Amendment[] = [
     note: 'Acid while fresh; the soil under the mulch does not turn acid.',
     caution: null,
     sources: ['PINE_OSU', 'PINE_UW'],
-    aliases: ['pine needles', 'pine needle', 'pine straw', 'conifer needles', 'conifer mulch'],
+    aliases: [
+      'pine needles',
+      'pine needle',
+      'pine straw',
+      'conifer needles',
+      'conifer mulch',
+      'kiefernnadeln',
+      'nadelstreu',
+      'fichtennadeln',
+      'pinaza',
+      'agujas de pino',
+      'acicula de pino',
+    ],
   },
   {
     slug: 'eggshells',
@@ -219,7 +344,15 @@ export const AMENDMENTS: readonly Amendment[] = [
     note: 'Carbonate like limestone, but pieces dissolve hardly at all; powder may raise pH.',
     caution: null,
     sources: ['MEM'],
-    aliases: ['eggshells', 'eggshell', 'egg shells', 'egg shell'],
+    aliases: [
+      'eggshells',
+      'eggshell',
+      'egg shells',
+      'egg shell',
+      'eierschalen',
+      'cascara de huevo',
+      'cascaras de huevo',
+    ],
   },
   {
     slug: 'grit',
@@ -230,9 +363,38 @@ export const AMENDMENTS: readonly Amendment[] = [
     note: 'Lime-free grit and sand let water through and leave pH alone.',
     caution: null,
     sources: ['MEM'],
-    aliases: ['grit', 'lime free grit', 'horticultural grit', 'sand', 'lime free sand', 'perlite'],
+    aliases: [
+      'grit',
+      'lime free grit',
+      'horticultural grit',
+      'sand',
+      'lime free sand',
+      'perlite',
+      'kalkfreier splitt',
+      'kalkfreier sand',
+      'splitt',
+      'quarzsand',
+      'gravilla',
+      'arena',
+      'arena sin cal',
+      'gravilla sin cal',
+    ],
   },
 ]
+
+export const AMENDMENTS: readonly Amendment[] = AMENDMENT_ROWS.map((row) => ({
+  ...row,
+  word: row.name,
+  get name() {
+    return said(row.name)
+  },
+  get note() {
+    return said(row.note)
+  },
+  get caution() {
+    return row.caution === null ? null : said(row.caution)
+  },
+}))
 
 const bySlug = new Map(AMENDMENTS.map((row) => [row.slug, row]))
 
@@ -256,13 +418,13 @@ interface Found {
  * both ways.
  */
 export function amendmentOf(material: string): Amendment | null {
-  const said = wordsOf(material)
+  const words = wordsOf(material)
   const found: Found[] = []
   for (const row of AMENDMENTS) {
     for (const alias of row.aliases) {
       const name = alias.split(' ')
-      for (let from = 0; from + name.length <= said.length; from++) {
-        if (name.every((word, i) => said[from + i] === word)) {
+      for (let from = 0; from + name.length <= words.length; from++) {
+        if (name.every((word, i) => words[from + i] === word)) {
           found.push({ row, from, to: from + name.length })
         }
       }
@@ -291,15 +453,21 @@ export function expectedOf(amendment: Amendment): string {
   const { note, peak, holds, caution, sources } = amendment
   const parts = [note]
   if (peak !== null) {
-    const days = peak.low === peak.high ? `${peak.low}` : `${peak.low} to ${peak.high}`
-    parts.push(`Farthest after ${days} days (${sourceById(peak.source).publisher}).`)
+    const { publisher } = sourceById(peak.source)
+    parts.push(
+      peak.low === peak.high
+        ? say`Farthest after ${peak.low} days (${publisher}).`
+        : say`Farthest after ${peak.low} to ${peak.high} days (${publisher}).`,
+    )
   }
   if (holds !== null) {
-    const years = `${Math.round(holds.low / 365)} to ${Math.round(holds.high / 365)}`
-    parts.push(`Seen to go back after ${years} years (${sourceById(holds.source).publisher}).`)
+    const [from, to] = [Math.round(holds.low / 365), Math.round(holds.high / 365)]
+    parts.push(
+      say`Seen to go back after ${from} to ${to} years (${sourceById(holds.source).publisher}).`,
+    )
   }
   const named = sources.filter((id) => id !== 'MEM').map((id) => sourceById(id).publisher)
-  parts.push(named.length > 0 ? `After ${named.join('; ')}.` : 'Common practice, no source.')
+  parts.push(named.length > 0 ? say`After ${named.join('; ')}.` : say`Common practice, no source.`)
   if (caution !== null) parts.push(caution)
   return parts.join(' ')
 }

@@ -39,13 +39,14 @@ export interface Crop {
 /** Sources that differ by more than this on one edge are worth a word, pH. */
 const NOTABLE_DISAGREEMENT = 0.5
 
-const ROWS = [VEGETABLES, BERRIES, FRUIT, HERBS, ORNAMENTALS, COVER_CROPS].flat()
+/** The table in English; a name is said where it is read. */
+export const CROP_ROWS = [VEGETABLES, BERRIES, FRUIT, HERBS, ORNAMENTALS, COVER_CROPS].flat()
 
 /**
  * The crop table. Every published figure keeps its source. The bulletins hardly ever state a method of
  * measuring, so all are taken as pH in water.
  */
-export const CROPS: readonly Crop[] = ROWS.map((row) => ({
+export const CROPS: readonly Crop[] = CROP_ROWS.map((row) => ({
   slug: row.slug,
   get name() {
     return said(row.name)

@@ -1,4 +1,5 @@
 import type { SampleMethod } from '../model/journal.ts'
+import { said } from '../words/say.ts'
 
 /** How many spots of a bed are measured by hand when nothing better is known. */
 export const HAND_SPOTS = {
@@ -24,6 +25,8 @@ export const WATER_LESS_CACL2 = {
 export interface HandStep {
   readonly title: string
   readonly text: string
+  /** Water is poured on: which kind is told with it. */
+  readonly distilled?: true
   readonly waitS: number | null
 }
 export interface HandProtocol {
@@ -32,7 +35,7 @@ export interface HandProtocol {
   readonly steps: readonly HandStep[]
 }
 
-const DISTILLED =
+export const DISTILLED =
   'Distilled or deionised water only: tap water is mostly alkaline and shifts a light soil by tenths.'
 
 /** The usual ways of measuring by hand, spot by spot; common practice where no source is named. */
@@ -53,7 +56,8 @@ export const HAND_PROTOCOLS: readonly HandProtocol[] = [
       },
       {
         title: 'Wet it',
-        text: `Pour on water until the soil is as wet as a wrung-out sponge. ${DISTILLED}`,
+        text: 'Pour on water until the soil is as wet as a wrung-out sponge.',
+        distilled: true,
         waitS: null,
       },
       {
@@ -79,7 +83,8 @@ export const HAND_PROTOCOLS: readonly HandProtocol[] = [
       },
       {
         title: 'Pour on',
-        text: `1:1: 20 mL of water; 1:2: 40 mL of water; CaCl2: 40 mL of 0.01 M calcium chloride. ${DISTILLED}`,
+        text: '1:1: 20 mL of water; 1:2: 40 mL of water; CaCl2: 40 mL of 0.01 M calcium chloride.',
+        distilled: true,
         waitS: null,
       },
       {
@@ -95,3 +100,8 @@ export const HAND_PROTOCOLS: readonly HandProtocol[] = [
     ],
   },
 ]
+
+/** What a step says, in the language spoken. */
+export function handStepText({ text, distilled }: HandStep): string {
+  return distilled === true ? `${said(text)} ${said(DISTILLED)}` : said(text)
+}

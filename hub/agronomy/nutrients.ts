@@ -1,3 +1,5 @@
+import { said } from '../words/say.ts'
+
 /** A plant nutrient that is hard to get, or too easy, at a pH. */
 export interface NutrientNote {
   readonly name: string
@@ -16,7 +18,7 @@ interface NutrientRow extends NutrientNote {
  * Alkaline soil: the limit of 7 is printed for iron (KSU_IRON) and manganese (ALGL_MN); for the others the way is
  * published and the limit is common practice, no source.
  */
-const ROWS: readonly NutrientRow[] = [
+export const NUTRIENT_ROWS: readonly NutrientRow[] = [
   {
     name: 'nitrogen for peas, beans and clover',
     why: 'is scarce, because most of the bacteria in their root nodules bear little acid',
@@ -114,7 +116,7 @@ const ROWS: readonly NutrientRow[] = [
  * nothing of the kind is known, as around 6.5, which is held to be best for most (CORNELL_PO39).
  */
 export function nutrientsAt(ph: number): readonly NutrientNote[] {
-  return ROWS.filter(({ holds }) => ('below' in holds ? ph < holds.below : ph > holds.above)).map(
-    ({ name, why, source }) => ({ name, why, source }),
-  )
+  return NUTRIENT_ROWS.filter(({ holds }) =>
+    'below' in holds ? ph < holds.below : ph > holds.above,
+  ).map(({ name, why, source }) => ({ name: said(name), why: said(why), source }))
 }

@@ -1,4 +1,5 @@
 import type { Problem } from './schemas/common.ts'
+import { said, say, toSay } from '../words/say.ts'
 
 /** What the schema found wrong with one value of a request. */
 export interface Finding {
@@ -10,14 +11,14 @@ export interface Finding {
 }
 
 const KINDS: Readonly<Record<string, string>> = {
-  string: 'text',
-  number: 'a number',
-  int: 'a whole number',
-  boolean: 'true or false',
-  array: 'a list',
-  tuple: 'a list',
-  object: 'an object',
-  record: 'an object',
+  string: toSay('text'),
+  number: toSay('a number'),
+  int: toSay('a whole number'),
+  boolean: toSay('true or false'),
+  array: toSay('a list'),
+  tuple: toSay('a list'),
+  object: toSay('an object'),
+  record: toSay('an object'),
 }
 /** How the schema library's own sentences begin; every other sentence is ours and says what is expected. */
 const NOT_OURS = /^(Invalid|Too (small|big)|Unrecognized)/
@@ -25,7 +26,7 @@ const LONGEST = 40
 
 /** A value as it came, short enough for a sentence. */
 export function shown(value: unknown): string {
-  if (value === undefined) return 'nothing'
+  if (value === undefined) return say`nothing`
   const text = JSON.stringify(value) ?? typeof value
   return text.length <= LONGEST ? text : `${text.slice(0, LONGEST - 1)}…`
 }
@@ -34,30 +35,32 @@ function limit(finding: Finding, key: 'minimum' | 'maximum'): string {
   const { origin, inclusive } = finding.params
   const edge = String(finding.params[key])
   const least = key === 'minimum'
-  if (origin === 'string') return `${least ? 'at least' : 'at most'} ${edge} characters`
-  if (origin === 'array') return `${least ? 'at least' : 'at most'} ${edge} entries`
-  if (inclusive === false) return `a number ${least ? 'above' : 'below'} ${edge}`
-  return `a number of ${least ? 'at least' : 'at most'} ${edge}`
+  if (origin === 'string')
+    return least ? say`at least ${edge} characters` : say`at most ${edge} characters`
+  if (origin === 'array')
+    return least ? say`at least ${edge} entries` : say`at most ${edge} entries`
+  if (inclusive === false) return least ? say`a number above ${edge}` : say`a number below ${edge}`
+  return least ? say`a number of at least ${edge}` : say`a number of at most ${edge}`
 }
 
 function expected(finding: Finding): string {
-  const { params, message = 'something else' } = finding
-  if (!NOT_OURS.test(message)) return message
+  const { params, message = toSay('something else') } = finding
+  if (!NOT_OURS.test(message)) return said(message)
   switch (finding.keyword) {
     case 'invalid_type':
-      return `expected ${KINDS[String(params['expected'])] ?? String(params['expected'])}`
+      return say`expected ${said(KINDS[String(params['expected'])] ?? String(params['expected']))}`
     case 'too_small':
-      return `expected ${limit(finding, 'minimum')}`
+      return say`expected ${limit(finding, 'minimum')}`
     case 'too_big':
-      return `expected ${limit(finding, 'maximum')}`
+      return say`expected ${limit(finding, 'maximum')}`
     case 'invalid_union':
       return Array.isArray(params['options'])
-        ? `expected ${params['options'].map(shown).join(' or ')}`
-        : 'expected what the API document says'
+        ? say`expected ${params['options'].map(shown).join(` ${say`or`} `)}`
+        : say`expected what the API document says`
     case 'invalid_value':
-      return `expected ${(params['values'] as unknown[]).map(shown).join(' or ')}`
+      return say`expected ${(params['values'] as unknown[]).map(shown).join(` ${say`or`} `)}`
     default:
-      return 'expected what the API document says'
+      return say`expected what the API document says`
   }
 }
 
@@ -90,7 +93,7 @@ export function explain(
     const path = finding.instancePath.split('/').filter((part) => part !== '')
     return {
       path: path.length === 0 ? 'body' : path.join('.'),
-      message: `${expected(finding)}, got ${shown(valueAt(came, path))}`,
+      message: say`${expected(finding)}, got ${shown(valueAt(came, path))}`,
     }
   })
 }

@@ -3,6 +3,7 @@ import { hasZodFastifySchemaValidationErrors } from 'fastify-type-provider-zod'
 import { HubError } from '../errors.ts'
 import { explain, type Finding } from './explain.ts'
 import type { Problem } from './schemas/common.ts'
+import { said, say, toSay } from '../words/say.ts'
 
 /** An answer that is not the one asked for; becomes RFC 9457 problem details. */
 export class ApiProblem extends Error {
@@ -17,9 +18,34 @@ export class ApiProblem extends Error {
   }
 }
 
-export const notFound = (what: string): ApiProblem => new ApiProblem(404, `no such ${what}`)
+/** What a person may have asked for in vain. */
+const THINGS = {
+  address: toSay('address'),
+  'address in this API': toSay('address in this API'),
+  alarm: toSay('alarm'),
+  bed: toSay('bed'),
+  calibration: toSay('calibration'),
+  'feed address': toSay('feed address'),
+  job: toSay('job'),
+  'journal entry': toSay('journal entry'),
+  person: toSay('person'),
+  photo: toSay('photo'),
+  plan: toSay('plan'),
+  'portion of this plan': toSay('portion of this plan'),
+  probe: toSay('probe'),
+  'route for messages': toSay('route for messages'),
+  session: toSay('session'),
+  'share link': toSay('share link'),
+  spot: toSay('spot'),
+  'test of the soil': toSay('test of the soil'),
+  token: toSay('token'),
+  trial: toSay('trial'),
+} as const
+
+export const notFound = (what: keyof typeof THINGS): ApiProblem =>
+  new ApiProblem(404, say`no such ${said(THINGS[what])}`)
 export const badValue = (path: string, message: string): ApiProblem =>
-  new ApiProblem(400, 'a value cannot be used', [{ path, message }])
+  new ApiProblem(400, say`a value cannot be used`, [{ path, message }])
 
 /** A garden's evening may be tomorrow already elsewhere; more than that is a slip of the pen. */
 const AHEAD_MS = 24 * 3_600_000
@@ -29,31 +55,32 @@ export function notAhead(path: string, at: number, now: number): void {
   if (at > now + AHEAD_MS) {
     throw badValue(
       path,
-      `expected a time that has come, got one ${Math.round((at - now) / AHEAD_MS)} days ahead`,
+      say`expected a time that has come, got one ${Math.round((at - now) / AHEAD_MS)} days ahead`,
     )
   }
 }
 
 const TITLES: Readonly<Record<number, string>> = {
-  400: 'The request cannot be used',
-  401: 'Not signed in',
-  403: 'Not allowed',
-  404: 'Not found',
-  405: 'Not allowed here',
-  409: 'In the way of something else',
-  413: 'Too large',
-  415: 'Not of the kind expected',
-  421: 'Not the hub of that name',
-  429: 'Too often',
-  431: 'Too large',
-  500: 'The hub made a mistake',
-  503: 'Not available at the moment',
+  400: toSay('The request cannot be used'),
+  401: toSay('Not signed in'),
+  403: toSay('Not allowed'),
+  404: toSay('Not found'),
+  405: toSay('Not allowed here'),
+  409: toSay('In the way of something else'),
+  413: toSay('Too large'),
+  415: toSay('Not of the kind expected'),
+  421: toSay('Not the hub of that name'),
+  429: toSay('Too often'),
+  431: toSay('Too large'),
+  500: toSay('The hub made a mistake'),
+  501: toSay('Not offered here'),
+  503: toSay('Not available at the moment'),
 }
 
 function problem(status: number, detail: string, errors?: Problem['errors']): Problem {
   return {
     type: 'about:blank',
-    title: TITLES[status] ?? 'The request cannot be used',
+    title: said(TITLES[status] ?? toSay('The request cannot be used')),
     status,
     detail,
     ...(errors === undefined ? {} : { errors }),
@@ -73,17 +100,17 @@ export function toProblem(error: FastifyError | Error, request: FastifyRequest):
   if (hasZodFastifySchemaValidationErrors(error)) {
     const context = 'validationContext' in error ? String(error.validationContext) : undefined
     const rows = explain(error.validation as readonly Finding[], partOf(request, context))
-    return problem(400, 'a value cannot be used', rows)
+    return problem(400, say`a value cannot be used`, rows)
   }
   const status = 'statusCode' in error ? (error.statusCode ?? 500) : 500
   // Fastify's own refusals (bad JSON, too large) say what came; a mistake of ours stays in the log.
-  if (status === 415) return problem(status, 'expected a body of type application/json')
+  if (status === 415) return problem(status, say`expected a body of type application/json`)
   if (status === 413) {
     const most = Math.floor((request.routeOptions.bodyLimit ?? 0) / 1024)
-    return problem(status, `expected a body of at most ${most} KiB`)
+    return problem(status, say`expected a body of at most ${most} KiB`)
   }
   if (status < 500) return problem(status, error.message)
-  return problem(500, 'the log says more')
+  return problem(500, say`the log says more`)
 }
 
 /** A problem as it goes over the wire. */
@@ -110,8 +137,8 @@ export function refusalBytes(code: string | undefined): string {
     problem(
       status,
       status === 431
-        ? 'the address and headers of the request are longer than 16 KiB'
-        : 'expected an HTTP/1.1 request',
+        ? say`the address and headers of the request are longer than 16 KiB`
+        : say`expected an HTTP/1.1 request`,
     ),
   )
   return (

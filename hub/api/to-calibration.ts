@@ -5,6 +5,8 @@ import type { ApiDeps } from './deps.ts'
 import { shown } from './explain.ts'
 import { badValue, notAhead } from './problem.ts'
 import type { bufferPoint, calibrationInput } from './schemas/probe.ts'
+import { fixed } from '../words/figure.ts'
+import { said, say } from '../words/say.ts'
 
 /** A pH on a label or typed from a table is rounded. */
 const AS_TABLED_PH = 0.006
@@ -22,17 +24,17 @@ export async function toCalibration(
   const channels = await garden.channels(probe)
   const channel = channels.find((c) => c.name === body.channel)
   if (channel === undefined) {
-    const known = channels.map((c) => c.name).join(', ') || 'none yet'
+    const known = channels.map((c) => c.name).join(', ') || say`none yet`
     throw badValue(
       'channel',
-      `expected a channel of ${probe} (${known}), got ${shown(body.channel)}`,
+      say`expected a channel of ${probe} (${known}), got ${shown(body.channel)}`,
     )
   }
   const fits = body.kind === 'electrode' ? 'ph.emf' : 'moist.raw'
   if (channel.senses !== fits) {
     throw badValue(
       'channel',
-      `expected a channel that senses ${fits}, '${body.channel}' senses ${channel.senses}`,
+      say`expected a channel that senses ${fits}, '${body.channel}' senses ${channel.senses}`,
     )
   }
   if (body.kind === 'electrode' && body.bufferSet !== null) {
@@ -51,10 +53,10 @@ function checkBuffers(
   const known = buffersAt(set, temperatureC)
   for (const [i, { ph }] of points.entries()) {
     if (known.some((buffer) => Math.abs(buffer.ph - ph) <= AS_TABLED_PH)) continue
-    const list = known.map((buffer) => buffer.ph.toFixed(3)).join(', ')
+    const list = known.map((buffer) => fixed(buffer.ph, 3)).join(', ')
     throw badValue(
       `points.${i}.ph`,
-      `expected a buffer of '${set.name}' at ${temperatureC} °C (pH ${list}), got ${ph}; buffers of two sets do not mix`,
+      say`expected a buffer of '${said(set.name)}' at ${temperatureC} °C (pH ${list}), got ${ph}; buffers of two sets do not mix`,
     )
   }
 }

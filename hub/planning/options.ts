@@ -10,6 +10,7 @@ import { roundedDown } from './portions.ts'
 import { POINTLESS, RULES } from './rules/all-rules.ts'
 import type { Case } from './rules/rule.ts'
 import { byGravity, isFree, mayPlan, type Told } from './told.ts'
+import { said } from '../words/say.ts'
 
 /** One material of the table, for this bed and its need. */
 export interface MaterialOption {
@@ -63,11 +64,11 @@ export function optionsFor(
         dosing === null
           ? null
           : { low: dosing.acts.low, typical: dosing.acts.typical, high: dosing.acts.high },
-      label: dosing === null ? null : dosing.label,
+      label: dosing === null ? null : { ...dosing.label, words: said(dosing.label.words) },
       dose,
       most: dosing === null || dose === null ? null : mostOf(facts, dosing, dose.gM2.typical),
       expected: expectedOf(row),
-      cautions: dosing?.cautions ?? [],
+      cautions: (dosing?.cautions ?? []).map(({ text, source }) => ({ text: said(text), source })),
     }
   })
   return options.toSorted((a, b) => ORDER.indexOf(a.verdict) - ORDER.indexOf(b.verdict))

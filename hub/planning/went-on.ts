@@ -47,11 +47,12 @@ export function wentOn({ journal, bed, plans, at }: BedFacts): readonly WentOn[]
   })
 }
 
-/** Words for what brings soluble salt or nitrogen; common practice, no source. */
+/** Words, in every language of the hub, for what brings soluble salt or nitrogen; common practice, no source. */
 const FERTILISER =
-  /fertili[sz]er|fertili[sz]ed|\bfeed\b|\bnpk\b|urea|ammoni|nitrate|phosphate|\bpotash\b|guano|bone ?meal|blood ?meal|hoof|plant food/i
-const MANURE = /manure|\bdung\b|\bmuck\b|slurry|droppings|poultry|guano/i
-const AMMONIUM = /ammoni|urea/i
+  /fertili[sz]er|fertili[sz]ed|\bfeed\b|\bnpk\b|urea|ammoni|nitrate|phosphate|\bpotash\b|guano|bone ?meal|blood ?meal|hoof|plant food|d[üu]nger|ged[üu]ngt|harnstoff|nitrat|phosphat|\bkali\b|hornmehl|hornsp[äa]ne|blutmehl|knochenmehl|abono|abonad|fertilizante|nitrato|fosfato|amoni|potasa|harina de (hueso|sangre)/i
+const MANURE =
+  /manure|\bdung\b|\bmuck\b|slurry|droppings|poultry|guano|\b(stall|pferde|rinder|h[üu]hner|schaf)?mist\b|jauche|g[üu]lle|esti[ée]rcol|gallinaza|pur[íi]n/i
+const AMMONIUM = /ammoni|amoni|urea|harnstoff/i
 
 /** Treatments with fertiliser, and waterings that were said to hold some, within so many days before now, newest last. */
 export function fertilised(facts: BedFacts, days: number): readonly JournalEntry[] {

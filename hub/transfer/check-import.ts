@@ -9,6 +9,7 @@ import type { ImportReport } from './import-report.ts'
 import { readImport } from './read-import.ts'
 import { takeIn } from './take-in.ts'
 import type { TakingIn } from './take-in.ts'
+import { say } from '../words/say.ts'
 
 export interface TransferDeps {
   readonly readings: ReadingStore
@@ -100,7 +101,7 @@ async function notStored(
       taking.contradict({
         line,
         column: null,
-        expected: `the value of ${other.channel} of ${probe} stored for ${new Date(at).toISOString()} (${before}), or another time`,
+        expected: say`the value of ${other.channel} of ${probe} stored for ${new Date(at).toISOString()} (${before ?? NaN}), or another time`,
         got: String(other.value),
       })
     } else if (rest.length > 0) {

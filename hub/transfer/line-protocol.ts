@@ -1,3 +1,4 @@
+import { say } from '../words/say.ts'
 /** A number as it stands in a field: `1.5` is a float, `15i` a signed and `15u` an unsigned 64-bit integer. */
 export type FieldValue =
   | { readonly kind: 'float'; readonly value: number }
@@ -86,28 +87,29 @@ export function parseLine(text: string): Line | LineProblem | null {
   const [head = ''] = splitOutside(whole, ' ')
   const parts = splitOutside(whole.slice(head.length), ' ', true)
   const [body, time, ...rest] = parts.filter((part) => part !== '')
-  if (body === undefined) return wrong('measurement, fields and a time', trimmed)
-  if (rest.length > 0) return wrong('nothing after the time', rest.join(' '))
+  if (body === undefined) return wrong(say`measurement, fields and a time`, trimmed)
+  if (rest.length > 0) return wrong(say`nothing after the time`, rest.join(' '))
 
   const [measurement = '', ...tagTexts] = splitOutside(head, ',')
-  if (measurement === '') return wrong('a measurement first', trimmed)
+  if (measurement === '') return wrong(say`a measurement first`, trimmed)
   const tags: (readonly [string, string])[] = []
   for (const tag of tagTexts) {
     const [key = '', value = '', ...more] = splitOutside(tag, '=')
     if (key === '' || value === '' || more.length > 0)
-      return wrong('a tag such as probe=fern1', tag)
+      return wrong(say`a tag such as probe=fern1`, tag)
     tags.push([unescaped(key), unescaped(value)])
   }
   const fields: (readonly [string, FieldValue])[] = []
   for (const field of splitOutside(body, ',', true)) {
     const [key = '', ...values] = splitOutside(field, '=', true)
     const raw = values.join('=')
-    if (key === '' || raw === '') return wrong('a field such as phmv=12.5', field)
+    if (key === '' || raw === '') return wrong(say`a field such as phmv=12.5`, field)
     const value = parseValue(raw)
-    if (value === null) return wrong('a number, true, false or text in quotes', raw)
+    if (value === null) return wrong(say`a number, true, false or text in quotes`, raw)
     fields.push([unescaped(key), value])
   }
-  if (time !== undefined && !/^-?\d{1,19}$/.test(time)) return wrong('a whole number as time', time)
+  if (time !== undefined && !/^-?\d{1,19}$/.test(time))
+    return wrong(say`a whole number as time`, time)
   const timestamp = time === undefined ? null : BigInt(time)
   return { measurement: unescaped(measurement), tags, fields, timestamp }
 }

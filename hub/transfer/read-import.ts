@@ -7,6 +7,7 @@ import { timeReader } from './read-time.ts'
 import { NoTable, tableRows } from './table-rows.ts'
 import type { TableRow } from './table-rows.ts'
 import { textLines } from './text-lines.ts'
+import { say } from '../words/say.ts'
 
 /** A value of a file: its channel by the name it has there. NaN: the sensor was tried and failed. */
 export interface RawValue {
@@ -69,7 +70,7 @@ export async function* readImport(
     }
   } catch (error) {
     if (!(error instanceof NoTable)) throw error
-    yield bad(error.line, null, 'a table', error.message.replace(/^expected a table: /, ''))
+    yield bad(error.line, null, say`a table`, error.message.replace(/^expected a table: /, ''))
   }
 }
 
@@ -110,11 +111,11 @@ function rowReader(
   const indexOf = new Map(needed.map((name) => [name, columnIndex(headings, name)]))
   const missing = needed.find((name) => indexOf.get(name) === -1)
   if (missing !== undefined) {
-    return bad(first.line, missing, `a column '${missing}'`, headings.join(', '))
+    return bad(first.line, missing, say`a column '${missing}'`, headings.join(', '))
   }
   const cell = (row: TableRow, name: string): string => row.cells[indexOf.get(name) ?? -1] ?? ''
   const time = timeReader(map.time.format, map.time.zone)
-  const expectedNumber = `a number with '${map.decimal}' before its fraction`
+  const expectedNumber = say`a number with '${map.decimal}' before its fraction`
   /** By probe, the time of the row before. */
   const before = new Map<string, number>()
 
@@ -155,23 +156,23 @@ function lineRow(
 ): RawRow {
   if ('expected' in parsed) return bad(line, null, parsed.expected, parsed.got)
   if (parsed.timestamp === null) {
-    return bad(line, null, 'a time at the end of the line', parsed.measurement)
+    return bad(line, null, say`a time at the end of the line`, parsed.measurement)
   }
   const probeColumn = 'column' in map.probe ? map.probe.column : null
   const tag = parsed.tags.find(([key]) => key === probeColumn)?.[1]
   const probe = 'id' in map.probe ? map.probe.id : tag
   if (probe === undefined) {
-    const tags = parsed.tags.map(([key]) => key).join(', ') || 'no tag'
-    return bad(line, probeColumn, `a tag '${probeColumn ?? ''}' with the id of a probe`, tags)
+    const tags = parsed.tags.map(([key]) => key).join(', ') || say`no tag`
+    return bad(line, probeColumn, say`a tag '${probeColumn ?? ''}' with the id of a probe`, tags)
   }
   const values: RawValue[] = []
   for (const [column, field] of parsed.fields) {
     if (field.kind === 'boolean' || field.kind === 'string') {
-      return bad(line, column, 'a number', String(field.value))
+      return bad(line, column, say`a number`, String(field.value))
     }
     const value = Number(field.value)
     if (field.kind !== 'float' && BigInt(value) !== field.value) {
-      return bad(line, column, 'a whole number of at most 2^53', String(field.value))
+      return bad(line, column, say`a whole number of at most 2^53`, String(field.value))
     }
     values.push({ column, value, unit: null })
   }

@@ -1,3 +1,5 @@
+import { say } from '../words/say.ts'
+
 export const TIME_FORMATS = ['iso', 'day-first', 'month-first', 'seconds', 'milliseconds'] as const
 /**
  * - `iso`: year, month, day, hour and minute in this order, with or without an offset
@@ -31,13 +33,16 @@ export function timeReader(format: TimeFormat, zone: string): TimeReader {
     case 'milliseconds': {
       const factor = format === 'seconds' ? 1000 : 1
       return {
-        expected: `${format} since 1970-01-01 UTC`,
+        expected:
+          format === 'seconds'
+            ? say`seconds since 1970-01-01 UTC`
+            : say`milliseconds since 1970-01-01 UTC`,
         read: (text) => (/^\d+(\.\d+)?$/.test(text) ? Math.round(Number(text) * factor) : NaN),
       }
     }
     case 'iso':
       return {
-        expected: `a time such as 2026-05-01 06:15 that was shown in ${zone}`,
+        expected: say`a time such as 2026-05-01 06:15 that was shown in ${zone}`,
         read(text, after) {
           const found = ISO.exec(text)
           if (found === null) return NaN
@@ -49,7 +54,7 @@ export function timeReader(format: TimeFormat, zone: string): TimeReader {
     case 'day-first':
     case 'month-first':
       return {
-        expected: `a time such as ${format === 'day-first' ? '31.12.2026 23:59' : '12/31/2026 23:59'} that was shown in ${zone}`,
+        expected: say`a time such as ${format === 'day-first' ? '31.12.2026 23:59' : '12/31/2026 23:59'} that was shown in ${zone}`,
         read(text, after) {
           const found = PARTED.exec(text)
           if (found === null) return NaN

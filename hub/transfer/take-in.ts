@@ -13,6 +13,7 @@ import type {
   PreviewRow,
 } from './import-report.ts'
 import type { RawRow, RawValue } from './read-import.ts'
+import { say } from '../words/say.ts'
 
 /** More of one file are counted, not listed. */
 const MOST_BAD = 100
@@ -85,7 +86,7 @@ export function takeIn(map: ImportMap, garden: Garden, now: number): TakingIn {
     const spread = SPREAD.exec(name)
     const base = spread?.[1] ?? name
     if (!CHANNEL_NAME.test(base)) {
-      return 'a channel name of 1 to 8 lower-case letters and digits, a letter first'
+      return say`a channel name of 1 to 8 lower-case letters and digits, a letter first`
     }
     const stored = garden.channels.find((c) => c.probe === probe.id && c.name === base)
     const guess = guessChannel(base)
@@ -95,11 +96,11 @@ export function takeIn(map: ImportMap, garden: Garden, now: number): TakingIn {
       stored?.unit ?? (senses === guess.senses && guess.unit !== '' ? guess.unit : fileUnit)
     const found = conversion(fileUnit, unit)
     if (found === null) {
-      return `a unit that ${base} of ${probe.id} can be read from (${unitsFor(unit).join(', ')}), not ${fileUnit}`
+      return say`a unit that ${base} of ${probe.id} can be read from (${unitsFor(unit).join(', ')}), not ${fileUnit}`
     }
     if (spread === null && !probe.channels.some((c) => c.name === base)) {
       if (probe.channels.length >= MOST_CHANNELS) {
-        return `at most ${MOST_CHANNELS} channels of one probe`
+        return say`at most ${MOST_CHANNELS} channels of one probe`
       }
       probe.channels.push({ name: base, senses, unit, isNew: stored === undefined })
     }
@@ -123,14 +124,14 @@ export function takeIn(map: ImportMap, garden: Garden, now: number): TakingIn {
       refuse({
         line,
         column: row.probeColumn,
-        expected: 'the id of a probe: 3 to 23 lower-case letters and digits, a letter first',
+        expected: say`the id of a probe: 3 to 23 lower-case letters and digits, a letter first`,
         got: row.probe,
       })
       return
     }
     if (at < EARLIEST || at > now + AHEAD_MS) {
       const got = Math.abs(at) <= 8.64e15 ? new Date(at).toISOString() : String(at)
-      refuse({ line, column: row.timeColumn, expected: 'a time from 2000 until now', got })
+      refuse({ line, column: row.timeColumn, expected: say`a time from 2000 until now`, got })
       return
     }
     if (row.values.length === 0) {
@@ -142,7 +143,7 @@ export function takeIn(map: ImportMap, garden: Garden, now: number): TakingIn {
     for (const value of row.values) {
       const target = targetOf(probe, value)
       if (typeof target === 'string') {
-        const got = value.column === '' ? 'nothing' : value.column
+        const got = value.column === '' ? say`nothing` : value.column
         refuse({ line, column: value.column, expected: target, got })
         return
       }
@@ -162,8 +163,8 @@ export function takeIn(map: ImportMap, garden: Garden, now: number): TakingIn {
         refuse({
           line,
           column: null,
-          expected: `a file of at most ${MOST_READINGS} readings; cut it in two`,
-          got: 'more',
+          expected: say`a file of at most ${MOST_READINGS} readings; cut it in two`,
+          got: say`more`,
         })
         return
       }
@@ -177,7 +178,7 @@ export function takeIn(map: ImportMap, garden: Garden, now: number): TakingIn {
         refuse({
           line,
           column: null,
-          expected: `one value of ${channel} of ${row.probe} for ${new Date(at).toISOString()} (line ${draft.line}: ${first})`,
+          expected: say`one value of ${channel} of ${row.probe} for ${new Date(at).toISOString()} (line ${draft.line}: ${first})`,
           got: String(value),
         })
         return

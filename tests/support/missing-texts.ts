@@ -1,3 +1,5 @@
+import { matchesGlob } from 'node:path'
+import { tableTexts } from './table-texts.ts'
 import { translationsIn, textsOf } from './texts.ts'
 
 /**
@@ -11,5 +13,8 @@ const known = new Map([
   ...translationsIn(`hub/words/catalogue/${language}`),
   ...translationsIn(`dashboard/src/words/${language}`),
 ])
-const missing = textsOf(...globs).flatMap(({ source }) => (known.has(source) ? [] : [source]))
+const missing = [
+  ...textsOf(...globs),
+  ...tableTexts().filter(({ file }) => globs.some((glob) => matchesGlob(file, glob))),
+].flatMap(({ source }) => (known.has(source) ? [] : [source]))
 console.log(JSON.stringify(Object.fromEntries(missing.map((source) => [source, ''])), null, 2))

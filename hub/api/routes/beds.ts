@@ -27,6 +27,7 @@ import { bedView } from '../views/bed.ts'
 import { findingsView } from '../views/findings.ts'
 import { qualityView } from '../views/quality.ts'
 import { toColumn } from '../views/column.ts'
+import { say } from '../../words/say.ts'
 
 const UNITS: Readonly<Record<Quantity, string>> = { ph: 'pH', moisture: '1', temperature: 'Cel' }
 
@@ -53,7 +54,7 @@ export async function seriesOf(
   find: () => Promise<Bed>,
   { quantity, from, to, points, spots }: z.output<typeof seriesQuery>,
 ): Promise<BedSeries> {
-  if (to <= from) throw badValue('to', `expected a time after from (${from}), got ${to}`)
+  if (to <= from) throw badValue('to', say`expected a time after from (${from}), got ${to}`)
   const bed = await find()
   const feeds = await loadFeeds(deps, bed, from, to, stepFor(from, to, points))
   const history = bedHistory(feeds, quantity, { points })
@@ -107,7 +108,7 @@ async function allViews(deps: ApiDeps): Promise<BedView[]> {
 function checkCrops(input: BedInput): void {
   input.crops.forEach((slug, i) => {
     if (cropBySlug(slug) === undefined) {
-      throw badValue(`crops.${i}`, `expected a slug from /api/crops, got ${shown(slug)}`)
+      throw badValue(`crops.${i}`, say`expected a slug from /api/crops, got ${shown(slug)}`)
     }
   })
 }
@@ -123,14 +124,14 @@ export function bedRoutes(deps: ApiDeps): FastifyPluginAsyncZod {
   /** A bed out of use keeps its history as it was. */
   async function usedBed(id: number): Promise<Bed> {
     const bed = await bedOr404(id)
-    if (bed.retiredAt !== null) throw new ApiProblem(409, `${bed.name} is out of use`)
+    if (bed.retiredAt !== null) throw new ApiProblem(409, say`${bed.name} is out of use`)
     return bed
   }
   /** Alarms and forms tell spots of a bed apart by name. */
   async function checkSpotName(bedId: number, name: string, self?: number): Promise<void> {
     const spots = await garden.spots(bedId)
     if (spots.some((s) => s.name === name && s.id !== self)) {
-      throw new ApiProblem(409, `there is a spot '${name}' in this bed already`)
+      throw new ApiProblem(409, say`there is a spot '${name}' in this bed already`)
     }
   }
   /** Something about this bed was edited: look at it again and tell the open pages. */
@@ -251,7 +252,7 @@ export function bedRoutes(deps: ApiDeps): FastifyPluginAsyncZod {
         if (removed === 'in use') {
           throw new ApiProblem(
             409,
-            'a probe has sat in this spot: its history belongs to the bed, so the spot stays; rename it instead',
+            say`a probe has sat in this spot: its history belongs to the bed, so the spot stays; rename it instead`,
           )
         }
         watch.touch()

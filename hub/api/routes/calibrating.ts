@@ -30,6 +30,8 @@ import { probeParam } from '../schemas/common.ts'
 import { calibrationInput } from '../schemas/probe.ts'
 import { toCalibration } from '../to-calibration.ts'
 import { finite } from '../views/column.ts'
+import { fixed } from '../../words/figure.ts'
+import { say } from '../../words/say.ts'
 
 /** A probe stands in a beaker for no longer. */
 const LONGEST_MS = HOUR
@@ -39,7 +41,7 @@ const LOOK_BACK_MS = 31 * DAY
 function warmthWords(own: number, entered: number): string | null {
   const { most, source } = ELECTRODE_LIMITS.warmthApartC
   if (!(Math.abs(own - entered) > most)) return null
-  return `The probe's own thermometer shows ${own.toFixed(1)} °C, the buffers were entered with ${entered.toFixed(1)} °C. If it stands in the beaker, wait until both agree within ${most} °C, or begin anew with the right one (${sourceById(source).publisher}).`
+  return say`The probe's own thermometer shows ${fixed(own, 1)} °C, the buffers were entered with ${fixed(entered, 1)} °C. If it stands in the beaker, wait until both agree within ${most} °C, or begin anew with the right one (${sourceById(source).publisher}).`
 }
 
 /** Rows of one channel, then later ones. */
@@ -230,13 +232,17 @@ export function calibratingRoutes(deps: ApiDeps): FastifyPluginAsyncZod {
         const { tinG, wetG, dryG, volumeCm3 } = request.body
         const found = waterByWeight(request.body)
         if ('path' in found) throw badValue(found.path, found.message)
-        const water = (wetG - dryG).toFixed(1)
-        const soil = (dryG - tinG).toFixed(1)
-        const density = (found.bulkDensity / 1000).toFixed(2)
-        const how = volumeCm3 === null ? '' : `, ${soil} g in ${volumeCm3} cm³ make`
+        const water = fixed(wetG - dryG, 1)
+        const soil = fixed(dryG - tinG, 1)
+        const density = fixed(found.bulkDensity / 1000, 2)
+        const byMass = fixed(found.byMass, 3)
+        const byVolume = fixed(100 * found.byVolume, 1)
         return {
           ...found,
-          sentence: `${water} g of water on ${soil} g of dry soil are ${found.byMass.toFixed(3)} g/g${how === '' ? ', with a density of' : how} ${density} g/cm³: ${(100 * found.byVolume).toFixed(1)} % of water by volume.`,
+          sentence:
+            volumeCm3 === null
+              ? say`${water} g of water on ${soil} g of dry soil are ${byMass} g/g, with a density of ${density} g/cm³: ${byVolume} % of water by volume.`
+              : say`${water} g of water on ${soil} g of dry soil are ${byMass} g/g, ${soil} g in ${volumeCm3} cm³ make ${density} g/cm³: ${byVolume} % of water by volume.`,
         }
       },
     )

@@ -9,6 +9,7 @@ import type { ApiDeps } from '../deps.ts'
 import { badValue } from '../problem.ts'
 import { exportQuery, recordParam } from '../schemas/transfer.ts'
 import { CSV_TYPE } from '../tables.ts'
+import { say } from '../../words/say.ts'
 
 /** Readings and records as files of open formats. */
 export function exportRoutes(deps: ApiDeps): FastifyPluginAsyncZod {
@@ -20,13 +21,13 @@ export function exportRoutes(deps: ApiDeps): FastifyPluginAsyncZod {
     lines: boolean,
   ): Promise<FastifyReply> {
     const { from = 0, to = clock() + 86_400_000, step } = query
-    if (to <= from) throw badValue('to', `expected a time after 'from' (${from}), got ${to}`)
+    if (to <= from) throw badValue('to', say`expected a time after 'from' (${from}), got ${to}`)
     const known = (await garden.probes()).map(({ id }) => id)
     const stranger = query.probe?.find((id) => !known.includes(id))
     if (stranger !== undefined) {
       throw badValue(
         'probe',
-        `expected one of ${known.join(', ') || 'none yet'}, got '${stranger}'`,
+        say`expected one of ${known.join(', ') || say`none yet`}, got '${stranger}'`,
       )
     }
     const asked: ExportAsked = {

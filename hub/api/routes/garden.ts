@@ -9,8 +9,9 @@ import type { ApiDeps } from '../deps.ts'
 import { shown } from '../explain.ts'
 import { badValue } from '../problem.ts'
 import { bufferSet, crop, garden, gardenChange, texture, type Crop } from '../schemas/garden.ts'
+import { said, say } from '../../words/say.ts'
 
-const cropViews: Crop[] = CROPS.map((c) => ({
+const cropView = (c: (typeof CROPS)[number]): Crop => ({
   slug: c.slug,
   name: c.name,
   category: c.category,
@@ -24,7 +25,7 @@ const cropViews: Crop[] = CROPS.map((c) => ({
     note: p.note,
   })),
   disagreement: c.disagreement,
-}))
+})
 
 /** A source as a person would cite it. */
 function sourceWords(id: string): string {
@@ -45,7 +46,7 @@ export function gardenRoutes(deps: ApiDeps): FastifyPluginAsyncZod {
         if (!isZone(request.body.zone)) {
           throw badValue(
             'zone',
-            `expected an IANA time zone such as Europe/Lisbon, got ${shown(request.body.zone)}`,
+            say`expected an IANA time zone such as Europe/Lisbon, got ${shown(request.body.zone)}`,
           )
         }
         const { language = deps.language.now(), ...rest } = request.body
@@ -63,7 +64,7 @@ export function gardenRoutes(deps: ApiDeps): FastifyPluginAsyncZod {
           response: { 200: z.array(crop) },
         },
       },
-      async () => cropViews,
+      async () => CROPS.map(cropView),
     )
     app.get(
       '/textures',
@@ -81,10 +82,10 @@ export function gardenRoutes(deps: ApiDeps): FastifyPluginAsyncZod {
       async () =>
         BUFFER_SETS.map((s) => ({
           id: s.id,
-          name: s.name,
+          name: said(s.name),
           source: sourceWords(s.source),
           buffers: s.buffers.map((b) => ({
-            name: b.name,
+            name: said(b.name),
             points: b.points.map((p) => ({ ...p })),
           })),
         })),

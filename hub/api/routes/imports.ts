@@ -14,6 +14,7 @@ import {
   lookQuery,
   type ImportReportView,
 } from '../schemas/transfer.ts'
+import { say } from '../../words/say.ts'
 
 /** A year of a probe with five channels every ten minutes is 4 MiB. */
 export const MOST_FILE_BYTES = 64 * 1024 * 1024
@@ -27,7 +28,7 @@ async function* limited(body: unknown, most: number): AsyncGenerator<Uint8Array>
     bytes += piece.length
     if (bytes > most) {
       const expected = most < 1024 * 1024 ? `${most / 1024} KiB` : `${most / 1024 / 1024} MiB`
-      throw new ApiProblem(413, `expected a file of at most ${expected}; cut it in parts`)
+      throw new ApiProblem(413, say`expected a file of at most ${expected}; cut it in parts`)
     }
     yield piece
   }
@@ -113,7 +114,8 @@ export function importRoutes(deps: ApiDeps): FastifyPluginAsyncZod {
           },
         },
         async (request) => {
-          if (busy) throw new ApiProblem(409, 'another file is being stored; try again when it is')
+          if (busy)
+            throw new ApiProblem(409, say`another file is being stored; try again when it is`)
           busy = true
           try {
             const source = limited(request.body, MOST_FILE_BYTES)

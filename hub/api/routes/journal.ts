@@ -9,6 +9,7 @@ import { idParam } from '../schemas/common.ts'
 import { entry, entryInput, journalQuery } from '../schemas/journal.ts'
 import { onceHeaders, sentWith, storedBefore, storeOnce } from '../sent-once.ts'
 import { whoIs } from '../who.ts'
+import { said, say } from '../../words/say.ts'
 
 type Body = z.output<typeof entryInput>
 
@@ -37,7 +38,7 @@ export function journalRoutes(deps: ApiDeps): FastifyPluginAsyncZod {
     notAhead('at', at, deps.clock())
     // A visit to a probe explains its jumps: a misspelt id would explain nothing.
     if (kind === 'service' && probe !== null && (await garden.probe(probe)) === null) {
-      throw badValue('probe', `expected a probe the hub has heard of, got '${probe}'`)
+      throw badValue('probe', say`expected a probe the hub has heard of, got '${probe}'`)
     }
   }
   /** A portion of a plan stays one: what its plan says next rests on it. */
@@ -49,7 +50,7 @@ export function journalRoutes(deps: ApiDeps): FastifyPluginAsyncZod {
     if (kind === 'treatment' && amendmentOf(material ?? '')?.slug === plan.material) return
     throw new ApiProblem(
       409,
-      `this entry is a portion of a plan of ${old.material}; to make it something else, remove it and write a new one`,
+      say`this entry is a portion of a plan of ${said(old.material ?? '')}; to make it something else, remove it and write a new one`,
     )
   }
   async function find(id: number): Promise<JournalEntry> {

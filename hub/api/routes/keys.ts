@@ -35,7 +35,7 @@ export function keyRoutes({ accounts, garden, clock }: ApiDeps): FastifyPluginAs
     const made = await accounts.keys.make(key)
     return { key: view(made.key), secret: made.secret, paths: [...paths(made.secret)] }
   }
-  async function end(kind: KeyKind, id: number, words: string): Promise<void> {
+  async function end(kind: KeyKind, id: number, words: 'token' | 'share link'): Promise<void> {
     if (!(await accounts.keys.end(kind, id))) throw notFound(words)
   }
 

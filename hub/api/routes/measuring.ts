@@ -1,5 +1,10 @@
 import type { FastifyPluginAsyncZod } from 'fastify-type-provider-zod'
-import { HAND_PROTOCOLS, HAND_SPOTS, WATER_LESS_CACL2 } from '../../agronomy/hand-measuring.ts'
+import {
+  HAND_PROTOCOLS,
+  HAND_SPOTS,
+  handStepText,
+  WATER_LESS_CACL2,
+} from '../../agronomy/hand-measuring.ts'
 import { sourceById } from '../../agronomy/sources.ts'
 import { type HandResult, handResult, spotsFor } from '../../analysis/measure/hand-session.ts'
 import type { Bed } from '../../model/bed.ts'
@@ -20,6 +25,8 @@ import {
 import { onceHeaders, sentWith, storedBefore, storeOnce } from '../sent-once.ts'
 import { finite } from '../views/column.ts'
 import { whoIs } from '../who.ts'
+import { fixed, localized } from '../../words/figure.ts'
+import { language, said, say } from '../../words/say.ts'
 
 /** Probes that have told of fewer spots say little of how far spots lie apart. */
 const LEAST_PROBED_SPOTS = 3
@@ -27,7 +34,7 @@ const LEAST_PROBED_SPOTS = 3
 function cacl2Words(): string {
   const { about, low, high, sources } = WATER_LESS_CACL2
   const by = sources.map((id) => sourceById(id).publisher).join('; ')
-  return `Calcium chloride has a scale of its own, about ${about} pH below water (${low} to ${high} in most soils: ${by}). Its values are kept apart and never turned into the other scale.`
+  return say`Calcium chloride has a scale of its own, about ${about} pH below water (${low} to ${high} in most soils: ${by}). Its values are kept apart and never turned into the other scale.`
 }
 
 /** Measuring a bed by hand: how many spots, how, and what the values come to. */
@@ -45,18 +52,18 @@ export function measuringRoutes(deps: ApiDeps): FastifyPluginAsyncZod {
     return needed === undefined || needed.spots < LEAST_PROBED_SPOTS
       ? {
           sd: HAND_SPOTS.usualSd,
-          words: `how far spots of ${bed.name} lie apart is not known, taken is a standard deviation of ${HAND_SPOTS.usualSd} pH`,
+          words: say`how far spots of ${bed.name} lie apart is not known, taken is a standard deviation of ${HAND_SPOTS.usualSd} pH`,
         }
       : {
           sd: needed.spotSd,
-          words: `by the probes of ${bed.name} its spots lie apart by ${needed.spotSd.toFixed(2)} pH (standard deviation)`,
+          words: say`by the probes of ${bed.name} its spots lie apart by ${fixed(needed.spotSd, 2)} pH (standard deviation)`,
         }
   }
   const viewOf = ({ sd: _sd, ...result }: HandResult): HandResultView => ({
     ...result,
     standardError: finite(result.standardError),
     halfWidth: finite(result.halfWidth),
-    source: `mean: ${sourceById('CONYERS2026').publisher}; number of spots: ${sourceById(HAND_SPOTS.source).publisher}`,
+    source: say`mean: ${sourceById('CONYERS2026').publisher}; number of spots: ${sourceById(HAND_SPOTS.source).publisher}`,
   })
 
   return async (app) => {
@@ -81,12 +88,16 @@ export function measuringRoutes(deps: ApiDeps): FastifyPluginAsyncZod {
           wanted,
           spots,
           spotSd: sd,
-          sentence: `About ${spots} spots for ± ${wanted} pH: ${words}. By its area alone usual advice is ${byArea(low)} to ${byArea(high)} (${sourceById(source).publisher}). After three values the page reckons with your own.`,
+          sentence: say`About ${spots} spots for ± ${wanted} pH: ${words}. By its area alone usual advice is ${byArea(low)} to ${byArea(high)} (${sourceById(source).publisher}). After three values the page reckons with your own.`,
           scales: cacl2Words(),
           protocols: HAND_PROTOCOLS.map((protocol) => ({
             methods: [...protocol.methods],
             sources: protocol.sources.map((id) => sourceById(id).publisher),
-            steps: protocol.steps.map((step) => ({ ...step })),
+            steps: protocol.steps.map((step) => ({
+              title: said(step.title),
+              text: handStepText(step),
+              waitS: step.waitS,
+            })),
           })),
         }
       },
@@ -129,8 +140,13 @@ export function measuringRoutes(deps: ApiDeps): FastifyPluginAsyncZod {
           wanted,
           usualSd: spread(bed).sd,
         })
-        const doubt = n < 2 ? '' : `, standard error ${standardError.toFixed(2)}`
-        const spots = `${n === 1 ? 'One spot' : `Mean of ${n} spots`}: ${values.join(', ')}${doubt}.`
+        const list = values
+          .map((value) => localized(String(value)))
+          .join(language() === 'en' ? ', ' : '; ')
+        const spots =
+          n === 1
+            ? say`One spot: ${list}.`
+            : say`Mean of ${n} spots: ${list}, standard error ${fixed(standardError, 2)}.`
         const made: NewJournalEntry = {
           bedId: bed.id,
           at,

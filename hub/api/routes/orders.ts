@@ -5,6 +5,7 @@ import { ApiProblem, notFound } from '../problem.ts'
 import { probeParam } from '../schemas/common.ts'
 import { commandInput, orderView as orderSchema, settingsInput } from '../schemas/order.ts'
 import { orderView } from '../views/order.ts'
+import { say } from '../../words/say.ts'
 
 /** Settings and commands for a probe. */
 export function orderRoutes({ garden, orders, live, clock }: ApiDeps): FastifyPluginAsyncZod {
@@ -12,7 +13,7 @@ export function orderRoutes({ garden, orders, live, clock }: ApiDeps): FastifyPl
     const probe = await garden.probe(id)
     if (probe === null) throw notFound('probe')
     if (probe.adoptedAt === null) {
-      throw new ApiProblem(409, `take '${id}' in before it is asked for anything`)
+      throw new ApiProblem(409, say`take '${id}' in before it is asked for anything`)
     }
   }
 

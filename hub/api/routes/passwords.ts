@@ -5,6 +5,7 @@ import { ApiProblem, notFound } from '../problem.ts'
 import { probeAccess, probeSetup as setupSchema } from '../schemas/access.ts'
 import { probeParam } from '../schemas/common.ts'
 import { brokerFor, probeSetup } from '../views/probe-setup.ts'
+import { say } from '../../words/say.ts'
 
 /** Passwords of probes: made, renewed, taken away. None is ever read back. */
 export function passwordRoutes(deps: ApiDeps): FastifyPluginAsyncZod {
@@ -14,7 +15,7 @@ export function passwordRoutes(deps: ApiDeps): FastifyPluginAsyncZod {
     const probe = await garden.probe(id)
     if (probe === null) throw notFound('probe')
     if (probe.adoptedAt === null) {
-      throw new ApiProblem(409, `take '${id}' in before it gets a password`)
+      throw new ApiProblem(409, say`take '${id}' in before it gets a password`)
     }
     return id
   }
@@ -55,7 +56,7 @@ export function passwordRoutes(deps: ApiDeps): FastifyPluginAsyncZod {
       async (request) => {
         const id = await ownProbe(request.params.id)
         if (access.of(id).password === 'none') {
-          throw new ApiProblem(409, `'${id}' has no password to take away`)
+          throw new ApiProblem(409, say`'${id}' has no password to take away`)
         }
         await access.revoke(id)
         live.send({ event: 'probes', data: {} })

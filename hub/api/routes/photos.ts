@@ -4,6 +4,7 @@ import type { Photo } from '../../model/plan.ts'
 import type { ApiDeps } from '../deps.ts'
 import { ApiProblem, notFound } from '../problem.ts'
 import { id, idParam } from '../schemas/common.ts'
+import { say } from '../../words/say.ts'
 
 /** A page sends a picture shrunk to 1600 px: a tenth of this. */
 const MOST_BYTES = 3 * 1024 * 1024
@@ -62,7 +63,7 @@ export function photoRoutes({ garden, live }: ApiDeps): FastifyPluginAsyncZod {
           if (type === null) {
             throw new ApiProblem(
               415,
-              `expected a JPEG, PNG or WebP picture, got ${String(request.headers['content-type'] ?? 'nothing')}`,
+              say`expected a JPEG, PNG or WebP picture, got ${String(request.headers['content-type'] ?? say`nothing`)}`,
             )
           }
           const entry = await garden.entry(request.params.id)

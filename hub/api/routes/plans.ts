@@ -28,6 +28,7 @@ import { consider, decisionView } from '../views/decision.ts'
 import { draftView, planView } from '../views/plan.ts'
 import { toldViews } from '../views/told.ts'
 import { dayText } from '../../words/figure.ts'
+import { said, say, toSay } from '../../words/say.ts'
 
 const stageParam = z.object({
   id: wholeText(1, Number.MAX_SAFE_INTEGER),
@@ -42,7 +43,7 @@ export function planRoutes(deps: ApiDeps): FastifyPluginAsyncZod {
   async function usedBed(id: number): Promise<Bed> {
     const bed = await garden.bed(id)
     if (bed === null) throw notFound('bed')
-    if (bed.retiredAt !== null) throw new ApiProblem(409, `${bed.name} is out of use`)
+    if (bed.retiredAt !== null) throw new ApiProblem(409, say`${bed.name} is out of use`)
     return bed
   }
   async function factsOf(bedId: number): Promise<BedFacts> {
@@ -65,7 +66,7 @@ export function planRoutes(deps: ApiDeps): FastifyPluginAsyncZod {
     const { need, buffering, options } = consider(facts, body.target)
     const option = options.find(({ material }) => material === body.material)
     if (option === undefined) {
-      throw badValue('material', `expected a material of the table, got '${body.material}'`)
+      throw badValue('material', say`expected a material of the table, got '${body.material}'`)
     }
     return draftPlan(facts, need, buffering, option, body.strength)
   }
@@ -117,13 +118,13 @@ export function planRoutes(deps: ApiDeps): FastifyPluginAsyncZod {
       },
       async (request, reply) => {
         const facts = await factsOf(request.params.id)
-        const runs = `a plan of ${facts.bed.name} runs already; it has to end first`
+        const runs = say`a plan of ${facts.bed.name} runs already; it has to end first`
         if (facts.plans.some(({ closedAt }) => closedAt === null)) throw new ApiProblem(409, runs)
         const made = drafted(facts, request.body)
         if ('refused' in made) {
           throw new ApiProblem(
             409,
-            made.refused.map(({ sentence }) => sentence).join(' ') || 'no plan can be made',
+            made.refused.map(({ sentence }) => sentence).join(' ') || say`no plan can be made`,
           )
         }
         const stored = await garden.addPlan(whole(made.plan), facts.at)
@@ -184,7 +185,7 @@ export function planRoutes(deps: ApiDeps): FastifyPluginAsyncZod {
           bedId: plan.bedId,
           at,
           kind: 'treatment',
-          material: amendmentBySlug(plan.material).name,
+          material: amendmentBySlug(plan.material).word,
           amountG,
           waterL: null,
           probe: null,
@@ -193,7 +194,7 @@ export function planRoutes(deps: ApiDeps): FastifyPluginAsyncZod {
           text,
         }
         const done = await garden.doStage(plan.id, stage, entry)
-        if (done === null) throw new ApiProblem(409, 'this portion was put on before')
+        if (done === null) throw new ApiProblem(409, say`this portion was put on before`)
         journalEdited(deps, plan.bedId, entry.at)
         return viewOf(done.plan)
       },
@@ -211,7 +212,7 @@ export function planRoutes(deps: ApiDeps): FastifyPluginAsyncZod {
       async (request) => {
         const plan = await findPlan(request.params.id)
         const closed = await garden.closePlan(plan.id, request.body.ending, clock())
-        if (closed === null) throw new ApiProblem(409, 'this plan was ended before')
+        if (closed === null) throw new ApiProblem(409, say`this plan was ended before`)
         live.send({ event: 'journal', data: { bedId: plan.bedId } })
         return viewOf(closed)
       },
@@ -220,19 +221,22 @@ export function planRoutes(deps: ApiDeps): FastifyPluginAsyncZod {
 }
 
 /** What went on all the same is not lost: the journal takes it. */
-const ALL_THE_SAME = 'If it is on already, write it in the journal as a treatment.'
+const ALL_THE_SAME = toSay('If it is on already, write it in the journal as a treatment.')
 
 /** Portions go on in their order, and not before the one before has shown what it does. */
 function refuseStage(facts: BedFacts, plan: Plan, stage: number, at: number): void {
   const refuse = (why: string): never => {
-    throw new ApiProblem(409, `${why} ${ALL_THE_SAME}`)
+    throw new ApiProblem(409, `${why} ${said(ALL_THE_SAME)}`)
   }
   const wanted = plan.stages[stage]
   if (wanted === undefined) throw notFound('portion of this plan')
-  if (plan.closedAt !== null) refuse('This plan has ended.')
-  if (wanted.entryId !== null) throw new ApiProblem(409, 'this portion was put on before')
+  if (plan.closedAt !== null) refuse(say`This plan has ended.`)
+  if (wanted.entryId !== null) throw new ApiProblem(409, say`this portion was put on before`)
   if (at < plan.createdAt - DAY) {
-    throw badValue('at', `expected a time after the plan was made (${plan.createdAt}), got ${at}`)
+    throw badValue(
+      'at',
+      say`expected a time after the plan was made (${plan.createdAt}), got ${at}`,
+    )
   }
   const { next, stop, sentence } = followPlan(facts, plan)
   const before = plan.stages[stage - 1]
@@ -241,13 +245,13 @@ function refuseStage(facts: BedFacts, plan: Plan, stage: number, at: number): vo
     return stop === null ? undefined : refuse(sentence)
   }
   const last = facts.journal.find(({ id }) => id === before.entryId)
-  if (last === undefined) return refuse('The portion before it has not been put on.')
+  if (last === undefined) return refuse(say`The portion before it has not been put on.`)
   if (stop !== null || next === null) return refuse(sentence)
   const retest = before.retestsAt[0]
   const measureFrom = retest === undefined ? last.at : last.at + retest - before.dueAt
   if (at < measureFrom) {
     refuse(
-      `The portion before it went on on ${dayText(last.at, facts.zone)}; measure again on ${dayText(measureFrom, facts.zone)}, and put nothing on before.`,
+      say`The portion before it went on on ${dayText(last.at, facts.zone)}; measure again on ${dayText(measureFrom, facts.zone)}, and put nothing on before.`,
     )
   }
 }

@@ -27,6 +27,7 @@ import { accountView } from '../views/account.ts'
 import { toColumn } from '../views/column.ts'
 import { probeOrders } from '../views/order.ts'
 import { calibrationView, probeViews } from '../views/probe.ts'
+import { say } from '../../words/say.ts'
 
 /** Newest orders among which a probe's settings and commands are looked for. */
 const ORDERS_LOOKED_AT = 500
@@ -103,7 +104,7 @@ export function probeRoutes(deps: ApiDeps): FastifyPluginAsyncZod {
         const id = request.body.id ?? freeProbeId(name, taken)
         const known = await garden.probe(id)
         if (known !== null && known.adoptedAt !== null) {
-          throw new ApiProblem(409, `there is a probe '${id}' already`)
+          throw new ApiProblem(409, say`there is a probe '${id}' already`)
         }
         await garden.adoptProbe(id, name === '' ? id : name, deps.clock())
         edited()
@@ -200,14 +201,14 @@ export function probeRoutes(deps: ApiDeps): FastifyPluginAsyncZod {
         const probe = await probeOr404(request.params.id)
         const { spotId, from } = request.body
         if (probe.adoptedAt === null) {
-          throw new ApiProblem(409, `take '${probe.id}' in before it is put in a spot`)
+          throw new ApiProblem(409, say`take '${probe.id}' in before it is put in a spot`)
         }
         notAhead('from', from, deps.clock())
         if (spotId !== null) {
           const spot = (await garden.spots()).find((s) => s.id === spotId)
           const beds = await garden.beds()
           if (!beds.some((bed) => bed.id === spot?.bedId)) {
-            throw badValue('spotId', `expected a spot of a bed in use, got ${spotId}`)
+            throw badValue('spotId', say`expected a spot of a bed in use, got ${spotId}`)
           }
         }
         await garden.placeProbe(probe.id, spotId, from)

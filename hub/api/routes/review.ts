@@ -23,6 +23,7 @@ import { comparisonView } from '../views/comparison.ts'
 import { planView } from '../views/plan.ts'
 import { reportTable, reviewTable } from '../views/review-tables.ts'
 import { bedReviewView, seasonReportView } from '../views/review.ts'
+import { say } from '../../words/say.ts'
 
 type Period = z.output<typeof reportQuery>
 
@@ -159,8 +160,8 @@ export function reviewRoutes(deps: ApiDeps): FastifyPluginAsyncZod {
 const LONGEST_MS = 3660 * 86_400_000
 
 function checkPeriod({ from, to }: Period): void {
-  if (to <= from) throw badValue('to', `expected a time after 'from' (${from}), got ${to}`)
-  if (to - from > LONGEST_MS) throw badValue('from', 'expected a period of at most ten years')
+  if (to <= from) throw badValue('to', say`expected a time after 'from' (${from}), got ${to}`)
+  if (to - from > LONGEST_MS) throw badValue('from', say`expected a period of at most ten years`)
 }
 
 /** Materials across all beds by one question, or they could not be compared: the one more treatments answer. */

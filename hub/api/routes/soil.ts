@@ -12,6 +12,7 @@ import {
   soilTestView as testSchema,
 } from '../schemas/planning.ts'
 import { soilTestView } from '../views/soil-test.ts'
+import { say } from '../../words/say.ts'
 
 type TestBody = z.output<typeof soilTestInput>
 
@@ -114,22 +115,25 @@ export function soilRoutes(deps: ApiDeps): FastifyPluginAsyncZod {
         const { season, prices, currency } = request.body
         for (const edge of ['from', 'to'] as const) {
           if (season !== null && !isDay(season[edge])) {
-            throw badValue(`season.${edge}`, `expected a day of the calendar, got ${season[edge]}`)
+            throw badValue(
+              `season.${edge}`,
+              say`expected a day of the calendar, got ${season[edge]}`,
+            )
           }
         }
         for (const [i, { material }] of prices.entries()) {
           if (dosingOf(material) === null) {
             throw badValue(
               `prices.${i}.material`,
-              `expected a material whose dose is known, got '${material}'`,
+              say`expected a material whose dose is known, got '${material}'`,
             )
           }
           if (prices.findIndex((other) => other.material === material) !== i) {
-            throw badValue(`prices.${i}.material`, `'${material}' has a price already`)
+            throw badValue(`prices.${i}.material`, say`'${material}' has a price already`)
           }
         }
         if (currency === null && prices.length > 0) {
-          throw badValue('currency', 'prices need a currency')
+          throw badValue('currency', say`prices need a currency`)
         }
         const stored = await garden.setPlanningSettings(request.body)
         live.send({ event: 'beds', data: {} })
@@ -164,20 +168,20 @@ function check(test: TestBody): void {
   if (test.kind === 'lime requirement' && test.toPh <= test.fromPh) {
     throw badValue(
       'toPh',
-      `expected more than ${test.fromPh}, the pH before the lime, got ${test.toPh}`,
+      say`expected more than ${test.fromPh}, the pH before the lime, got ${test.toPh}`,
     )
   }
   if (test.kind === 'jar test') {
     const amounts = new Set(test.jars.map(({ limeG }) => limeG))
     if (amounts.size < 3) {
-      throw badValue('jars', `expected at least three different amounts, got ${amounts.size}`)
+      throw badValue('jars', say`expected at least three different amounts, got ${amounts.size}`)
     }
     const byLime = test.jars.toSorted((a, b) => a.limeG - b.limeG)
     const [least, most] = [byLime[0]!, byLime.at(-1)!]
     if (most.ph <= least.ph) {
       throw badValue(
         'jars',
-        `expected a higher pH where there is more lime, got ${most.ph} with ${most.limeG} g and ${least.ph} with ${least.limeG} g`,
+        say`expected a higher pH where there is more lime, got ${most.ph} with ${most.limeG} g and ${least.ph} with ${least.limeG} g`,
       )
     }
   }

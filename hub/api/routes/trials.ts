@@ -17,6 +17,7 @@ import {
   type TrialInput,
   type TrialPlan as PlanView,
 } from '../schemas/trial.ts'
+import { say } from '../../words/say.ts'
 
 export function trialRoutes(deps: ApiDeps): FastifyPluginAsyncZod {
   const { garden, memory, live } = deps
@@ -29,7 +30,7 @@ export function trialRoutes(deps: ApiDeps): FastifyPluginAsyncZod {
     const find = (ids: readonly number[], side: 'treated' | 'untreated'): Bed[] =>
       Array.from(new Set(ids)).map((id, i) => {
         const bed = all.find((b) => b.id === id)
-        if (bed === undefined) throw badValue(`${side}.${i}`, `there is no bed ${id}`)
+        if (bed === undefined) throw badValue(`${side}.${i}`, say`there is no bed ${id}`)
         return bed
       })
     return {
@@ -175,7 +176,7 @@ export function trialRoutes(deps: ApiDeps): FastifyPluginAsyncZod {
       async (request) => {
         const old = await find(request.params.id)
         const given = await garden.giveUpTrial(old.id, deps.clock())
-        if (given === null) throw new ApiProblem(409, 'this trial was given up before')
+        if (given === null) throw new ApiProblem(409, say`this trial was given up before`)
         return view(given)
       },
     )

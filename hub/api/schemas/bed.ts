@@ -3,16 +3,17 @@ import { TEXTURES } from '../../model/bed.ts'
 import { QUANTITIES } from '../../model/quantity.ts'
 import { alarm } from './alarm.ts'
 import { band, column, epochMs, epochQuery, id, name, wholeText } from './common.ts'
+import { toSay } from '../../words/say.ts'
 
 /** What a gardener enters for a bed. */
 export const bedInput = z
   .object({
     name,
-    areaM2: z.number().positive('expected more than 0 m2').max(10_000),
+    areaM2: z.number().positive(toSay('expected more than 0 m2')).max(10_000),
     depthM: z
       .number()
-      .min(0.02, 'expected at least 0.02 m')
-      .max(1.5, 'expected at most 1.5 m')
+      .min(0.02, toSay('expected at least 0.02 m'))
+      .max(1.5, toSay('expected at most 1.5 m'))
       .describe('depth to which the soil is worked, m'),
     texture: z.enum(TEXTURES),
     crops: z.array(z.string()).max(40).describe('slugs from /api/crops'),

@@ -1,4 +1,5 @@
 import { z } from 'zod'
+import { toSay } from '../../words/say.ts'
 import { epochMs, epochQuery, id, wholeText } from './common.ts'
 import { calibrationCheck } from './probe.ts'
 
@@ -7,7 +8,7 @@ export const settlingQuery = z.object({
   since: epochQuery.describe('since when it stands there, epoch milliseconds'),
   temperature: z
     .string()
-    .regex(/^-?\d+(\.\d+)?$/, 'expected degrees Celsius')
+    .regex(/^-?\d+(\.\d+)?$/, toSay('expected degrees Celsius'))
     .transform(Number)
     .optional()
     .describe('what the buffers are taken to have, degrees Celsius'),

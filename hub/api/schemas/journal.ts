@@ -1,6 +1,7 @@
 import { z } from 'zod'
 import { JOURNAL_KINDS, SAMPLE_METHODS } from '../../model/journal.ts'
 import { epochMs, epochQuery, id, probeId } from './common.ts'
+import { say } from '../../words/say.ts'
 
 export const entryInput = z
   .object({
@@ -42,12 +43,13 @@ export const entryInput = z
     const need = (ok: boolean, path: string, message: string): void => {
       if (!ok) ctx.addIssue({ code: 'custom', path: [path], message })
     }
-    if (e.kind === 'treatment') need((e.material ?? '') !== '', 'material', 'say what was put on')
+    if (e.kind === 'treatment')
+      need((e.material ?? '') !== '', 'material', say`say what was put on`)
     if (e.kind === 'sample') {
-      need(e.ph !== null, 'ph', 'give the pH that was measured')
-      need(e.method !== null, 'method', 'say how it was measured')
+      need(e.ph !== null, 'ph', say`give the pH that was measured`)
+      need(e.method !== null, 'method', say`say how it was measured`)
     }
-    if (e.kind === 'note') need(e.text.trim() !== '', 'text', 'a note needs some text')
+    if (e.kind === 'note') need(e.text.trim() !== '', 'text', say`a note needs some text`)
   })
   .meta({ id: 'JournalForm' })
 export type EntryInput = z.input<typeof entryInput>

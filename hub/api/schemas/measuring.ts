@@ -2,11 +2,12 @@ import { z } from 'zod'
 import { MOST_HAND_SPOTS } from '../../analysis/measure/hand-session.ts'
 import { SAMPLE_METHODS } from '../../model/journal.ts'
 import { epochMs } from './common.ts'
+import { toSay } from '../../words/say.ts'
 
 const wanted = z
   .number()
-  .min(0.05, 'expected 0.05 to 1 pH')
-  .max(1, 'expected 0.05 to 1 pH')
+  .min(0.05, toSay('expected 0.05 to 1 pH'))
+  .max(1, toSay('expected 0.05 to 1 pH'))
   .describe('half-width of the 95 % interval that is wanted, pH')
 
 export const measuringQuery = z.object({
@@ -37,8 +38,10 @@ export const measuringPlan = z
 export type MeasuringPlan = z.infer<typeof measuringPlan>
 
 const values = z
-  .array(z.number().min(0, 'expected a pH of 0 to 14').max(14, 'expected a pH of 0 to 14'))
-  .min(1, 'expected at least one value')
+  .array(
+    z.number().min(0, toSay('expected a pH of 0 to 14')).max(14, toSay('expected a pH of 0 to 14')),
+  )
+  .min(1, toSay('expected at least one value'))
   .max(MOST_HAND_SPOTS)
   .describe('pH, one value a spot')
 

@@ -1,4 +1,5 @@
 import { z } from 'zod'
+import { toSay } from '../../words/say.ts'
 import { COMMANDS } from '../../model/order.ts'
 import { epochMs } from './common.ts'
 
@@ -29,7 +30,7 @@ export const settingsInput = z
   .object({ intervalS, samples, settleS })
   .refine(
     (s) => s.intervalS !== null || s.samples !== null || s.settleS !== null,
-    'expected at least one setting',
+    toSay('expected at least one setting'),
   )
   .meta({ id: 'SettingsForm' })
 

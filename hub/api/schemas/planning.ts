@@ -8,6 +8,7 @@ import { SETTLES } from '../../planning/told.ts'
 import { band, column, epochMs, id, name } from './common.ts'
 import { interval } from './findings.ts'
 import { entry } from './journal.ts'
+import { toSay } from '../../words/say.ts'
 
 /** A publication that something rests on. */
 export const sourceView = z
@@ -92,8 +93,8 @@ export const soilInput = z
   .object({
     bulkDensity: z
       .number()
-      .min(100, 'expected at least 100 kg/m3')
-      .max(2000, 'expected at most 2000 kg/m3')
+      .min(100, toSay('expected at least 100 kg/m3'))
+      .max(2000, toSay('expected at most 2000 kg/m3'))
       .nullable()
       .describe('dry mass of the soil as it lies, kg/m3; null: judged by texture'),
     planting: z
@@ -106,7 +107,10 @@ export const soilInput = z
 export type SoilInput = z.infer<typeof soilInput>
 
 const testCommon = { at: epochMs.describe('when'), text: z.string().max(500).default('') }
-const ph = z.number().min(2, 'expected pH 2 or more').max(12, 'expected pH 12 or less')
+const ph = z
+  .number()
+  .min(2, toSay('expected pH 2 or more'))
+  .max(12, toSay('expected pH 12 or less'))
 export const soilTestInput = z
   .discriminatedUnion('kind', [
     z.object({
@@ -126,7 +130,7 @@ export const soilTestInput = z
     z.object({
       kind: z.literal('jar test'),
       ...testCommon,
-      soilG: z.number().min(10, 'expected at least 10 g').max(5000),
+      soilG: z.number().min(10, toSay('expected at least 10 g')).max(5000),
       jars: z
         .array(
           z.object({
@@ -134,7 +138,7 @@ export const soilTestInput = z
             ph,
           }),
         )
-        .min(3, 'expected at least three jars')
+        .min(3, toSay('expected at least three jars'))
         .max(12),
     }),
     z.object({ kind: z.literal('vinegar test'), ...testCommon, fizzes: z.boolean() }),
@@ -309,9 +313,9 @@ export type Decision = z.infer<typeof decision>
 const phText = z.preprocess(
   (text) => (typeof text === 'string' && /^\d{1,2}(\.\d{1,2})?$/.test(text) ? Number(text) : text),
   z
-    .number('expected a pH such as 6.4')
-    .min(3, 'expected pH 3 or more')
-    .max(9, 'expected pH 9 or less'),
+    .number(toSay('expected a pH such as 6.4'))
+    .min(3, toSay('expected pH 3 or more'))
+    .max(9, toSay('expected pH 9 or less')),
 )
 export const decisionQuery = z.object({
   target: phText
@@ -353,13 +357,16 @@ export const closeInput = z.object({ ending: z.enum(PLAN_ENDINGS) }).meta({ id: 
 
 const monthDay = z
   .string()
-  .regex(/^(0[1-9]|1[0-2])-(0[1-9]|[12][0-9]|3[01])$/, 'expected month and day such as 04-15')
+  .regex(
+    /^(0[1-9]|1[0-2])-(0[1-9]|[12][0-9]|3[01])$/,
+    toSay('expected month and day such as 04-15'),
+  )
 export const planningSettings = z
   .object({
     season: z.object({ from: monthDay, to: monthDay }).nullable(),
     currency: z
       .string()
-      .regex(/^[A-Z]{3}$/, 'expected a currency of three capitals such as EUR')
+      .regex(/^[A-Z]{3}$/, toSay('expected a currency of three capitals such as EUR'))
       .nullable(),
     prices: z.array(z.object({ material: name, perKg: z.number().positive().max(1e6) })).max(50),
   })

@@ -1,4 +1,5 @@
 import { z } from 'zod'
+import { say, toSay } from '../../words/say.ts'
 import { MOST_WATER } from '../../analysis/measure/water-by-weight.ts'
 import { BUFFER_SET_IDS } from '../../model/probe.ts'
 import { SENSED } from '../../model/quantity.ts'
@@ -25,7 +26,7 @@ export const calibrationInput = z
         at: epochMs.describe('from when it holds'),
         points: z
           .tuple([bufferPoint, bufferPoint], bufferPoint)
-          .refine((points) => points.length <= 3, 'expected two or three buffers')
+          .refine((points) => points.length <= 3, toSay('expected two or three buffers'))
           .describe('two or three buffers; of three the line of least squares is taken'),
         temperatureC: z.number().min(0).max(50).describe('of the buffers'),
         bufferSet: z
@@ -51,7 +52,7 @@ export const calibrationInput = z
     ],
     {
       error: (issue) =>
-        issue.code === 'invalid_union' ? 'expected "electrode" or "moisture"' : undefined,
+        issue.code === 'invalid_union' ? say`expected "electrode" or "moisture"` : undefined,
     },
   )
   .meta({ id: 'CalibrationForm' })

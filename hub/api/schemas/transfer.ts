@@ -6,11 +6,12 @@ import type { ImportMap } from '../../transfer/import-map.ts'
 import { RECORD_TABLES } from '../../transfer/record-tables.ts'
 import { TIME_FORMATS } from '../../transfer/read-time.ts'
 import { epochMs, epochQuery, probeId } from './common.ts'
+import { say, toSay } from '../../words/say.ts'
 
-const column = z.string().min(1, 'expected a column').max(200)
+const column = z.string().min(1, toSay('expected a column')).max(200)
 const zone = z
   .string()
-  .refine((text) => text === 'UTC' || isZone(text), 'expected an IANA zone, or UTC')
+  .refine((text) => text === 'UTC' || isZone(text), toSay('expected an IANA zone, or UTC'))
 const probe = z.union([z.object({ column }), z.object({ id: probeId })])
 const channels = z
   .array(
@@ -20,7 +21,7 @@ const channels = z
         .string()
         .regex(
           /^[a-z][a-z0-9]{0,7}(\.s)?$/,
-          'expected a channel name of 1 to 8 lower-case letters and digits, a letter first',
+          toSay('expected a channel name of 1 to 8 lower-case letters and digits, a letter first'),
         ),
       unit: z.string().max(20).describe("unit in the file; empty: the channel's own"),
       senses: z.enum(SENSED).nullable().describe('of a new channel; null: as its name says'),
@@ -42,7 +43,7 @@ export const importMap = z
     z.object({
       layout: z.literal('wide'),
       ...table,
-      channels: channels.min(1, 'expected at least one column with values'),
+      channels: channels.min(1, toSay('expected at least one column with values')),
     }),
     z.object({
       layout: z.literal('long'),
@@ -70,7 +71,7 @@ export const importQuery = z.object({
       try {
         return JSON.parse(text) as unknown
       } catch {
-        context.addIssue('expected JSON')
+        context.addIssue(say`expected JSON`)
         return z.NEVER
       }
     })

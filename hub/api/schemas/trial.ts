@@ -2,6 +2,7 @@ import { z } from 'zod'
 import { CLAIM_DIRECTIONS } from '../../model/trial.ts'
 import { epochMs, id, name } from './common.ts'
 import { interval } from './findings.ts'
+import { toSay } from '../../words/say.ts'
 
 /** A claim to be put to the test. */
 export const trialInput = z
@@ -9,29 +10,29 @@ export const trialInput = z
     claim: z
       .string()
       .trim()
-      .min(1, 'say what is claimed')
+      .min(1, toSay('say what is claimed'))
       .max(300)
-      .regex(/^\P{C}*$/u, 'expected one line without control characters'),
+      .regex(/^\P{C}*$/u, toSay('expected one line without control characters')),
     direction: z.enum(CLAIM_DIRECTIONS),
     material: name,
     leastEffect: z
       .number()
-      .min(0.05, 'expected at least 0.05 pH: less cannot be seen in a garden')
-      .max(3, 'expected at most 3 pH')
+      .min(0.05, toSay('expected at least 0.05 pH: less cannot be seen in a garden'))
+      .max(3, toSay('expected at most 3 pH'))
       .describe('smallest change that would matter, pH'),
-    treated: z.array(id).min(1, 'name at least one treated bed').max(40),
-    untreated: z.array(id).min(1, 'name at least one untreated bed').max(40),
+    treated: z.array(id).min(1, toSay('name at least one treated bed')).max(40),
+    untreated: z.array(id).min(1, toSay('name at least one untreated bed')).max(40),
     startsAt: epochMs.describe('when it is put on'),
     days: z
       .number()
       .int()
-      .min(14, 'expected at least 14 days')
-      .max(1100, 'expected at most 1100 days')
+      .min(14, toSay('expected at least 14 days'))
+      .max(1100, toSay('expected at most 1100 days'))
       .describe('how long it runs'),
   })
   .refine((t) => t.treated.every((bed) => !t.untreated.includes(bed)), {
     path: ['untreated'],
-    message: 'a bed cannot be treated and untreated at once',
+    message: toSay('a bed cannot be treated and untreated at once'),
   })
   .meta({ id: 'TrialForm' })
 export type TrialInput = z.infer<typeof trialInput>

@@ -1,5 +1,7 @@
 import { PLAIN_BOOT, type BootAccount, type PlacedReading } from '../../model/reading.ts'
 import type { ProbeAccount } from '../schemas/probe-account.ts'
+import { say } from '../../words/say.ts'
+import { counted } from '../../words/figure.ts'
 
 type Figures = ProbeAccount['total']
 
@@ -72,60 +74,58 @@ function sum(a: Figures, b: Figures): Figures {
   }
 }
 
-const readings = (n: number): string => (n === 1 ? '1 reading' : `${n} readings`)
-const is = (n: number): string => (n === 1 ? 'is' : 'are')
-const was = (n: number): string => (n === 1 ? 'was' : 'were')
+const readings = (n: number): string => counted(n, 'reading')
 
 /** What happened, how sure, what to do: the worst first. */
 function sentencesOf(total: Figures, boots: readonly BootAccount[]): string[] {
   if (total.received + total.missing + total.writtenOff === 0)
-    return ['No reading has come yet, so nothing can be said of losses.']
-  const said: string[] = []
+    return [say`No reading has come yet, so nothing can be said of losses.`]
+  const told: string[] = []
   if (total.conflicting > 0) {
     const where = boots.filter(({ conflicting }) => conflicting > 0).map(({ boot }) => boot)
-    said.push(
-      `${readings(total.conflicting)} came under a number that was taken, with other content (boot ` +
-        `${where.slice(0, 5).join(', ')}${where.length > 5 ? ' and others' : ''}). That is certain, and a fault of ` +
-        'the firmware: it used a boot id twice. The first is kept, the other is on the settings page; let the ' +
-        'probe take a new boot id whenever it loses count.',
+    const named = where.slice(0, 5).join(', ')
+    told.push(
+      where.length > 5
+        ? say`${readings(total.conflicting)} came under a number that was taken, with other content (boot ${named} and others). That is certain, and a fault of the firmware: it used a boot id twice. The first is kept, the other is on the settings page; let the probe take a new boot id whenever it loses count.`
+        : say`${readings(total.conflicting)} came under a number that was taken, with other content (boot ${named}). That is certain, and a fault of the firmware: it used a boot id twice. The first is kept, the other is on the settings page; let the probe take a new boot id whenever it loses count.`,
     )
   }
   if (total.writtenOff > 0) {
-    said.push(
-      `${readings(total.writtenOff)} ${is(total.writtenOff)} lost for good: the probe said that it no longer ` +
-        `holds ${total.writtenOff === 1 ? 'it' : 'them'}, so that is certain. If it happens again, look for ` +
-        'long outages of the link, and give the probe a larger memory.',
+    told.push(
+      total.writtenOff === 1
+        ? say`${readings(total.writtenOff)} is lost for good: the probe said that it no longer holds it, so that is certain. If it happens again, look for long outages of the link, and give the probe a larger memory.`
+        : say`${readings(total.writtenOff)} are lost for good: the probe said that it no longer holds them, so that is certain. If it happens again, look for long outages of the link, and give the probe a larger memory.`,
     )
   }
   const [present, ...earlier] = boots.filter(({ boot }) => boot < PLAIN_BOOT)
   const expected = present?.missing ?? 0
   if (expected > 0) {
-    said.push(
-      `${readings(expected)} of the present boot ${was(expected)} measured and did not come: the numbers ` +
-        'between are absent. The probe may still hold them; it is asked for them, nothing has to be done.',
+    told.push(
+      expected === 1
+        ? say`${readings(expected)} of the present boot was measured and did not come: the numbers between are absent. The probe may still hold them; it is asked for them, nothing has to be done.`
+        : say`${readings(expected)} of the present boot were measured and did not come: the numbers between are absent. The probe may still hold them; it is asked for them, nothing has to be done.`,
     )
   }
   const left = earlier.reduce((n, { missing }) => n + missing, 0)
   if (left > 0) {
-    said.push(
-      `${readings(left)} of earlier boots did not come. The probe has started anew since, so they are probably ` +
-        'gone, unless it keeps them over a loss of power; look at its supply if it restarts often.',
+    told.push(
+      say`${readings(left)} of earlier boots did not come. The probe has started anew since, so they are probably gone, unless it keeps them over a loss of power; look at its supply if it restarts often.`,
     )
   }
   if (total.placed.bounded > 0) {
     const { bounded } = total.placed
-    said.push(
-      `Of ${readings(bounded)} nobody can tell when ${bounded === 1 ? 'it was' : 'they were'} measured, only the ` +
-        'latest moment it can have been. They are kept and stay out of the trends. A probe that reaches the hub ' +
-        'once in every boot avoids this.',
+    told.push(
+      bounded === 1
+        ? say`Of ${readings(bounded)} nobody can tell when it was measured, only the latest moment it can have been. They are kept and stay out of the trends. A probe that reaches the hub once in every boot avoids this.`
+        : say`Of ${readings(bounded)} nobody can tell when they were measured, only the latest moment it can have been. They are kept and stay out of the trends. A probe that reaches the hub once in every boot avoids this.`,
     )
   }
-  if (said.length === 0) {
-    said.push(
-      `Nothing is lost: every reading up to the newest one is stored${total.late > 0 ? ', those too that came late' : ''}. ` +
-        'That is certain for what the probe counted; what it measured after the newest reading, or lost with its ' +
-        'power before sending, cannot be known here.',
+  if (told.length === 0) {
+    told.push(
+      total.late > 0
+        ? say`Nothing is lost: every reading up to the newest one is stored, those too that came late. That is certain for what the probe counted; what it measured after the newest reading, or lost with its power before sending, cannot be known here.`
+        : say`Nothing is lost: every reading up to the newest one is stored. That is certain for what the probe counted; what it measured after the newest reading, or lost with its power before sending, cannot be known here.`,
     )
   }
-  return said
+  return told
 }

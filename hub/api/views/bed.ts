@@ -6,17 +6,18 @@ import type { Bed, Spot } from '../../model/bed.ts'
 import { holdsAt, type Placement } from '../../model/probe.ts'
 import type { BedView, Present as PresentView, SpotView } from '../schemas/bed.ts'
 import { alarmView } from './alarm.ts'
+import { say } from '../../words/say.ts'
 
 /** What stands where nothing has been looked at: not yet, or no longer. */
 function unseen(bed: Bed): { readonly sentence: string; readonly present: PresentView } {
   return bed.retiredAt === null
     ? {
-        sentence: 'This bed has not been looked at yet.',
-        present: { status: 'insufficient', have: 'not looked at yet', need: 'a moment' },
+        sentence: say`This bed has not been looked at yet.`,
+        present: { status: 'insufficient', have: say`not looked at yet`, need: say`a moment` },
       }
     : {
-        sentence: 'This bed is out of use; its history stays.',
-        present: { status: 'insufficient', have: 'out of use', need: 'a bed in use' },
+        sentence: say`This bed is out of use; its history stays.`,
+        present: { status: 'insufficient', have: say`out of use`, need: say`a bed in use` },
       }
 }
 
@@ -81,7 +82,7 @@ export function bedView({ bed, spots, placements, alarms, at, ...parts }: BedPar
           moisture: view?.moisture ?? null,
           temperatureC: view?.temperatureC ?? null,
           at: view?.at ?? null,
-          leftOut: view?.leftOut ?? (probe === null ? 'no probe sits here' : null),
+          leftOut: view?.leftOut ?? (probe === null ? say`no probe sits here` : null),
         }
       }),
     notices: (assessment?.probes ?? []).map((p) => ({

@@ -1,10 +1,11 @@
 import type { EffectQuestion } from '../../analysis/amendment/dose-effect.ts'
 import type { MaterialComparison } from '../../analysis/amendment/compare-effects.ts'
 import type { Comparison } from '../schemas/findings.ts'
+import { said, say, toSay } from '../../words/say.ts'
 
 const HELD: Readonly<Record<EffectQuestion, string>> = {
-  'advantage over untreated': 'Each treatment is held against beds without one.',
-  'above where it was': 'Each treatment is held against where its bed was before it.',
+  'advantage over untreated': toSay('Each treatment is held against beds without one.'),
+  'above where it was': toSay('Each treatment is held against where its bed was before it.'),
 }
 
 /** What materials did across beds, one row each. */
@@ -23,7 +24,7 @@ export function comparisonView(
     })),
     sentence:
       rows.length === 0
-        ? 'No treatment has been followed yet: write in the journal of a bed what you put on, and measure on.'
-        : `${HELD[question]} Means over several treatments say what is usual, not what the next one will do.`,
+        ? say`No treatment has been followed yet: write in the journal of a bed what you put on, and measure on.`
+        : say`${said(HELD[question])} Means over several treatments say what is usual, not what the next one will do.`,
   }
 }

@@ -12,6 +12,7 @@ import { soilTestView } from './soil-test.ts'
 import { sourceOrNull, sourceViews } from './source.ts'
 import { toldViews } from './told.ts'
 import { listed } from '../../words/figure.ts'
+import { said, say } from '../../words/say.ts'
 
 /** What the planner says of a bed, made once for everything that is shown of it. */
 export interface Considered {
@@ -62,7 +63,7 @@ export function decisionView(
           },
     bufferingMissing:
       buffering === null
-        ? `No published table says how strongly ${bed.texture} holds its pH. A jar test, a figure from a laboratory or what a treatment did in ${bed.name} would tell.`
+        ? say`No published table says how strongly ${said(bed.texture)} holds its pH. A jar test, a figure from a laboratory or what a treatment did in ${bed.name} would tell.`
         : null,
     options: options.map(optionView),
     running: running === undefined ? null : planView(facts, running, photos),
@@ -120,15 +121,15 @@ function nutrientsSentence(
   verdict: Need['verdict'],
 ): string {
   if (ph === null || verdict === 'cannot tell')
-    return 'What the pH means for nutrients can be said once it is known.'
+    return say`What the pH means for nutrients can be said once it is known.`
   if (hard.length === 0) {
-    return `At pH ${ph1(ph)} nutrients are easy to get for most plants.`
+    return say`At pH ${ph1(ph)} nutrients are easy to get for most plants.`
   }
   const names = listed(Array.from(new Set(hard.map(({ name }) => name))))
-  const what = `At pH ${ph1(ph)} these are hard to get or too plentiful: ${names}.`
+  const what = say`At pH ${ph1(ph)} these are hard to get or too plentiful: ${names}.`
   return verdict === 'none'
-    ? `${what} The crops of this bed are at home with that.`
-    : `${what} Fertiliser does little about it while the pH is where it is: the pH first, fertiliser later.`
+    ? say`${what} The crops of this bed are at home with that.`
+    : say`${what} Fertiliser does little about it while the pH is where it is: the pH first, fertiliser later.`
 }
 
 function optionView(option: MaterialOption): MaterialOptionView {

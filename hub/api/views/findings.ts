@@ -27,6 +27,8 @@ import type {
   Interval,
 } from '../schemas/findings.ts'
 import { toColumn } from './column.ts'
+import { fixed } from '../../words/figure.ts'
+import { say, toSay } from '../../words/say.ts'
 
 export interface FindingsParts {
   readonly bed: Bed
@@ -42,7 +44,11 @@ export interface FindingsParts {
 const known = (value: number): number | null => (Number.isFinite(value) ? value : null)
 const whole = (at: number | null): number | null => (at === null ? null : Math.round(at))
 
-const NOT_YET = { status: 'insufficient', have: 'not gone through yet', need: 'a minute' } as const
+const notYet = (): { status: 'insufficient'; have: string; need: string } => ({
+  status: 'insufficient',
+  have: say`not gone through yet`,
+  need: say`a minute`,
+})
 
 /** All that was found out about a bed, as the page reads it. */
 export function findingsView(parts: FindingsParts): Findings {
@@ -53,14 +59,14 @@ export function findingsView(parts: FindingsParts): Findings {
     beds: new Map(parts.beds.map((b) => [b.id, b.name])),
     journal: parts.journal,
   }
-  const spotName = (id: number): string => names.spots.get(id) ?? `spot ${id}`
+  const spotName = (id: number): string => names.spots.get(id) ?? say`spot ${id}`
   return {
     bedId: bed.id,
     at,
     studiedAt: whole(study?.at ?? null),
     learning:
       assessment === null
-        ? { ...NOT_YET }
+        ? { ...notYet() }
         : assessment.watch.learning === null
           ? null
           : { ...assessment.watch.learning },
@@ -99,7 +105,7 @@ function eventViews({ events, assessment }: FindingsParts, names: EventNames): E
       endedAt: whole(event.endedAt),
       spots: event.spots.map((s) => ({
         spotId: s.spotId,
-        spot: names.spots.get(s.spotId) ?? `spot ${s.spotId}`,
+        spot: names.spots.get(s.spotId) ?? say`spot ${s.spotId}`,
         probe: s.probe,
         before: known(s.before),
         change: known(s.change),
@@ -107,7 +113,7 @@ function eventViews({ events, assessment }: FindingsParts, names: EventNames): E
       })),
       journalId: event.evidence.journalId,
       withinPlan: event.evidence.withinPlan,
-      otherBeds: event.evidence.otherBeds.map((id) => names.beds.get(id) ?? `bed ${id}`),
+      otherBeds: event.evidence.otherBeds.map((id) => names.beds.get(id) ?? say`bed ${id}`),
       sentence: eventSentence(event, names),
       grounds: eventGrounds(event, names),
       advice: eventAdvice(event),
@@ -121,7 +127,7 @@ function spotsView(study: Study | null, spotName: (id: number) => string): Findi
       halfWidth: null,
       needed: null,
       outlying: null,
-      sentence: 'Not gone through yet.',
+      sentence: say`Not gone through yet.`,
     }
   }
   const { needed } = study.days
@@ -144,7 +150,7 @@ function slowViews(
   { journal, bed, assessment }: FindingsParts,
 ): Pick<Findings, 'trend' | 'electrodes' | 'samples' | 'effects' | 'forecast' | 'inBand'> {
   if (study === null) {
-    const nothing = { ...NOT_YET, sentence: 'Not gone through yet.' }
+    const nothing = { ...notYet(), sentence: say`Not gone through yet.` }
     return {
       trend: { ...nothing, grounds: [] },
       electrodes: [],
@@ -214,7 +220,9 @@ function slowViews(
             chances: forecast.chances.map((c) => ({ days: c.days, outside: clamp(c.outside) })),
             sentence:
               shift !== null && shift.since > study.at - DAY
-                ? `${bed.name} has just ${shift.change < 0 ? 'fallen' : 'risen'} by ${Math.abs(shift.change).toFixed(1)} pH: what was expected before that no longer holds. A new outlook is made once its days are in.`
+                ? shift.change < 0
+                  ? say`${bed.name} has just fallen by ${fixed(Math.abs(shift.change), 1)} pH: what was expected before that no longer holds. A new outlook is made once its days are in.`
+                  : say`${bed.name} has just risen by ${fixed(Math.abs(shift.change), 1)} pH: what was expected before that no longer holds. A new outlook is made once its days are in.`
                 : forecastSentence(forecast, bed, study.at),
           },
     inBand:
@@ -261,7 +269,7 @@ function effectView(
     amountG: entry?.amountG ?? null,
     expected:
       amendment === null
-        ? 'Not in the table of amendments: nothing is expected of it.'
+        ? say`Not in the table of amendments: nothing is expected of it.`
         : expectedOf(amendment),
     answers: effect.answers.map((answer) => answerView(answer, study)),
   }
@@ -316,7 +324,7 @@ function waterView(assessment: Assessment | null): Findings['water'] {
       refillL: null,
       daysUntilDry: null,
       lastWettingAt: null,
-      sentence: 'Not looked at yet.',
+      sentence: say`Not looked at yet.`,
       grounds: [],
       spots: [],
     }
@@ -341,7 +349,7 @@ function waterView(assessment: Assessment | null): Findings['water'] {
       probe: s.probe,
       available: known(s.available),
       fieldCapacity: s.limits === null ? null : known(s.limits.capacity),
-      fieldCapacityFrom: s.limits === null ? 'no moisture reading' : capacityFrom(s.limits),
+      fieldCapacityFrom: s.limits === null ? say`no moisture reading` : capacityFrom(s.limits),
     })),
   }
 }

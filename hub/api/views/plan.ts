@@ -10,6 +10,7 @@ import type { Course, DraftView, PlanView } from '../schemas/planning.ts'
 import { toColumn } from './column.ts'
 import { sourceOrNull } from './source.ts'
 import { toldViews } from './told.ts'
+import { said } from '../../words/say.ts'
 
 /** Days before the first portion from which the bed is drawn. */
 const BEFORE_DAYS = 30
@@ -105,7 +106,7 @@ export function planView(facts: BedFacts, plan: Plan, photos: readonly number[])
 
 export function cautionViews(material: string): PlanView['cautions'] {
   return (dosingOf(material)?.cautions ?? []).map(({ text, source }) => ({
-    text,
+    text: said(text),
     source: sourceOrNull(source),
   }))
 }

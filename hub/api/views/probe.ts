@@ -11,6 +11,7 @@ import type { LatestValue } from '../../store/reading-store.ts'
 import type { ProbeAccessView } from '../schemas/access.ts'
 import type { CalibrationView, ProbeView } from '../schemas/probe.ts'
 import { finite } from './column.ts'
+import { say } from '../../words/say.ts'
 
 export function calibrationView(c: Calibration): CalibrationView {
   const electrode = c.kind === 'electrode'
@@ -82,7 +83,7 @@ export function probeViews(parts: ProbeParts): ProbeView[] {
         return {
           id: x.id,
           spotId: x.spotId,
-          spot: at?.name ?? `spot ${x.spotId}`,
+          spot: at?.name ?? say`spot ${x.spotId}`,
           bed: beds.get(at?.bedId ?? 0)?.name ?? '',
           from: x.from,
           to: x.to,

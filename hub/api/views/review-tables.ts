@@ -1,6 +1,7 @@
 import type { Interval } from '../schemas/findings.ts'
 import type { BedReviewView, SeasonReportView } from '../schemas/review.ts'
 import { csvTable, zonedDay, zonedTime } from '../tables.ts'
+import { say } from '../../words/say.ts'
 
 type Cell = string | number | null
 
@@ -13,27 +14,27 @@ const rounded = (v: number | null, digits: number): number | null =>
 export function reviewTable(beds: readonly BedReviewView[], zone: string): string {
   return csvTable(
     [
-      'bed',
-      'put on',
-      'material',
-      'amount (g)',
-      'held against',
-      'begins after (days)',
-      'highest after (days)',
-      'highest effect (pH)',
-      'highest effect at least (pH)',
-      'highest effect at most (pH)',
-      'half-life (days)',
-      'half-life from (days)',
-      'half-life to (days)',
-      'half-life longer than (days)',
-      'so far (pH months)',
-      'so far at least (pH months)',
-      'so far at most (pH months)',
-      'cost of a pH month (currency)',
-      'currency',
-      'worked',
-      'in words',
+      say`bed`,
+      say`put on`,
+      say`material`,
+      say`amount (g)`,
+      say`held against`,
+      say`begins after (days)`,
+      say`highest after (days)`,
+      say`highest effect (pH)`,
+      say`highest effect at least (pH)`,
+      say`highest effect at most (pH)`,
+      say`half-life (days)`,
+      say`half-life from (days)`,
+      say`half-life to (days)`,
+      say`half-life longer than (days)`,
+      say`so far (pH months)`,
+      say`so far at least (pH months)`,
+      say`so far at most (pH months)`,
+      say`cost of a pH month (currency)`,
+      say`currency`,
+      say`worked`,
+      say`in words`,
     ],
     beds.flatMap(({ bed, treatments }) =>
       treatments.map((t): Cell[] => {
@@ -64,20 +65,20 @@ export function reviewTable(beds: readonly BedReviewView[], zone: string): strin
 export function reportTable(reports: readonly SeasonReportView[], zone: string): string {
   return csvTable(
     [
-      'bed',
-      'first day',
-      'last day',
-      'month',
-      'with a pH (days)',
-      'median (pH)',
-      'lowest day (pH)',
-      'highest day (pH)',
-      'band low (pH)',
-      'band high (pH)',
-      'inside the band (days)',
-      'soil temperature (degrees C)',
-      'water written down (L)',
-      'treatments',
+      say`bed`,
+      say`first day`,
+      say`last day`,
+      say`month`,
+      say`with a pH (days)`,
+      say`median (pH)`,
+      say`lowest day (pH)`,
+      say`highest day (pH)`,
+      say`band low (pH)`,
+      say`band high (pH)`,
+      say`inside the band (days)`,
+      say`soil temperature (degrees C)`,
+      say`water written down (L)`,
+      say`treatments`,
     ],
     reports.flatMap((report) =>
       report.months.map((month): Cell[] => [

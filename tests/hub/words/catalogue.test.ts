@@ -1,14 +1,20 @@
 import { describe, expect, test } from 'vitest'
 import { LANGUAGES } from '#hub/model/language.ts'
+import { tableTexts } from '../../support/table-texts.ts'
 import { holesOf, textsOf, translationsIn } from '../../support/texts.ts'
 
 const PROGRAMS = [
-  { name: 'hub', globs: ['hub/**/*.ts'], folder: 'hub/words/catalogue' },
-  { name: 'dashboard', globs: ['dashboard/src/**/*.{ts,tsx}'], folder: 'dashboard/src/words' },
+  { name: 'hub', globs: ['hub/**/*.ts'], tables: tableTexts(), folder: 'hub/words/catalogue' },
+  {
+    name: 'dashboard',
+    globs: ['dashboard/src/**/*.{ts,tsx}'],
+    tables: [],
+    folder: 'dashboard/src/words',
+  },
 ]
 
-describe.each(PROGRAMS)('texts of the $name', ({ globs, folder }) => {
-  const texts = textsOf(...globs)
+describe.each(PROGRAMS)('texts of the $name', ({ globs, tables, folder }) => {
+  const texts = [...textsOf(...globs), ...tables]
   const sources = new Set(texts.map(({ source }) => source))
 
   test('are found', () => expect(sources.size).toBeGreaterThan(0))
