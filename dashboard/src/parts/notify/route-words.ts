@@ -91,11 +91,11 @@ export function routeSentences(
     ...whichWords(route, beds),
     ...quietWords(route),
     ...(gatherMin > 0
-      ? [say`What happens in a bed within ${minutes(gatherMin)} is one message.`]
+      ? [say`Gathered: what happens in a bed within ${minutes(gatherMin)} is one message.`]
       : []),
     ...(repeatMin === null
       ? []
-      : [say`Again every ${minutes(repeatMin)} until somebody acknowledges.`]),
+      : [say`Told again after ${minutes(repeatMin)} without an acknowledgement.`]),
     ...(escalate === null
       ? []
       : [say`After ${minutes(escalate.afterMin)} without an acknowledgement also by '${other}'.`]),

@@ -35,7 +35,7 @@ function MailFields({ draft, set, problem, kept }: TargetProps) {
           error={errorFor(problem, 'target.to')}
         />
         <Field
-          label={say`From`}
+          label={say`Sender`}
           value={draft.from}
           onInput={(from) => set({ from })}
           hint={say`an address your mail server lets you use`}
