@@ -3,7 +3,6 @@ import { useContext, useEffect, useLayoutEffect, useRef, useState } from 'preact
 import uPlot from 'uplot'
 import 'uplot/dist/uPlot.min.css'
 import './plot.css'
-import { attachGestures } from './gestures.ts'
 import { usePalette } from './palette.ts'
 import type { Palette } from './palette.ts'
 import { PicturePlace } from './picture-place.ts'
@@ -123,6 +122,7 @@ export function Plot(props: PlotProps) {
             ...(options.hooks?.draw ?? []),
             (u) => {
               tellBox(u)
+              performance.clearMarks('loamline drawn')
               performance.mark('loamline drawn')
             },
           ],
@@ -158,14 +158,20 @@ export function Plot(props: PlotProps) {
     }
     handle.current = { point }
     const leave = options.cursor?.show === false ? null : joinCursor(follower)
-    const still = zoomable
-      ? attachGestures(made, {
+    let gone = false
+    let still = (): void => undefined
+    // The wall's lanes have no zoom: the garden page does without this.
+    if (zoomable) {
+      void import('./gestures.ts').then(({ attachGestures }) => {
+        if (gone) return
+        still = attachGestures(made, {
           range: () => latest.current.range ?? { from: 0, to: 1 },
           isZoomed: () => latest.current.isZoomed === true,
           onMove: (range, first) => latest.current.onZoom?.(range, !first),
           onReset: () => latest.current.onReset?.(),
         })
-      : null
+      })
+    }
     const watch = new ResizeObserver(([entry]) => {
       const width = Math.max(60, Math.floor(entry?.contentRect.width ?? 0))
       const tall = Math.max(60, Math.floor(entry?.contentRect.height ?? 0))
@@ -175,7 +181,8 @@ export function Plot(props: PlotProps) {
     watch.observe(div)
     return () => {
       leave?.()
-      still?.()
+      gone = true
+      still()
       watch.disconnect()
       made.destroy()
       chart.current = null

@@ -12,6 +12,7 @@ import { useHub, useLoad } from '../hub-context.tsx'
 import type { Tick } from '../zone.ts'
 import { shownAs } from '../quantity.ts'
 import { say } from '../say.ts'
+import { useNear } from '../use-near.ts'
 import { AlarmStrip } from './alarm-strip.tsx'
 import { bedSummary } from './bed-summary.ts'
 import { EventSign } from './event-sign.tsx'
@@ -46,14 +47,19 @@ export function Lane({
     setShownTick(tick)
   }, [tick, shownTick])
   const asked = { quantity: 'ph', ...range, points: POINTS, spots: false } as const
-  const key = `${bed.id} ${range.from} ${range.to}`
+  const [place, near] = useNear<HTMLLIElement>()
+  const key = near ? `${bed.id} ${range.from} ${range.to}` : null
   const series = useLoad(key, (signal) => api.series(bed.id, asked, signal), shownTick)
   const journal = useLoad(
     key,
     (signal) => api.journal(bed.id, { from: range.from, to: range.to }, signal),
     journalTicks[bed.id] ?? 0,
   )
-  const found = useLoad(`${bed.id}`, (signal) => api.findings(bed.id, signal), shownTick)
+  const found = useLoad(
+    near ? `${bed.id}` : null,
+    (signal) => api.findings(bed.id, signal),
+    shownTick,
+  )
   const event = useMemo(() => newestOpen(found.data?.events ?? []), [found.data])
   const entries = useMemo(() => journal.data ?? [], [journal.data])
   const columns = useMemo(
@@ -67,30 +73,32 @@ export function Lane({
   const picture = useRef<DrawAgain | null>(null)
   const crops = bed.crops.map((crop) => crop.name).join(', ')
   return (
-    <li class="lane" data-bed={bed.id}>
+    <li class="lane" data-bed={bed.id} ref={place}>
       <div class="lane-name">
         <h2>
           <Link to={{ page: 'bed', id: bed.id }}>{bed.name}</Link>
         </h2>
-        <p class="crops">{crops === '' ? 'no crops named' : crops}</p>
+        <p class="crops">{crops === '' ? say`no crops named` : crops}</p>
       </div>
       <div class="lane-chart">
         {series.problem !== null && (
-          <p class="error">The trend could not be fetched: {series.problem.title}.</p>
+          <p class="error">{say`The trend could not be fetched: ${series.problem.title}.`}</p>
         )}
-        <div role="img" aria-label={say`pH of ${bed.name}: ${summary}`}>
-          <PicturePlace.Provider value={picture}>
-            <LaneChart
-              bed={bed}
-              columns={columns}
-              journal={entries}
-              event={event}
-              range={range}
-              ticks={ticks}
-              units={garden.units}
-            />
-          </PicturePlace.Provider>
-        </div>
+        {near && (
+          <div role="img" aria-label={say`pH of ${bed.name}: ${summary}`}>
+            <PicturePlace.Provider value={picture}>
+              <LaneChart
+                bed={bed}
+                columns={columns}
+                journal={entries}
+                event={event}
+                range={range}
+                ticks={ticks}
+                units={garden.units}
+              />
+            </PicturePlace.Provider>
+          </div>
+        )}
       </div>
       <div class="lane-now">
         <PresentPh bed={bed} />
@@ -98,20 +106,21 @@ export function Lane({
         {(bed.standing === 'below' || bed.standing === 'above') && (
           <p>
             <Link to={{ page: 'plan', id: bed.id }}>
-              Decide what to do<span class="unseen"> about {bed.name}</span>
+              {say`Decide what to do`}
+              <span class="unseen"> ({bed.name})</span>
             </Link>
           </p>
         )}
         {event !== null && (
           <p class="lane-event" data-event={event.id}>
-            <EventSign event={event} /> changed {dateOnly(event.onset, garden)}:{' '}
-            {causeBriefly(event)}
+            <EventSign event={event} />{' '}
+            {say`changed ${dateOnly(event.onset, garden)}: ${causeBriefly(event)}`}
           </p>
         )}
         {found.problem !== null && (
-          <p class="error">Its changes could not be fetched: {found.problem.title}.</p>
+          <p class="error">{say`Its changes could not be fetched: ${found.problem.title}.`}</p>
         )}
-        <FigureMore name={say`pH of ${bed.name}`}>
+        <FigureMore name={say`pH of ${bed.name}`} brief={say`as numbers`}>
           {() => (
             <LaneNumbers
               bed={bed}

@@ -2,6 +2,7 @@ import { useMemo, useState } from 'preact/hooks'
 import { EventSign } from '../parts/event-sign.tsx'
 import { Choices } from '../parts/field.tsx'
 import { Lane } from '../parts/lane.tsx'
+import { later } from '../parts/later.tsx'
 import { Link } from '../parts/link.tsx'
 import { StrangerStrip } from '../parts/stranger-strip.tsx'
 import { rangeBack, WALL_RANGES } from '../chart/range.ts'
@@ -11,7 +12,8 @@ import { useHub, useNow } from '../hub-context.tsx'
 import { said, say } from '../say.ts'
 import { timeTicks } from '../zone.ts'
 import type { Tick } from '../zone.ts'
-import { FirstSteps } from './first-steps.tsx'
+
+const FirstSteps = later(async () => (await import('./first-steps.tsx')).FirstSteps)
 
 const HOUR = 3_600_000
 

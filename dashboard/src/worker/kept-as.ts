@@ -4,7 +4,7 @@ const NEWEST_MS = 2 * DAY
 
 /** What is worth reading without a connection. Passwords, backups, exports and what is shared with others is not here. */
 const KEPT = [
-  /^\/api\/(garden|crops|buffers|beds|probes|health|alarms|journal|trials)$/,
+  /^\/api\/(who|garden|crops|buffers|beds|probes|health|alarms|journal|trials)$/,
   /^\/api\/beds\/\d+(\/(journal|series|findings|photos|measuring|plan|plans|soil))?$/,
   /^\/api\/probes\/[a-z][a-z0-9]{2,22}(\/series)?$/,
 ]
