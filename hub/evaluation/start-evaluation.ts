@@ -58,7 +58,12 @@ export interface Evaluation {
   sayAnew(): void
   /** A spot has another name: the open alarms of its bed name it by that from now on. */
   spotRenamed(bedId: number, was: string, name: string): Promise<void>
-  state(): { readonly lastAt: number | null; readonly problem: string | null }
+  state(): {
+    readonly lastAt: number | null
+    readonly problem: string | null
+    /** How often all rules ran over a bed since the hub started. */
+    readonly rounds: number
+  }
   /** While held nothing is assessed; what is touched waits. */
   hold(): void
   release(): void
@@ -84,6 +89,7 @@ export function startEvaluation(deps: EvaluationDeps): Evaluation {
   let stopped = false
   let timer: NodeJS.Timeout | undefined
   let lastAt: number | null = null
+  let rounds = 0
   let problem: string | null = null
   let roundAt = -Infinity
   let roundMs = 0
@@ -162,6 +168,7 @@ export function startEvaluation(deps: EvaluationDeps): Evaluation {
     const saved = changed.length > 0 ? await garden.saveAlarms(changed) : []
     latest.set(bed.id, assessment)
     lastAt = at
+    rounds++
     if (saved.length > 0) deps.onAlarms(saved)
     deps.onAssessed(assessment)
   }
@@ -281,7 +288,7 @@ export function startEvaluation(deps: EvaluationDeps): Evaluation {
       everyBed = true
       schedule()
     },
-    state: () => ({ lastAt, problem }),
+    state: () => ({ lastAt, problem, rounds }),
     hold() {
       held = true
       clearTimeout(timer)

@@ -34,7 +34,7 @@ export async function healthNow(deps: ApiDeps): Promise<Health> {
     now: deps.clock(),
     broker: hub.broker,
     store,
-    evaluation,
+    evaluation: { lastAt: evaluation.lastAt, problem: evaluation.problem },
     counts: { ...counts, probes: adopted, strangers },
     demo: hub.demo,
     loading: hub.loading,
