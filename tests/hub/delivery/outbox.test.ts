@@ -119,7 +119,9 @@ test('a broker that goes away and comes back has every message', async () => {
   })
   await subscriber.subscribeAsync('lm1/hub/messages/+', { qos: 1 })
   const got: { id: string; alarms: { id: number }[] }[] = []
-  subscriber.on('message', (_topic, payload) => got.push(JSON.parse(payload.toString())))
+  subscriber.on('message', (_topic, payload) =>
+    got.push(JSON.parse(payload.toString()) as (typeof got)[number]),
+  )
   let up = true
   const publisher = mqtt.connect(broker.url, { reconnectPeriod: 50 })
   publisher.on('error', () => undefined)

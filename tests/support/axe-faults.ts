@@ -1,0 +1,26 @@
+import { readFileSync } from 'node:fs'
+import { createRequire } from 'node:module'
+import type { Page } from 'playwright-core'
+
+const SOURCE = readFileSync(createRequire(import.meta.url).resolve('axe-core/axe.min.js'), 'utf8')
+
+interface Violation {
+  readonly id: string
+  readonly impact: string | null
+  readonly help: string
+  readonly nodes: readonly { readonly target: readonly string[]; readonly failureSummary: string }[]
+}
+
+/** What axe-core finds serious or critical on the page as it is now, each with its place. */
+export async function axeFaults(page: Page): Promise<string[]> {
+  // Evaluated by the browser itself: the page's own rules let no other script in.
+  await page.evaluate(SOURCE)
+  const { violations } = await page.evaluate<{ violations: Violation[] }>(
+    "axe.run(document, { resultTypes: ['violations'] })",
+  )
+  return violations
+    .filter(({ impact }) => impact === 'serious' || impact === 'critical')
+    .flatMap(({ id, help, nodes }) =>
+      nodes.map((node) => `${id}: ${help} at ${node.target.join(' ')}: ${node.failureSummary}`),
+    )
+}
