@@ -49,7 +49,7 @@ export function createSlowDown(options: SlowDownOptions = {}): SlowDown {
     begin(key, at) {
       const row = rowOf(key, at)
       row.level += 1
-      const beyond = Math.floor(row.level) - free
+      const beyond = Math.round(row.level) - free
       row.nextAt = beyond <= 0 ? 0 : at + Math.min(longest, FIRST_WAIT * 2 ** (beyond - 1))
       // The one used last stands last: the first is the one to forget.
       rows.delete(key)

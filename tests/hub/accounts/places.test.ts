@@ -1,0 +1,90 @@
+import { expect, test } from 'vitest'
+import { deviceOf } from '#hub/accounts/device.ts'
+import { addressKey, answersTo, hostName, isLoopback, namesIn } from '#hub/accounts/places.ts'
+import { makeCode, makeSecret, plainCode } from '#hub/accounts/secret.ts'
+
+test('loopback is this machine and nothing that looks like it', () => {
+  for (const address of [
+    '127.0.0.1',
+    '127.8.9.1',
+    '::1',
+    '[::1]',
+    '::ffff:127.0.0.1',
+    'localhost',
+  ]) {
+    expect(isLoopback(address), address).toBe(true)
+  }
+  for (const address of [
+    '0.0.0.0',
+    '::',
+    '192.168.7.3',
+    '127.0.0.1.example',
+    '127.evil',
+    '',
+    '::ffff:10.0.0.1',
+  ]) {
+    expect(isLoopback(address), address).toBe(false)
+  }
+})
+
+test('addresses of one customer count as one: IPv4 by itself, IPv6 by its first 64 bits', () => {
+  expect(addressKey('192.168.7.3')).toBe('192.168.7.3')
+  expect(addressKey('::ffff:192.168.7.3')).toBe('192.168.7.3')
+  expect(addressKey('2001:db8:1:2:3:4:5:6')).toBe(addressKey('2001:db8:1:2::9'))
+  expect(addressKey('2001:0db8:0001:0002::9')).toBe('2001:db8:1:2')
+  expect(addressKey('2001:db8::9')).not.toBe(addressKey('2001:db8:1:2::9'))
+  expect(addressKey('fe80::1%eth0')).toBe('fe80:0:0:0')
+  expect(addressKey('')).toBe('')
+})
+
+test('the hub answers to addresses, to localhost and to the names it was told', () => {
+  const names = namesIn(' Beds.example,  hub.lan ')
+  expect(names).toEqual(['beds.example', 'hub.lan'])
+  for (const host of [
+    'beds.EXAMPLE',
+    'hub.lan:8090',
+    'localhost',
+    '10.0.0.7:8090',
+    '[2001:db8::7]:80',
+  ]) {
+    expect(answersTo(host, names), host).toBe(true)
+  }
+  for (const host of [
+    '',
+    'rebound.example',
+    'hub.lan.rebound.example',
+    'hub.lan:80:80',
+    'a b',
+    'localhost.',
+  ]) {
+    expect(answersTo(host, names), host).toBe(false)
+  }
+  expect(hostName('[::1]:8090')).toBe('::1')
+})
+
+test('secrets are 256 bits in 43 characters, codes are typed as people type them', () => {
+  const secrets = new Set(Array.from({ length: 200 }, makeSecret))
+  expect(secrets.size).toBe(200)
+  for (const secret of secrets) expect(secret).toMatch(/^[\w-]{43}$/)
+  const code = makeCode()
+  expect(code).toMatch(/^[A-Z2-7]{4}-[A-Z2-7]{4}-[A-Z2-7]{4}$/)
+  expect(plainCode(code.toLowerCase().replaceAll('-', ' '))).toBe(plainCode(code))
+})
+
+test('a browser is named by what it says of itself, which is trusted with nothing', () => {
+  expect(deviceOf('Mozilla/5.0 (X11; Linux x86_64; rv:140.0) Gecko/20100101 Firefox/140.0')).toBe(
+    'Firefox, Linux',
+  )
+  expect(
+    deviceOf(
+      'Mozilla/5.0 (Linux; Android 15) AppleWebKit/537.36 (KHTML, like Gecko) Chrome/140.0.0.0 Mobile Safari/537.36',
+    ),
+  ).toBe('Chrome, Android')
+  expect(
+    deviceOf(
+      'Mozilla/5.0 (iPhone; CPU iPhone OS 18_0 like Mac OS X) AppleWebKit/605.1.15 Version/18.0 Mobile/15E148 Safari/604.1',
+    ),
+  ).toBe('Safari, iPhone')
+  expect(deviceOf(undefined)).toBe('')
+  expect(deviceOf(`a\u0000b\u001b[31m${'x'.repeat(500)}`)).toBe(`ab[31m${'x'.repeat(54)}`)
+})
