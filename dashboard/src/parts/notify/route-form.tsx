@@ -237,41 +237,43 @@ export function RouteForm({
     })
   }
   return (
-    <Form
-      label={route === null ? say`New route` : say`Change '${route.name}'`}
-      busy={busy}
-      submit={say`Save`}
-      onCancel={onDone}
-      onSubmit={submit}
-    >
-      <FormProblem problem={problem} fields={FIELDS} />
-      {route === null && (
-        <Choices
-          legend={say`By`}
-          value={draft.way}
-          options={saidOptions(WAYS)}
-          onChange={(way: Way) => setDraft({ ...newDraft(way), name: draft.name })}
+    <div class="route-form">
+      <Form
+        label={route === null ? say`New route` : say`Change '${route.name}'`}
+        busy={busy}
+        submit={say`Save`}
+        onCancel={onDone}
+        onSubmit={submit}
+      >
+        <FormProblem problem={problem} fields={FIELDS} />
+        {route === null && (
+          <Choices
+            legend={say`By`}
+            value={draft.way}
+            options={saidOptions(WAYS)}
+            onChange={(way: Way) => setDraft({ ...newDraft(way), name: draft.name })}
+          />
+        )}
+        <div class="fields">
+          <Field
+            label={say`Name of the route`}
+            value={draft.name}
+            onInput={(name) => set({ name })}
+            hint={say`as you will recognise it`}
+            error={error('name')}
+          />
+        </div>
+        <TargetFields
+          draft={draft}
+          set={set}
+          problem={problem}
+          kept={route?.hasSecret === true && route.target.way === draft.way}
         />
-      )}
-      <div class="fields">
-        <Field
-          label={say`Name of the route`}
-          value={draft.name}
-          onInput={(name) => set({ name })}
-          hint={say`as you will recognise it`}
-          error={error('name')}
-        />
-      </div>
-      <TargetFields
-        draft={draft}
-        set={set}
-        problem={problem}
-        kept={route?.hasSecret === true && route.target.way === draft.way}
-      />
-      <Which draft={draft} set={set} error={error} />
-      <When draft={draft} set={set} error={error} />
-      <Again draft={draft} set={set} error={error} others={others} />
-      <Check words={say`Switched on`} checked={draft.on} onChange={(on) => set({ on })} />
-    </Form>
+        <Which draft={draft} set={set} error={error} />
+        <When draft={draft} set={set} error={error} />
+        <Again draft={draft} set={set} error={error} others={others} />
+        <Check words={say`Switched on`} checked={draft.on} onChange={(on) => set({ on })} />
+      </Form>
+    </div>
   )
 }

@@ -126,8 +126,9 @@ export function messageWords(message: MessageView, garden: Garden): string {
     case 'sent':
       return say`sent ${dateTime(sentAt ?? message.madeAt, garden)}`
     case 'failed':
-      return nextTryAt === null
-        ? say`not sent: ${why}. Tried ${tries} times, the next try is due.`
+      if (nextTryAt === null) return say`not sent: ${why}. The next try is due.`
+      return tries === 1
+        ? say`not sent: ${why}. Tried once, next try ${dateTime(nextTryAt, garden)}.`
         : say`not sent: ${why}. Tried ${tries} times, next try ${dateTime(nextTryAt, garden)}.`
     case 'given-up':
       return say`given up: ${why}`

@@ -1,0 +1,273 @@
+import { join } from 'node:path'
+import type { Browser, Page } from 'playwright-core'
+import { afterAll, beforeAll, expect, test } from 'vitest'
+import type { MessageView, RouteView } from '#hub/api/schemas/message.ts'
+import type { NewRoute } from '#hub/model/route.ts'
+import { openStores } from '#hub/store/open.ts'
+import { anAlarm, aNewRoute } from '../support/alarm-fixture.ts'
+import { axeFaults } from '../support/axe-faults.ts'
+import { openBrowser, openPage } from '../support/browser.ts'
+import { cloudEventFaults } from '../support/cloud-events-schema.ts'
+import { startHub, type HubProcess } from '../support/hub-process.ts'
+import { startMailServer, type MailServer } from '../support/mail-server.ts'
+import { tempDir } from '../support/temp-dir.ts'
+import { until } from '../support/until.ts'
+import { startReceiver } from '../support/webhook-receiver.ts'
+
+const SHOTS = process.env['SCREENSHOTS']
+const WIDE = { width: 1280, height: 900 }
+const PHONE = { width: 360, height: 780 }
+
+/** A data folder with routes that have alarms to tell of, each of a bed of its own. */
+async function fill(folder: string, routes: readonly NewRoute[], alarms: number): Promise<void> {
+  const stores = await openStores(folder, { zone: 'Europe/Lisbon' })
+  const { garden } = stores
+  const now = Date.now()
+  for (const route of routes) await garden.addRoute(route, null, now)
+  for (let i = 0; i < alarms; i++) {
+    const bed = await garden.addBed(
+      {
+        name: `Bed ${i + 1}`,
+        areaM2: 2,
+        depthM: 0.3,
+        texture: 'loam',
+        crops: [],
+        ownBand: { low: 6, high: 7 },
+      },
+      now,
+    )
+    const alarm = anAlarm({ id: 0, bedId: bed.id, raisedAt: now, sentence: `Bed ${i + 1}: rose.` })
+    await garden.saveAlarms([{ alarm, at: now, what: 'raised', by: null, note: '' }])
+  }
+  await stores.close()
+}
+
+test('a hub that is killed again and again tells every alarm; what it repeats it says so', async () => {
+  using folder = tempDir()
+  await using receiver = await startReceiver()
+  const target = { way: 'webhook', url: receiver.url, privateAllowed: true } as const
+  const ALARMS = 30
+  await fill(folder.path, [aNewRoute({ target })], ALARMS)
+  for (const enough of [4, 11, 19]) {
+    const hub = await startHub('start', folder.path)
+    await until(`${enough} messages came`, () => receiver.seen.length >= enough, 20_000)
+    // In the middle of one: the receiver has it and has not answered yet.
+    receiver.manner = 'hang'
+    const before = receiver.seen.length
+    await until('one is under way', () => receiver.seen.length > before)
+    await hub.end('SIGKILL')
+    receiver.manner = 200
+  }
+  await using hub = await startHub('start', folder.path)
+  await until('all have come', () => receiver.taken.length >= ALARMS, 20_000)
+  await until('all are marked as sent', async () =>
+    (await hub.get<MessageView[]>('/api/messages?limit=100')).every(
+      ({ state }) => state === 'sent',
+    ),
+  )
+  const told = receiver.taken.map(({ event }) => {
+    const { alarms } = event['data'] as { alarms: { id: number }[] }
+    return alarms.map(({ id }) => id).join()
+  })
+  // In order, each once: the ones that were cut off had not been answered.
+  expect(told).toEqual(Array.from({ length: ALARMS }, (_, i) => String(i + 1)))
+  const times = new Map<string, number>()
+  for (const { event } of receiver.seen) {
+    expect(cloudEventFaults(event)).toEqual([])
+    const before = times.get(event.id) ?? 0
+    times.set(event.id, before + 1)
+    expect(event['possiblerepeat'] ?? false).toBe(before > 0)
+  }
+  expect(times.size).toBe(ALARMS)
+  expect([...times.values()].filter((n) => n > 1)).toHaveLength(3)
+}, 120_000)
+
+let browser: Browser
+let hub: HubProcess
+let mail: MailServer
+let page: Page
+let complaints: readonly string[]
+const dir = tempDir()
+
+beforeAll(async () => {
+  mail = await startMailServer()
+  await fill(dir.path, [], 2)
+  browser = await openBrowser()
+  hub = await startHub('start', dir.path)
+  ;({ page, complaints } = await openPage(browser, `${hub.url}/settings`, WIDE))
+  page.setDefaultTimeout(10_000)
+}, 60_000)
+afterAll(async () => {
+  await browser?.close()
+  await hub?.end()
+  await mail?.stop()
+  dir[Symbol.dispose]()
+})
+
+/** The page at both widths: nothing hangs over, axe finds nothing serious; pictures when they are asked for. */
+async function look(name: string): Promise<void> {
+  for (const size of [WIDE, PHONE]) {
+    await page.setViewportSize(size)
+    const wide = await page.evaluate('document.documentElement.scrollWidth')
+    expect(wide, `${name} at ${size.width}`).toBeLessThanOrEqual(size.width)
+    expect(await axeFaults(page), `${name} at ${size.width}`).toEqual([])
+    if (SHOTS === undefined) continue
+    const path = join(SHOTS, `messages-${name}-${size.width}.png`)
+    await page.screenshot({ path, fullPage: true })
+  }
+  await page.setViewportSize(WIDE)
+}
+const routes = (): Promise<RouteView[]> => hub.get('/api/message-routes')
+const sheet = (name: string) =>
+  page.locator('section.sheet', { has: page.getByRole('heading', { name, exact: true }) })
+
+test('an e-mail route is made by keyboard, tried out, and says what the server answered', async () => {
+  await page.getByRole('link', { name: 'Messages' }).click()
+  await page.getByText('There is no route yet').waitFor()
+  await look('none')
+  await page.getByRole('button', { name: 'Add a route' }).focus()
+  await page.keyboard.press('Enter')
+  const form = page.getByRole('form', { name: 'New route' })
+  const type = async (label: string, text: string): Promise<void> => {
+    await form.getByLabel(label, { exact: true }).focus()
+    await page.keyboard.press('Control+A')
+    await page.keyboard.type(text)
+  }
+  await type('Name of the route', 'Kitchen')
+  await type('To', 'beds@garden.example')
+  await type('Sender', 'hub@garden.example')
+  await type('Mail server', '127.0.0.1')
+  await type('Port', String(mail.port))
+  await form.getByLabel('Connection').selectOption('none')
+  await form.getByLabel('Gather what happens in a bed for').fill('half')
+  await page.keyboard.press('Enter')
+  await form.getByText('expected a whole number').waitFor()
+  await look('form')
+  await type('Gather what happens in a bed for', '0')
+  await page.keyboard.press('Enter')
+  await sheet('Kitchen').getByText('E-mail to beds@garden.example, by 127.0.0.1').waitFor()
+  await sheet('Kitchen').getByText('Alarms of high urgency at once, the rest at 07:00.').waitFor()
+  expect(await routes()).toMatchObject([
+    { name: 'Kitchen', linkBase: hub.url, quiet: { from: '22:00', to: '07:00' }, gatherMin: 0 },
+  ])
+  await sheet('Kitchen').getByRole('button', { name: 'Send a test message' }).press('Enter')
+  await sheet('Kitchen').getByText('The other side took it and answered: 250 taken').waitFor()
+  expect(mail.mails.at(-1)!.headers.get('subject')).toMatch(/^Test message of/)
+  await mail.stop()
+  await sheet('Kitchen').getByRole('button', { name: 'Send a test message' }).press('Enter')
+  await sheet('Kitchen').getByText('It did not arrive: connect ECONNREFUSED').waitFor()
+  await look('tested')
+}, 60_000)
+
+test('a message that could not be sent stands there with its next try, and goes when it is told to', async () => {
+  // Acknowledged on the page: news for a route that tells everything.
+  const [route] = await routes()
+  const { target, id } = route!
+  await hub.send('PUT', `/api/message-routes/${id}`, {
+    ...route,
+    target,
+    tells: 'all',
+    quiet: null,
+  })
+  await hub.send('POST', '/api/alarms/1/acknowledge')
+  await sheet('Kitchen').getByText('not sent: connect ECONNREFUSED').waitFor()
+  await sheet('The last messages').getByText('Bed 1: Harmful shift').waitFor()
+  await look('failed')
+  await mail.start()
+  await sheet('Kitchen').getByRole('button', { name: 'Try now' }).click()
+  await sheet('The last messages').getByText('Answer: 250 taken').waitFor()
+  await until('it came', () => mail.mails.some(({ text }) => text.includes('Bed 1: rose.')))
+  const told = mail.mails.filter(({ text }) => text.includes('Bed 1: rose.'))
+  expect(told).toHaveLength(1)
+  expect(told[0]!.text).toContain(`${hub.url}/bed/1`)
+}, 60_000)
+
+test('a route is paused, changed and removed', async () => {
+  await sheet('Kitchen').getByRole('button', { name: 'Pause for a day' }).click()
+  await sheet('Kitchen').getByText('paused until').waitFor()
+  await sheet('Kitchen').getByRole('button', { name: 'End the pause' }).click()
+  await sheet('Kitchen').getByRole('button', { name: 'Pause for a day' }).waitFor()
+  await sheet('Kitchen').getByRole('button', { name: 'Change' }).click()
+  const form = page.getByRole('form', { name: "Change 'Kitchen'" })
+  await form.getByText('Only some kinds, or only some beds').click()
+  await form.getByLabel('dry soil').uncheck()
+  await form.getByLabel('Only some beds').check()
+  await form.getByLabel('Bed 2').uncheck()
+  await form.getByLabel('Most messages an hour').fill('0')
+  await form.getByRole('button', { name: 'Save' }).click()
+  await form.getByText('a number of at least 1').waitFor()
+  await form.getByLabel('Most messages an hour').fill('3')
+  await look('change')
+  await form.getByRole('button', { name: 'Save' }).click()
+  await sheet('Kitchen').getByText('Only of: Bed 1.').waitFor()
+  const [route] = await routes()
+  expect(route).toMatchObject({ beds: [1], mostPerHour: 3 })
+  expect(route!.kinds).not.toContain('dry')
+  await sheet('Kitchen').getByRole('button', { name: 'Remove' }).click()
+  await sheet('Kitchen').getByRole('button', { name: 'Yes, remove' }).click()
+  await page.getByText('There is no route yet').waitFor()
+  expect(await routes()).toEqual([])
+}, 60_000)
+
+test('this browser takes messages where it can; where it cannot, the page says why', async () => {
+  const given = {
+    endpoint: 'https://push.example/send/this-browser',
+    keys: { p256dh: 'its key', auth: 'its secret' },
+  }
+  // A service of a browser's maker is out of reach here: what it answers is put in its place.
+  await page.evaluate(`
+    Object.defineProperty(navigator.serviceWorker, 'ready', { value: Promise.resolve({
+      pushManager: { subscribe: async ({ applicationServerKey }) => {
+        window.keyGiven = applicationServerKey.length
+        return { toJSON: () => (${JSON.stringify(given)}) }
+      } },
+    }) })`)
+  await page.getByRole('button', { name: 'Add a route' }).click()
+  const form = page.getByRole('form', { name: 'New route' })
+  await form.getByText('This browser', { exact: true }).click()
+  await form.getByLabel('Name of the route').fill('Old phone')
+  await form.getByRole('button', { name: 'Let this browser take messages' }).click()
+  await form.getByText('This browser takes messages by push.example.').waitFor()
+  // An uncompressed point on P-256, as RFC 8292 wants it.
+  expect(await page.evaluate('window.keyGiven')).toBe(65)
+  await look('push')
+  await form.getByRole('button', { name: 'Save' }).click()
+  await sheet('Old phone').getByText('A browser, by push.example').waitFor()
+}, 60_000)
+
+interface AtomRead {
+  readonly fault: string | null
+  readonly root: string
+  readonly entries: readonly {
+    readonly id: string
+    readonly title: string
+    readonly updated: string
+  }[]
+  readonly authors: number
+}
+
+test('the feed is XML as Atom wants it', async () => {
+  const found = await page.evaluate<AtomRead>(`(async () => {
+    const text = await (await fetch('/api/alarms.atom')).text()
+    const xml = new DOMParser().parseFromString(text, 'application/xml')
+    const all = (name) => [...xml.getElementsByTagNameNS('http://www.w3.org/2005/Atom', name)]
+    const member = (entry, name) => entry.getElementsByTagName(name)[0]?.textContent ?? ''
+    return {
+      fault: xml.querySelector('parsererror')?.textContent ?? null,
+      root: xml.documentElement.localName,
+      entries: all('entry').map((entry) => ({
+        id: member(entry, 'id'), title: member(entry, 'title'), updated: member(entry, 'updated'),
+      })),
+      authors: all('author').length,
+    }
+  })()`)
+  expect(found).toMatchObject({ fault: null, root: 'feed', authors: 1 })
+  // RFC 4287, 4.1.2: each entry has an id, a title and a time.
+  expect(found.entries).toHaveLength(2)
+  for (const { id, title, updated } of found.entries) {
+    expect(id).toMatch(/^urn:uuid:/)
+    expect(title).toMatch(/^Bed \d, Harmful shift: /)
+    expect(Date.parse(updated)).not.toBeNaN()
+  }
+  expect(complaints.filter((line) => !line.includes('400'))).toEqual([])
+})
