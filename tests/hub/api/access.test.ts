@@ -140,7 +140,9 @@ test('what nobody thought of is for the owner alone', () => {
 })
 
 test('all that a viewer may send works something out and keeps nothing', () => {
-  const sending = ROWS.filter((row) => !row.startsWith('GET ') && rowFor(...split(row)) === 'read')
+  const sending = ROWS.filter(
+    (row) => !row.startsWith('GET ') && !row.includes(' /sta/') && rowFor(...split(row)) === 'read',
+  )
   expect(sending.toSorted()).toEqual([
     'POST /api/beds/:id/measuring/check',
     'POST /api/beds/:id/plans/draft',
