@@ -3,6 +3,7 @@ import { brokerPlace } from '../broker-place.ts'
 import { useHub } from '../hub-context.tsx'
 import { Link } from '../parts/link.tsx'
 import { say } from '../say.ts'
+import '../look/first-steps.css'
 
 interface StepProps {
   readonly title: string
