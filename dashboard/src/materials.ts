@@ -1,6 +1,6 @@
 import { toSay } from './say.ts'
 
-/** Materials offered where one is asked for, by the names the hub keeps; any other may be typed. */
+/** Materials offered where one is asked for, by names that the hub knows in every language; any other may be typed. */
 export const MATERIALS: readonly string[] = [
   toSay('ground limestone'),
   toSay('dolomitic limestone'),

@@ -11,10 +11,12 @@ import {
   parseNumber,
   whole,
 } from '../../dashboard/src/format.ts'
+import { MATERIALS } from '../../dashboard/src/materials.ts'
 import { EMPTY, hubReducer } from '../../dashboard/src/hub-state.ts'
 import { midSentence, said, saidOptions, say, speak, toSay } from '../../dashboard/src/say.ts'
 import { saying } from '../../dashboard/src/saying.ts'
 import { timeTicks } from '../../dashboard/src/zone.ts'
+import { amendmentOf } from '../../hub/agronomy/amendments.ts'
 import { anAlarm } from '../support/alarm-fixture.ts'
 
 const DAY = 86_400_000
@@ -52,6 +54,18 @@ describe('texts', () => {
     expect(saying(toSay('{0}, given up early.'), 'x')).toEqual(['', 'x', ', given up early.'])
     await speak('de')
     expect(saying(toSay('{0}, given up early.'), 'x')).toEqual(['', 'x', ', früh aufgegeben.'])
+  })
+
+  test('materials are offered by names that the hub knows', async () => {
+    for (const language of ['en', 'de', 'es'] as const) {
+      await speak(language)
+      for (const name of MATERIALS) {
+        expect(amendmentOf(said(name))?.slug, `${language}: ${said(name)}`).toBe(
+          amendmentOf(name)?.slug,
+        )
+        expect(amendmentOf(name), name).not.toBeNull()
+      }
+    }
   })
 
   test('nouns keep their capital within a German sentence only', async () => {

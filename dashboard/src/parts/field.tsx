@@ -14,8 +14,6 @@ interface FieldProps {
   readonly type?: 'text' | 'decimal' | 'date' | 'datetime-local'
   readonly unit?: string | undefined
   readonly list?: readonly string[]
-  /** How an offered value is shown. @default as it is */
-  readonly listWords?: (value: string) => string
   readonly width?: 'short' | 'long' | 'full'
   readonly required?: boolean
 }
@@ -47,7 +45,7 @@ export function Field(props: FieldProps) {
         <datalist id={`${id}-l`}>
           {props.list.map((option) => (
             <option key={option} value={option}>
-              {props.listWords?.(option) ?? option}
+              {option}
             </option>
           ))}
         </datalist>

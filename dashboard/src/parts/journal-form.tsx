@@ -78,8 +78,7 @@ export function JournalForm({ bed, entry, waiting, onDone }: JournalFormProps) {
             <Field
               label={say`What was put on`}
               value={draft.material}
-              list={MATERIALS}
-              listWords={said}
+              list={MATERIALS.map(said)}
               onInput={(material) => set({ material })}
               error={error('material')}
             />

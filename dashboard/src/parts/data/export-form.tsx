@@ -1,9 +1,10 @@
 import { useState } from 'preact/hooks'
 import { files } from '../../api.ts'
+import { dateOnly } from '../../format.ts'
 import { useHub, useNow } from '../../hub-context.tsx'
 import { said, saidOptions, say, toSay } from '../../say.ts'
 import { Choice, Choices, Field } from '../field.tsx'
-import { dayOf, dayStart } from '../review/period.ts'
+import { dayStart } from '../review/period.ts'
 
 const FORMATS = [
   { value: 'wide', words: toSay('table, one column a channel') },
@@ -72,7 +73,7 @@ export function ExportForm() {
             width="short"
             value={to}
             onInput={setTo}
-            hint={say`empty: until today, ${dayOf(now, garden.zone)}`}
+            hint={say`empty: until today, ${dateOnly(now, garden)}`}
             error={backwards ? say`the last day lies before the first` : null}
           />
         </div>

@@ -113,8 +113,7 @@ export function TrialForm({
         <Field
           label={say`What is put on`}
           value={draft.material}
-          list={MATERIALS}
-          listWords={said}
+          list={MATERIALS.map(said)}
           onInput={(material) => set({ material })}
           error={error('material')}
         />
