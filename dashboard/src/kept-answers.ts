@@ -27,6 +27,13 @@ export function keepAnswer(path: string, text: string, headers: Headers): number
   return Number.isFinite(told) ? told : null
 }
 
+/** All that is kept, for a worker that has just begun. */
+export const allKept = (): {
+  readonly name: string
+  readonly text: string
+  readonly at: number
+}[] => [...kept].map(([name, answer]) => ({ name, ...answer }))
+
 /** What the hub answered last; null when it was not asked since the page was opened. */
 export function keptAnswer(path: string): Kept | null {
   const name = nameOf(path)

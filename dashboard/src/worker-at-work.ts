@@ -1,3 +1,5 @@
+import { allKept } from './kept-answers.ts'
+
 /** What the browser can do for a page without a connection. */
 export type WorkerState =
   /** The pages open without a connection. */
@@ -53,7 +55,12 @@ export async function startWorker(): Promise<void> {
   const had = navigator.serviceWorker.controller !== null
   let reloading = false
   navigator.serviceWorker.addEventListener('controllerchange', () => {
-    if (!had || reloading) return
+    if (reloading) return
+    if (!had) {
+      // What the first page of a browser fetched went by without a worker.
+      navigator.serviceWorker.controller?.postMessage({ keep: allKept() })
+      return
+    }
     reloading = true
     location.reload()
   })

@@ -4,7 +4,7 @@ import { chromium, type Browser, type Page } from 'playwright-core'
 const CHROMIUM = process.env['CHROMIUM'] ?? '/usr/bin/chromium'
 
 /** Debian's Chromium, headless; without the flags it looks for servers a closed network does not have. */
-export async function openBrowser(): Promise<Browser> {
+export async function openBrowser(...extra: readonly string[]): Promise<Browser> {
   if (!existsSync(CHROMIUM)) {
     throw new Error(
       `the browser tests need Chromium at ${CHROMIUM} (Debian: apt-get install chromium), or its path in CHROMIUM`,
@@ -20,6 +20,7 @@ export async function openBrowser(): Promise<Browser> {
       '--disable-background-networking',
       '--disable-component-update',
       '--disable-sync',
+      ...extra,
     ],
   })
 }

@@ -5,7 +5,7 @@ import { extname, join } from 'node:path'
 import { gzipSync } from 'node:zlib'
 import type { BedSeries, BedView } from '#hub/api/schemas/bed.ts'
 import type { Entry } from '#hub/api/schemas/journal.ts'
-import { inventedFindings } from './findings-fixture.ts'
+import { inventedFindings, inventedQuality } from './findings-fixture.ts'
 
 const DAY = 86_400_000
 const TYPES: Readonly<Record<string, string>> = {
@@ -27,6 +27,8 @@ export interface PretendHubOptions {
   readonly spots?: number
   /** Rows of a series, whatever was asked for. @default as many as asked for */
   readonly rows?: number
+  /** Changes a file of the pages before it goes out. */
+  readonly change?: (file: string, content: string) => string
 }
 
 const wave = (at: number, shift: number): number =>
@@ -146,6 +148,8 @@ export async function pretendHub(options: PretendHubOptions): Promise<PretendHub
           return journalOf(bed, now)
         case 'findings':
           return inventedFindings(bed.id, now)
+        case 'quality':
+          return inventedQuality(bed.id, now)
         default:
           return []
       }
@@ -184,6 +188,11 @@ export async function pretendHub(options: PretendHubOptions): Promise<PretendHub
     }
   }
 
+  const changed = (file: string, content: Buffer): Buffer =>
+    options.change === undefined || !/\.(js|css|html)$/.test(file)
+      ? content
+      : Buffer.from(options.change(file, content.toString()))
+
   const server = createServer((request, response) => {
     const url = new URL(request.url ?? '/', 'http://127.0.0.1')
     if (url.pathname === '/api/live') {
@@ -202,7 +211,7 @@ export async function pretendHub(options: PretendHubOptions): Promise<PretendHub
     try {
       const body = isApi
         ? Buffer.from(JSON.stringify(answer(url.pathname, url.searchParams)))
-        : readFileSync(join(dist, file))
+        : changed(file, readFileSync(join(dist, file)))
       response.writeHead(200, {
         'content-type': isApi ? 'application/json' : (TYPES[extname(file)] ?? ''),
         'content-encoding': 'gzip',

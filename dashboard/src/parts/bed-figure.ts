@@ -149,6 +149,7 @@ export function bedLegend(
     ...(quantity === 'ph'
       ? ([
           { sign: 'band', words: say`crop band` },
+          { sign: 'stair', words: say`change` },
           { sign: '▲', words: say`treatment` },
           { sign: '●', words: say`watering` },
           { sign: '◆', words: say`probe service` },

@@ -43,6 +43,21 @@ async function fromShell(file: string, request: Request): Promise<Response> {
   return (await shell.match(file)) ?? fetch(request)
 }
 
+interface Told {
+  readonly keep: readonly { readonly name: string; readonly text: string; readonly at: number }[]
+}
+const isKeep = (data: unknown): data is Told =>
+  typeof data === 'object' && data !== null && 'keep' in data
+
+/** What a page had fetched before there was a worker. */
+async function keepAll(told: Told['keep']): Promise<void> {
+  const answers = await caches.open(ANSWERS)
+  for (const { name, text, at } of told) {
+    const headers = { 'content-type': 'application/json', [KEPT_AT]: String(at) }
+    await answers.put(name, new Response(text, { headers }))
+  }
+}
+
 async function keep(name: string, response: Response): Promise<void> {
   const answers = await caches.open(ANSWERS)
   const headers = new Headers(response.headers)
@@ -82,7 +97,9 @@ async function answer(event: FetchEvent, name: string): Promise<Response> {
 self.addEventListener('install', (event) => event.waitUntil(fillShell()))
 self.addEventListener('activate', (event) => event.waitUntil(dropOld()))
 self.addEventListener('message', (event) => {
-  if (event.data === 'take over') event.waitUntil(self.skipWaiting())
+  const { data } = event as { readonly data: unknown }
+  if (data === 'take over') event.waitUntil(self.skipWaiting())
+  else if (isKeep(data)) event.waitUntil(keepAll(data.keep))
 })
 self.addEventListener('fetch', (event) => {
   const { request } = event

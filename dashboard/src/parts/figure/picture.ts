@@ -4,7 +4,19 @@ import type { DrawAgain } from '../../chart/picture-place.ts'
 
 /** How something is drawn in a chart, and what it is. */
 export interface LegendRow {
-  readonly sign: 'line' | 'broken' | 'shade' | 'band' | 'dots' | '▲' | '●' | '◆' | '✚' | '■' | '⚑'
+  readonly sign:
+    | 'line'
+    | 'broken'
+    | 'stair'
+    | 'shade'
+    | 'band'
+    | 'dots'
+    | '▲'
+    | '●'
+    | '◆'
+    | '✚'
+    | '■'
+    | '⚑'
   readonly words: string
 }
 
@@ -36,6 +48,15 @@ function drawSign(
     case 'band':
       ctx.fillStyle = sign === 'shade' ? palette.shade : palette.band
       ctx.fillRect(x, y - 6, 26, 12)
+      break
+    case 'stair':
+      ctx.strokeStyle = palette.mark
+      ctx.beginPath()
+      ctx.moveTo(x + 4, y + 6)
+      ctx.lineTo(x + 13, y + 6)
+      ctx.lineTo(x + 13, y - 6)
+      ctx.lineTo(x + 22, y - 6)
+      ctx.stroke()
       break
     case 'dots':
       for (const dx of [4, 13, 22]) {
