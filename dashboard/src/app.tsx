@@ -9,6 +9,7 @@ import { routeTitle } from './router.ts'
 import type { Route } from './router.ts'
 import { language, said, say, toSay } from './say.ts'
 import { useRoute } from './use-route.ts'
+import { useWho } from './who.ts'
 import { GardenView } from './views/garden.tsx'
 
 const BedView = later(async () => (await import('./views/bed.tsx')).BedView)
@@ -28,7 +29,22 @@ const MessagesView = later(async () => (await import('./views/messages.tsx')).Me
 const PeopleView = later(async () => (await import('./views/people.tsx')).PeopleView)
 const SettingsView = later(async () => (await import('./views/settings.tsx')).SettingsView)
 
+/** Pages on which something is changed and nothing else is done. */
+const FOR_CHANGE: readonly Route['page'][] = ['measure', 'calibrate', 'new-bed', 'messages']
+
 function Page({ route }: { route: Route }) {
+  const who = useWho()
+  if (who?.state === 'in' && !who.scopes.includes('change') && FOR_CHANGE.includes(route.page)) {
+    return (
+      <>
+        <h1>{routeTitle(route, undefined)}</h1>
+        <p class="sentence">
+          {say`${who.name ?? ''} may look at everything here, but not do this.`}{' '}
+          <Link to={{ page: 'garden' }}>{say`Back to the garden`}</Link>
+        </p>
+      </>
+    )
+  }
   switch (route.page) {
     case 'garden':
       return <GardenView />

@@ -57,7 +57,7 @@ export async function startHub(
       async () => {
         if (child.exitCode !== null)
           throw new Error(`the hub ended (${child.exitCode}):\n${output}`)
-        return (await fetch(`${url}/api/health`).catch(() => null))?.ok
+        return (await fetch(`${url}/api/who`).catch(() => null))?.ok
       },
       20_000,
     )

@@ -51,6 +51,7 @@ export function AlarmStrip({ alarm, brief = false }: { alarm: Alarm; brief?: boo
       </div>
       {waits && (
         <button
+          data-needs="change"
           type="button"
           aria-disabled={busy}
           onClick={() =>

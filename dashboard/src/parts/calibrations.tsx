@@ -45,10 +45,12 @@ export function Calibrations({ probe, onChange }: { probe: Probe; onChange: () =
         {editing === null && (
           <span class="buttons">
             <Link
+              data-needs="change"
               to={{ page: 'calibrate', id: probe.id }}
               class="button main"
             >{say`Calibrate step by step`}</Link>
             <button
+              data-needs="change"
               type="button"
               onClick={() => setEditing('new')}
             >{say`Enter a calibration`}</button>
@@ -78,6 +80,7 @@ export function Calibrations({ probe, onChange }: { probe: Probe; onChange: () =
               </span>
               <span>
                 <button
+                  data-needs="change"
                   type="button"
                   class="quiet"
                   aria-label={say`Change the calibration of ${calibration.channel} from ${dateTime(calibration.at, garden)}`}

@@ -184,12 +184,23 @@ interface FormProps {
   readonly onCancel?: (() => void) | undefined
   readonly children: ComponentChildren
   readonly label: string
+  /** Nothing: also for those who may only look. @default 'change' */
+  readonly needs?: 'change' | 'nothing'
 }
 
 /** A form with its buttons. */
-export function Form({ onSubmit, busy, submit, onCancel, children, label }: FormProps) {
+export function Form({
+  onSubmit,
+  busy,
+  submit,
+  onCancel,
+  children,
+  label,
+  needs = 'change',
+}: FormProps) {
   return (
     <form
+      data-needs={needs === 'change' ? needs : undefined}
       aria-label={label}
       noValidate
       onSubmit={(event) => {
@@ -213,7 +224,7 @@ export function Confirm({ words, ask, onYes }: { words: string; ask: string; onY
   const [asked, setAsked] = useState(false)
   if (!asked) {
     return (
-      <button type="button" class="quiet" onClick={() => setAsked(true)}>
+      <button data-needs="change" type="button" class="quiet" onClick={() => setAsked(true)}>
         {words}
       </button>
     )

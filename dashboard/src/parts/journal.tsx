@@ -54,7 +54,11 @@ export function Journal({ bed, entries, photos, highlighted, onHighlight, wanted
       <div class="section-head">
         <h2 id="journal-title" tabIndex={-1}>{say`Journal`}</h2>
         {editing === null && (
-          <button type="button" onClick={() => setEditing('new')}>{say`Write an entry`}</button>
+          <button
+            data-needs="change"
+            type="button"
+            onClick={() => setEditing('new')}
+          >{say`Write an entry`}</button>
         )}
       </div>
       <WaitingList bed={bed} />
@@ -89,6 +93,7 @@ export function Journal({ bed, entries, photos, highlighted, onHighlight, wanted
             </button>
             <span>
               <button
+                data-needs="change"
                 type="button"
                 class="quiet"
                 aria-label={say`Change ${kindOf(entry)} of ${dateTime(entry.at, garden)}`}

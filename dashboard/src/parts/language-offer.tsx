@@ -47,7 +47,7 @@ export function LanguageOffer() {
     }
   }
   return (
-    <div class="strip" lang={wanted} data-testid="language-offer">
+    <div data-needs="change" class="strip" lang={wanted} data-testid="language-offer">
       <div>
         <p class="sentence">{ask}</p>
         <FormProblem problem={problem} fields={[]} />

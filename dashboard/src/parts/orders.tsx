@@ -177,6 +177,7 @@ function Commands({ probe, onChange }: { probe: ProbeDetail; onChange: () => voi
       <div class="buttons">
         {COMMANDS.map(({ what, words }) => (
           <button
+            data-needs="change"
             key={what}
             type="button"
             disabled={busy}

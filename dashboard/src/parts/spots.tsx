@@ -34,6 +34,7 @@ function SpotRow({ spot }: { spot: SpotView }) {
         </span>
         <span>
           <button
+            data-needs="change"
             type="button"
             class="quiet"
             aria-label={say`Rename ${spot.spot}`}

@@ -27,6 +27,7 @@ export function StrangerStrip({ probe }: { probe: ProbeView }) {
         <FormProblem problem={problem} fields={[]} />
       </div>
       <button
+        data-needs="change"
         type="button"
         aria-disabled={busy}
         onClick={() =>

@@ -214,7 +214,7 @@ export function BedView({ id }: { id: number }) {
             <Link to={{ page: 'plan', id }} class="button">
               {say`Decide what to do`}
             </Link>
-            <Link to={{ page: 'measure', id }} class="button">
+            <Link data-needs="change" to={{ page: 'measure', id }} class="button">
               {say`Measure by hand`}
             </Link>
             <Link to={{ page: 'report', bed: id }} class="button">
@@ -300,7 +300,7 @@ export function BedView({ id }: { id: number }) {
           </h2>
           {!editing && (
             <span>
-              <button type="button" onClick={() => setEditing(true)}>
+              <button data-needs="change" type="button" onClick={() => setEditing(true)}>
                 {say`Change the bed`}
               </button>
               <Confirm

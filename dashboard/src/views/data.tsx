@@ -15,7 +15,7 @@ export function DataView() {
       <div class="page-head">
         <h1>{say`Data`}</h1>
       </div>
-      <section class="sheet" aria-labelledby="data-in">
+      <section data-needs="change" class="sheet" aria-labelledby="data-in">
         <h2 id="data-in">{say`Take readings in`}</h2>
         <p class="sentence">{say`From a logger, another program or an earlier export. First you see how the file would be read; every row is checked before the first is stored, and the same file again changes nothing.`}</p>
         <ImportFile />
@@ -25,7 +25,7 @@ export function DataView() {
         <p class="sentence">{say`Values as the probes sent them, in the units they were sent in. What a bed was worth by month is with its report.`}</p>
         <ExportForm />
       </section>
-      <section class="sheet" aria-labelledby="backup">
+      <section data-needs="change" class="sheet" aria-labelledby="backup">
         <h2 id="backup">{say`Backup`}</h2>
         <p class="sentence">{say`One file with every reading, the whole garden, its journal and photos, as they are at one moment; the hub goes on meanwhile. Of passwords it holds only what they are checked with, never the passwords. Keep it on another machine.`}</p>
         <p class="buttons">

@@ -51,7 +51,7 @@ export function FirstSteps() {
             {say`Name it, say how large and how deep it is, what soil it holds and what grows in it.`}
           </p>
           {step === 1 && (
-            <Link to={{ page: 'new-bed' }} class="button main">
+            <Link data-needs="change" to={{ page: 'new-bed' }} class="button main">
               {say`Add the first bed`}
             </Link>
           )}

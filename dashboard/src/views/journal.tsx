@@ -73,6 +73,7 @@ export function JournalView(route: JournalRoute) {
         <h1>{say`Journal`}</h1>
         {beds.length > 0 && writing === null && (
           <button
+            data-needs="change"
             type="button"
             onClick={() => setWriting(bed ?? (beds.length === 1 ? beds[0]!.id : 'choose'))}
           >{say`Write an entry`}</button>

@@ -1,7 +1,9 @@
+import { useState } from 'preact/hooks'
 import { api } from '../api.ts'
 import { useHub, useLoad } from '../hub-context.tsx'
 import { Link } from '../parts/link.tsx'
 import { Everybody } from '../parts/people/everybody.tsx'
+import { PasswordForm } from '../parts/people/password-form.tsx'
 import { FeedAddress, Shares } from '../parts/people/shares.tsx'
 import { Tokens } from '../parts/people/tokens.tsx'
 import { say } from '../say.ts'
@@ -26,6 +28,19 @@ function All() {
       <Tokens />
       <FeedAddress />
     </>
+  )
+}
+
+/** What somebody who only looks may do about their account. */
+function OwnPassword({ id, name }: { id: number; name: string }) {
+  const [done, setDone] = useState(0)
+  return (
+    <section class="sheet" aria-labelledby="own-password">
+      <h2 id="own-password">{name}</h2>
+      <p class="sentence">{say`Only an owner sees who may do what. Signed in as ${name}.`}</p>
+      <PasswordForm key={done} person={{ id, name }} isMe onDone={() => setDone(done + 1)} />
+      <p role="status">{done > 0 && say`The password was set.`}</p>
+    </section>
   )
 }
 
@@ -58,7 +73,7 @@ export function PeopleView() {
       ) : who.scopes.includes('own') ? (
         <All />
       ) : (
-        <p class="sentence">{say`Only an owner sees who may do what. Signed in as ${who.name ?? ''}.`}</p>
+        <OwnPassword id={who.personId ?? 0} name={who.name ?? ''} />
       )}
     </>
   )

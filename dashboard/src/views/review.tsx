@@ -53,7 +53,7 @@ export function ReviewView() {
             {data.beds.length === 0 && (
               <p class="sentence">
                 {say`There is no bed yet.`}{' '}
-                <Link to={{ page: 'new-bed' }}>{say`Make the first`}</Link>
+                <Link data-needs="change" to={{ page: 'new-bed' }}>{say`Make the first`}</Link>
               </p>
             )}
             {data.beds.map((bed) => (

@@ -202,7 +202,7 @@ export function SettingsView() {
         <p class="links">
           <Link to={{ page: 'data' }}>{say`Data: in, out and backup`}</Link>
           <Link to={{ page: 'people' }}>{say`People and access`}</Link>
-          <Link to={{ page: 'messages' }}>{say`Messages`}</Link>
+          <Link data-needs="change" to={{ page: 'messages' }}>{say`Messages`}</Link>
         </p>
       </div>
       <section class="sheet" aria-labelledby="garden-title">

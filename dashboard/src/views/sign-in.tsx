@@ -19,6 +19,7 @@ function SignInForm({ to }: { to: string | undefined }) {
     <>
       <h1>{say`Sign in`}</h1>
       <Form
+        needs="nothing"
         label={say`Sign in`}
         busy={busy}
         submit={say`Sign in`}
@@ -62,6 +63,7 @@ function OwnerForm({ needsCode, to }: { needsCode: boolean; to: string | undefin
           : say`Nobody owns this hub yet: whoever sits at its machine may do everything. With an owner, everybody has to sign in.`}
       </p>
       <Form
+        needs="nothing"
         label={say`Make the owner`}
         busy={busy}
         submit={say`Make the owner`}

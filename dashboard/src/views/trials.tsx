@@ -93,6 +93,7 @@ export function TrialsView({ trial: first, material, direction }: TrialsProps) {
         <h1>{say`Trials`}</h1>
         {!open && enough && (
           <button
+            data-needs="change"
             type="button"
             ref={opener}
             onClick={() => setAdding(true)}

@@ -56,7 +56,7 @@ export function Password({ probe, onChange }: { probe: ProbeView; onChange: () =
             />
           </>
         ) : (
-          <button type="button" onClick={make}>{say`Make a password`}</button>
+          <button data-needs="change" type="button" onClick={make}>{say`Make a password`}</button>
         )}
       </p>
     </section>

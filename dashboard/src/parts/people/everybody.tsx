@@ -7,6 +7,7 @@ import { errorFor } from '../../problem.ts'
 import { said, saidOptions, say, toSay } from '../../say.ts'
 import { useWho } from '../../who.ts'
 import { Choices, Confirm, Form, FormProblem, useSend } from '../field.tsx'
+import { PasswordForm } from './password-form.tsx'
 import { NameField, SecretField } from './secret-field.tsx'
 
 const ROLES = [
@@ -50,58 +51,6 @@ function Sessions({ person, onChange }: { person: PersonView; onChange: () => vo
         ))}
       </ul>
     </>
-  )
-}
-
-/** A new password for oneself, with the one of now, or for somebody else. */
-function PasswordForm({
-  person,
-  isMe,
-  onDone,
-}: {
-  person: PersonView
-  isMe: boolean
-  onDone: () => void
-}) {
-  const [current, setCurrent] = useState('')
-  const [password, setPassword] = useState('')
-  const { problem, busy, send } = useSend()
-  return (
-    <Form
-      label={say`New password of ${person.name}`}
-      busy={busy}
-      submit={say`Set the password`}
-      onCancel={onDone}
-      onSubmit={() =>
-        send(async () => {
-          await (isMe
-            ? api.changePassword({ current, password })
-            : api.givePassword(person.id, password))
-          onDone()
-        })
-      }
-    >
-      <FormProblem problem={problem} fields={['current', 'password']} />
-      <div class="fields">
-        {isMe && (
-          <SecretField
-            label={say`Password of now`}
-            value={current}
-            onInput={setCurrent}
-            autocomplete="current-password"
-            error={errorFor(problem, 'current')}
-          />
-        )}
-        <SecretField
-          label={say`New password`}
-          value={password}
-          onInput={setPassword}
-          autocomplete="new-password"
-          hint={say`at least 10 characters; everywhere else this person is signed out`}
-          error={errorFor(problem, 'password')}
-        />
-      </div>
-    </Form>
   )
 }
 

@@ -88,6 +88,7 @@ export function DraftPart({ decision, option, target, onKept }: DraftPartProps) 
           <FormProblem problem={problem} fields={[]} />
           <p class="buttons">
             <button
+              data-needs="change"
               type="button"
               class="main"
               aria-disabled={busy}

@@ -51,6 +51,7 @@ export function PutOn({ plan, onDone }: PutOnProps) {
       {next.dueAt <= now && (
         <p>
           <button
+            data-needs="change"
             type="button"
             class="main"
             ref={opener}

@@ -38,6 +38,7 @@ export function Running({ onChanged, ...props }: PlanProps & { readonly onChange
       {plan.stop !== null && (
         <p>
           <button
+            data-needs="change"
             type="button"
             class="main"
             onClick={() => end(plan.stop ?? 'stopped')}

@@ -90,7 +90,7 @@ export function Settles({ ways, bedId, soil, onDone }: SettlesProps) {
   return (
     <p class="settles" ref={openers}>
       {ways.includes('sample') && (
-        <Link to={{ page: 'measure', id: bedId }}>{say`Measure by hand`}</Link>
+        <Link data-needs="change" to={{ page: 'measure', id: bedId }}>{say`Measure by hand`}</Link>
       )}
       {ways.map((way) =>
         way === 'calibrate' ? (
@@ -99,11 +99,21 @@ export function Settles({ ways, bedId, soil, onDone }: SettlesProps) {
               <Link to={{ page: 'probes' }}>{said(SETTLE_WORDS.calibrate)}</Link>
             )}
             {here.map(({ id, name }) => (
-              <Link key={id} to={{ page: 'calibrate', id }}>{say`Calibrate ${name}`}</Link>
+              <Link
+                data-needs="change"
+                key={id}
+                to={{ page: 'calibrate', id }}
+              >{say`Calibrate ${name}`}</Link>
             ))}
           </Fragment>
         ) : (
-          <button key={way} type="button" data-way={way} onClick={() => setOpen(way)}>
+          <button
+            data-needs="change"
+            key={way}
+            type="button"
+            data-way={way}
+            onClick={() => setOpen(way)}
+          >
             {way === 'laboratory' ? say`Write a laboratory’s figure down` : said(SETTLE_WORDS[way])}
           </button>
         ),
