@@ -212,7 +212,10 @@ test('a route is paused, changed and removed', async () => {
 test('this browser takes messages where it can; where it cannot, the page says why', async () => {
   const given = {
     endpoint: 'https://push.example/send/this-browser',
-    keys: { p256dh: 'its key', auth: 'its secret' },
+    keys: {
+      p256dh: Buffer.alloc(65, 4).toString('base64url'),
+      auth: Buffer.alloc(16, 7).toString('base64url'),
+    },
   }
   // A service of a browser's maker is out of reach here: what it answers is put in its place.
   await page.evaluate(`

@@ -130,6 +130,16 @@ const endpoint = z
     toSay('expected an address that begins with https://'),
   )
 
+/** So many bytes in base64url, as browsers give keys (W3C Push API). */
+const keyBytes = (length: number) =>
+  z
+    .string()
+    .max(200)
+    .refine(
+      (text) => /^[\w-]+=*$/.test(text) && Buffer.from(text, 'base64url').byteLength === length,
+      toSay('expected a key as browsers give it'),
+    )
+
 /** `secret`, `key`, `subscription`: written and never read back; left out, what is kept stays. */
 export const routeInput = z
   .object({
@@ -144,7 +154,7 @@ export const routeInput = z
         subscription: z
           .object({
             endpoint,
-            keys: z.object({ p256dh: z.string().max(200), auth: z.string().max(100) }),
+            keys: z.object({ p256dh: keyBytes(65), auth: keyBytes(16) }),
           })
           .optional()
           .describe('write-only; as the browser gives it'),
@@ -152,7 +162,7 @@ export const routeInput = z
       mqttTarget,
     ]),
   })
-  .meta({ id: 'MessageRouteInput' })
+  .meta({ id: 'MessageRouteForm' })
 export type RouteInput = z.infer<typeof routeInput>
 
 export const route = z

@@ -24,6 +24,14 @@ export interface PushOptions {
 
 /** Services keep a message this long for a device that is off; an alarm of last week is none. */
 const KEPT_S = DAY / SECOND
+/** Codes of connections that never came about. */
+const NOT_REACHED = new Set([
+  'ECONNREFUSED',
+  'ENOTFOUND',
+  'EAI_AGAIN',
+  'EHOSTUNREACH',
+  'ENETUNREACH',
+])
 /** A payload of 4096 octets must fit with its encryption (RFC 8291, 4); text is cut well before. */
 const LONGEST_TEXT = 700
 
@@ -82,9 +90,9 @@ export function createPushSender(options: PushOptions): Sender {
         const answer = shownAnswer(`HTTP ${statusCode} ${body}`)
         return { what: never ? 'never' : 'refused', answer }
       }
-      const answer = error instanceof PrivateTarget ? `${error.message}` : troubleOf(error)
-      // A repeat takes the place of the first on the device: it cannot be told apart there.
-      return { what: 'unsure', answer }
+      const { code = '' } = error as NodeJS.ErrnoException
+      const unheard = error instanceof PrivateTarget || NOT_REACHED.has(code)
+      return { what: unheard ? 'refused' : 'unsure', answer: troubleOf(error) }
     } finally {
       agent.destroy()
     }

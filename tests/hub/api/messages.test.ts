@@ -5,6 +5,9 @@ import { apiHost, type ApiHost } from '../../support/api-host.ts'
 
 const NOW = Date.parse('2026-05-04T11:00:00Z')
 const PASSWORD = 'compost-heap-at-the-back'
+/** Keys of no browser, as long as theirs. */
+const P256DH = Buffer.alloc(65, 4).toString('base64url')
+const AUTH = Buffer.alloc(16, 7).toString('base64url')
 const KEY = 'a key that nobody should ever see'
 
 const input = (change: Partial<RouteInput> = {}): RouteInput => ({
@@ -80,7 +83,7 @@ test('passwords, keys and subscriptions go in and come out nowhere', async () =>
   await using host = await apiHost(NOW)
   const subscription = {
     endpoint: 'https://push.example/send/very-secret-path',
-    keys: { p256dh: 'p256dh-secret', auth: 'auth-secret' },
+    keys: { p256dh: P256DH, auth: AUTH },
   }
   const answers = [
     await add(host, input()),
@@ -98,7 +101,7 @@ test('passwords, keys and subscriptions go in and come out nowhere', async () =>
     ...host.events,
   ]
   const text = JSON.stringify(spoken)
-  for (const secret of [PASSWORD, KEY, 'very-secret-path', 'p256dh-secret', 'auth-secret']) {
+  for (const secret of [PASSWORD, KEY, 'very-secret-path', P256DH, AUTH]) {
     expect(text).not.toContain(secret)
   }
   for (const table of ['beds', 'probes', 'alarms', 'journal']) {
@@ -163,6 +166,27 @@ const BAD: readonly (readonly [path: string, body: RouteInput])[] = [
     }),
   ],
   ['target.subscription', input({ target: { way: 'push' } })],
+  [
+    'target.subscription.keys.auth',
+    input({
+      target: {
+        way: 'push',
+        subscription: {
+          endpoint: 'https://push.example/x',
+          keys: { p256dh: P256DH, auth: 'short' },
+        },
+      },
+    }),
+  ],
+  [
+    'target.subscription.endpoint',
+    input({
+      target: {
+        way: 'push',
+        subscription: { endpoint: 'http://push.example/x', keys: { p256dh: P256DH, auth: AUTH } },
+      },
+    }),
+  ],
   ['quiet.to', input({ quiet: { from: '22:00', to: '22:00', letThrough: null } })],
   ['quiet.from', input({ quiet: { from: '24:00', to: '07:00', letThrough: null } })],
   ['digestAt', input({ digestAt: '7:00' })],
