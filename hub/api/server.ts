@@ -23,6 +23,8 @@ import {
   sendProblem,
   toProblem,
 } from './problem.ts'
+import { completeDocument } from './open-api/complete.ts'
+import type { Document } from './open-api/document.ts'
 import { alarmRoutes } from './routes/alarms.ts'
 import { backupRoutes } from './routes/backup.ts'
 import { bedRoutes } from './routes/beds.ts'
@@ -169,7 +171,11 @@ export async function createServer(
           )
         },
       )
-      api.get('/openapi.json', { schema: { hide: true } }, async () => app.swagger())
+      let document: Document | undefined
+      api.get('/openapi.json', { schema: { hide: true } }, async () => {
+        document ??= completeDocument(app.swagger() as unknown as Document)
+        return document
+      })
       api.all('/*', { schema: { hide: true } }, async (request, reply) => {
         const methods = allowed(request.url)
         if (methods.length === 0) throw notFound('address in this API')

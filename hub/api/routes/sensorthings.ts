@@ -3,10 +3,12 @@ import { answer } from '../../sensorthings/answer.ts'
 import { entitiesOf } from '../../sensorthings/entities.ts'
 import { StaFault } from '../../sensorthings/fault.ts'
 import type { ApiDeps } from '../deps.ts'
-import { ApiProblem } from '../problem.ts'
+import { ApiProblem, notFound } from '../problem.ts'
 import { isEncrypted } from '../who.ts'
 
 const PREFIX = '/sta/v1.1'
+/** One route for all of it: an address of the standard is a path of any length. */
+const ROUTE = '/sta/*'
 
 /** The OGC SensorThings API 1.1, to read. */
 export function sensorThingsRoutes(deps: ApiDeps): FastifyPluginAsync {
@@ -14,7 +16,9 @@ export function sensorThingsRoutes(deps: ApiDeps): FastifyPluginAsync {
 
   async function reply(request: FastifyRequest, response: FastifyReply): Promise<FastifyReply> {
     const site = `${isEncrypted(request) ? 'https' : 'http'}://${request.host}`
-    const [path = '', search = ''] = request.url.slice(PREFIX.length).split(/\?(.*)/s)
+    const [whole = '', search = ''] = request.url.split(/\?(.*)/s)
+    if (whole !== PREFIX && !whole.startsWith(`${PREFIX}/`)) throw notFound('address')
+    const path = whole.slice(PREFIX.length)
     const [probes, channels, beds, spots, placements, calibrations] = await Promise.all([
       garden.probes(),
       garden.channels(),
@@ -42,21 +46,21 @@ export function sensorThingsRoutes(deps: ApiDeps): FastifyPluginAsync {
   }
 
   return async (app) => {
-    for (const url of [PREFIX, `${PREFIX}/*`]) {
-      app.get(url, { schema: { hide: true }, exposeHeadRoute: false }, reply)
-      app.route({
-        method: ['POST', 'PUT', 'PATCH', 'DELETE'],
-        url,
-        schema: { hide: true },
-        handler: async (request, response) => {
-          void response.header('allow', 'GET')
-          throw new ApiProblem(
-            405,
-            `expected GET, got ${request.method}: this interface is to read`,
-          )
-        },
-      })
-    }
+    app.get(
+      '/sta/',
+      { schema: { hide: true }, exposeHeadRoute: false },
+      async (_request, response) => response.redirect(PREFIX),
+    )
+    app.get(ROUTE, { schema: { hide: true }, exposeHeadRoute: false }, reply)
+    app.route({
+      method: ['POST', 'PUT', 'PATCH', 'DELETE'],
+      url: ROUTE,
+      schema: { hide: true },
+      handler: async (request, response) => {
+        void response.header('allow', 'GET')
+        throw new ApiProblem(405, `expected GET, got ${request.method}: this interface is to read`)
+      },
+    })
   }
 }
 

@@ -6,9 +6,9 @@ import { until } from '../../support/until.ts'
 
 test('OpenMetrics text by its grammar, with names that say their units', async () => {
   await using host = await apiHost(SMALL_GARDEN_NOW)
-  await smallGarden(host)
+  const { bedId } = await smallGarden(host)
   host.evaluation.touch()
-  await until('the bed was looked at', () => host.evaluation.state().rounds > 0)
+  await until('the bed was looked at', () => host.evaluation.latest(bedId)?.ph.status === 'ok')
   const answer = await host.app.inject({ url: '/metrics' })
   expect(answer.statusCode).toBe(200)
   expect(answer.headers['content-type']).toBe(
