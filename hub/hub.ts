@@ -11,6 +11,7 @@ import type { Config } from './config/settings.ts'
 import { alarmPayload, standing } from './delivery/alarm-topic.ts'
 import { createRetainedDelivery, type Publish } from './delivery/retained.ts'
 import { HubError } from './errors.ts'
+import { hubFacts } from './hub-facts.ts'
 import { startEvaluation } from './evaluation/start-evaluation.ts'
 import { createBrokerFiles, hubAccount } from './ingest/broker-files.ts'
 import { readBrokerUrl } from './ingest/broker-url.ts'
@@ -176,6 +177,13 @@ export async function openHub(config: Config, options: HubOptions = {}): Promise
 
   const evaluation = startEvaluation({
     language: () => language,
+    hub: hubFacts({
+      dataDir: config.dataDir,
+      clock,
+      broker: () => front?.state() ?? null,
+      store: () => ingest.state(),
+      others: () => delivery.troubles(),
+    }),
     readings,
     garden,
     memory,

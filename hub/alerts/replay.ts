@@ -1,4 +1,5 @@
 import type { BedLook } from '../analysis/assessment.ts'
+import { bandStay } from '../analysis/band-stay.ts'
 import { type LookProbe, lookAt } from '../analysis/look.ts'
 import { reasonOf } from '../analysis/quality/flags.ts'
 import { FLAG } from '../analysis/quality/flags.ts'
@@ -100,7 +101,7 @@ export function replay(
 /** What would have been seen at the end of an hour, from the closed hours alone. */
 function lookOf(
   view: WatchView,
-  { context }: Folding,
+  { context, state }: Folding,
   spots: readonly Spot[],
   at: number,
 ): BedLook {
@@ -124,5 +125,7 @@ function lookOf(
     probes.filter((_, i) => at - view.spots[i]!.lastRow < 30 * 24 * HOUR),
     view,
     at,
+    // What lies ahead takes minutes a year: history is gone through without it.
+    { stay: bandStay(state, context.bed), ahead: null },
   )
 }

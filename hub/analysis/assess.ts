@@ -4,6 +4,7 @@ import type { BedFeeds } from '../model/feed.ts'
 import type { JournalEntry } from '../model/journal.ts'
 import type { Assessment, SpotView } from './assessment.ts'
 import { bandFor } from './band.ts'
+import { bandStay } from './band-stay.ts'
 import { type ShownProbe, isUncalibrated, phNow, plainNow } from './bed-now.ts'
 import { lookAt } from './look.ts'
 import { openRows } from './open-rows.ts'
@@ -48,6 +49,10 @@ export function assess(
     })),
     view,
     at,
+    {
+      stay: bandStay(watch.state, bed),
+      ahead: study?.forecast.status === 'ok' ? study.forecast : null,
+    },
   )
   const probes: ShownProbe[] = shown.map(({ probe, shown: s }, i) => ({
     probe,

@@ -1,4 +1,6 @@
 import type { PhBand } from '../model/bed.ts'
+import type { BandStay } from './band-stay.ts'
+import type { BandForecast } from './forecast/forecast-band.ts'
 import type { WaterStateName } from './moisture/step-water-standing.ts'
 import type { WaterStanding } from './moisture/water-standing.ts'
 import type { Cause, WatchEvent } from './watch/event.ts'
@@ -115,6 +117,10 @@ export interface BedLook {
   readonly shift: ShiftFinding | null
   readonly probes: readonly ProbeFinding[]
   readonly water: WaterFinding
+  /** Its level of the last day against its band; null without a band, or when nothing can be said. */
+  readonly stay: BandStay | null
+  /** What lies ahead, gone through once a day; null before the first time, and when history is gone through. */
+  readonly ahead: BandForecast | null
   /** Spots that hold a probe now, and why the pH of some does not count. */
   readonly spots: readonly {
     readonly spotId: number

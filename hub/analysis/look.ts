@@ -8,6 +8,7 @@ import { normalCdf } from './stats/distributions.ts'
 import { median } from './stats/median.ts'
 import type { Cause, WatchEvent } from './watch/event.ts'
 import type { WatchView } from './watch/watch-view.ts'
+import { say } from '../words/say.ts'
 
 /** A net change of the bed beyond this within 30 days harms roots and soil life, pH. */
 const HARMFUL_CHANGE = 1
@@ -48,6 +49,7 @@ export function lookAt(
   probes: readonly LookProbe[],
   view: WatchView,
   at: number,
+  band: Pick<BedLook, 'stay' | 'ahead'>,
 ): BedLook {
   const apart = apartOf(view, probes)
   const counting = new Set(
@@ -64,6 +66,7 @@ export function lookAt(
     shift: shiftOf(view, probes, at),
     probes: findingsOf(probes, apart),
     water: waterOf(view, probes),
+    ...band,
     spots: probes.map((p) => ({
       spotId: p.spotId,
       spot: p.spot,
@@ -71,7 +74,7 @@ export function lookAt(
       leftOut:
         p.leftOut ??
         (outvoted && apart.some((a) => a.probe === p)
-          ? 'it moved by itself while the rest of the bed stayed'
+          ? say`it moved by itself while the rest of the bed stayed`
           : null),
     })),
   }
@@ -133,7 +136,7 @@ function shiftFrom(
   const harmful = Math.abs(change) > HARMFUL_CHANGE && surenessOf(HARMFUL_CHANGE) >= SURE_ENOUGH
   if (!harmful && surenessOf(EARLY_CHANGE) < SURE_ENOUGH) return null
   const nameOf = (spotId: number): string =>
-    probes.find((p) => p.spotId === spotId)?.spot ?? `spot ${spotId}`
+    probes.find((p) => p.spotId === spotId)?.spot ?? say`spot ${spotId}`
   const names = (moved: boolean): string[] =>
     Array.from(
       new Set(
@@ -202,20 +205,20 @@ function findingsOf(probes: readonly LookProbe[], apart: readonly ApartProbe[]):
         sentence,
       })
     }
-    const who = `Probe ${own.probe} (${own.spot})`
-    const ph = Number.isFinite(own.ph) ? `pH ${ph1(own.ph)}` : 'a pH'
+    const who = say`Probe ${own.probe} (${own.spot})`
+    const ph = Number.isFinite(own.ph) ? say`pH ${ph1(own.ph)}` : say`a pH`
     if ((own.flags & FLAG.range) !== 0) {
       tell(
         'out of range',
         true,
-        `${who} shows ${ph}, which no soil has. Look at its plug, cable and electrode.`,
+        say`${who} shows ${ph}, which no soil has. Look at its plug, cable and electrode.`,
         { to: own.ph },
       )
     } else if ((own.flags & FLAG.flat) !== 0) {
       tell(
         'flat line',
         true,
-        `${who} has shown exactly the same value for hours. A sound electrode is never that quiet: look at its cable and whether the electrode is wet.`,
+        say`${who} has shown exactly the same value for hours. A sound electrode is never that quiet: look at its cable and whether the electrode is wet.`,
         { to: own.ph },
       )
     }
@@ -224,7 +227,7 @@ function findingsOf(probes: readonly LookProbe[], apart: readonly ApartProbe[]):
       tell(
         'apart from the bed',
         true,
-        `${who} went from pH ${ph1(away.from)} to ${ph1(away.to)} while the rest of the bed stayed. Most likely it is the electrode or its contact with the soil, not the bed. Check it in buffer solutions.`,
+        say`${who} went from pH ${ph1(away.from)} to ${ph1(away.to)} while the rest of the bed stayed. Most likely it is the electrode or its contact with the soil, not the bed. Check it in buffer solutions.`,
         { from: away.from, to: away.to, since: away.since },
       )
     }
@@ -232,14 +235,14 @@ function findingsOf(probes: readonly LookProbe[], apart: readonly ApartProbe[]):
       tell(
         'uncalibrated',
         false,
-        `${who} has no calibration yet. Its pH is read as if the electrode were ideal and may be half a unit off; two buffer solutions settle it.`,
+        say`${who} has no calibration yet. Its pH is read as if the electrode were ideal and may be half a unit off; two buffer solutions settle it.`,
       )
     }
     if ((own.flags & FLAG.dry) !== 0) {
       tell(
         'dry soil',
         false,
-        `The soil is too dry for probe ${own.probe} (${own.spot}) to read pH. Its values are kept but do not count until the soil is moist again.`,
+        say`The soil is too dry for probe ${own.probe} (${own.spot}) to read pH. Its values are kept but do not count until the soil is moist again.`,
       )
     }
     return findings
@@ -252,7 +255,7 @@ function waterOf({ water, waterCourse }: WatchView, probes: readonly LookProbe[]
     ...water,
     spots: water.spots.map((s) => ({
       ...s,
-      spot: probes.find((p) => p.spotId === s.spotId)?.spot ?? `spot ${s.spotId}`,
+      spot: probes.find((p) => p.spotId === s.spotId)?.spot ?? say`spot ${s.spotId}`,
     })),
   }
   const course = waterCourse ?? {

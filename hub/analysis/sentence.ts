@@ -72,8 +72,13 @@ export function shiftSentence(shift: ShiftFinding, when = ''): string {
         ? say`all ${counted(spots, 'spot')} agree`
         : say`${shift.spotsMoved.length} of ${spots} spots agree`
   return shift.change < 0
-    ? say`pH fell from ${ph1(shift.from)} to ${ph1(shift.to)} (by ${fixed(Math.abs(shift.change), 1)} ± ${fixed(shift.changeHalfWidth, 1)})${when}; ${who}.`
-    : say`pH rose from ${ph1(shift.from)} to ${ph1(shift.to)} (by ${fixed(Math.abs(shift.change), 1)} ± ${fixed(shift.changeHalfWidth, 1)})${when}; ${who}.`
+    ? say`pH fell from ${ph1(shift.from)} to ${ph1(shift.to)} (by ${fixed(shownChange(shift.from, shift.to), 1)} ± ${fixed(shift.changeHalfWidth, 1)})${when}; ${who}.`
+    : say`pH rose from ${ph1(shift.from)} to ${ph1(shift.to)} (by ${fixed(shownChange(shift.from, shift.to), 1)} ± ${fixed(shift.changeHalfWidth, 1)})${when}; ${who}.`
+}
+
+/** Size of a change as it follows from its two ends as they are printed, with one decimal: 5.5 to 6.6 is 1.1. */
+export function shownChange(from: number, to: number): number {
+  return Math.abs(Number(to.toFixed(1)) - Number(from.toFixed(1)))
 }
 
 function shiftNext(facts: SentenceFacts, shift: ShiftFinding): string {

@@ -1,7 +1,7 @@
 import type { Accounts } from '../accounts/open-accounts.ts'
 import type { Assessment } from '../analysis/assessment.ts'
 import type { WatchEvent } from '../analysis/watch/event.ts'
-import type { Alarm } from '../model/alarm.ts'
+import type { Alarm, AlarmStep } from '../model/alarm.ts'
 import type { Clock } from '../model/clock.ts'
 import type { Language } from '../model/language.ts'
 import type { Command, Order, ProbeSettings } from '../model/order.ts'
@@ -19,6 +19,11 @@ export interface Watch {
   /** Everything the watch of a bed remembers, oldest first. */
   events(bedId: number): readonly WatchEvent[]
   acknowledge(alarmId: number): Promise<Alarm | null>
+  /** Makes a step of each alarm; resolves to them afterwards, null for those there are not. */
+  operate(
+    alarmIds: readonly number[],
+    how: (alarm: Alarm, at: number) => AlarmStep | null,
+  ): Promise<readonly (Alarm | null)[]>
   /** A spot has another name: what is open about it goes on under that. */
   spotRenamed(bedId: number, was: string, name: string): Promise<void>
   state(): {

@@ -1,12 +1,13 @@
 import { advance, closeForRetired } from '../alerts/advance.ts'
 import { acknowledge } from '../alerts/operate.ts'
+import type { ProbeLook } from '../alerts/probe-look.ts'
 import { assess, ASSESS_HOURLY_MS, ASSESS_RECENT_MS } from '../analysis/assess.ts'
 import type { WatchEvent } from '../analysis/watch/event.ts'
 import type { Assessment } from '../analysis/assessment.ts'
 import { HubError } from '../errors.ts'
-import type { Alarm } from '../model/alarm.ts'
+import type { Alarm, AlarmStep } from '../model/alarm.ts'
 import type { Bed } from '../model/bed.ts'
-import { DAY, MINUTE, type Clock } from '../model/clock.ts'
+import { DAY, MINUTE, SECOND, type Clock } from '../model/clock.ts'
 import type { Language } from '../model/language.ts'
 import { holdsAt } from '../model/probe.ts'
 import { loadFeeds } from '../store/feeds.ts'
@@ -16,11 +17,15 @@ import { inLanguage } from '../words/say.ts'
 import type { WatchStore } from '../store/watch-store.ts'
 import { bedStudies } from './bed-studies.ts'
 import { type BedWatch, watchFold } from './fold-watch.ts'
+import { suppliesOf } from './probe-looks.ts'
+import { type HubFacts, watchRest } from './watch-rest.ts'
 
 /** A treatment may explain a change for this long. */
 const JOURNAL_MS = 400 * DAY
 /** Time passes without readings too: every bed is looked at again this often. */
 const SWEEP_MS = 5 * MINUTE
+/** Probes and the hub are looked at this often at most: what a reading says of them can wait so long. */
+const REST_EVERY_MS = 30 * SECOND
 /** What arrives together is looked at together. */
 const GATHER_MS = 100
 /** After a round the loop rests for so many times what the round took: looking never eats the machine. */
@@ -33,6 +38,8 @@ export interface EvaluationDeps {
   readonly clock: Clock
   /** What sentences are said in. @default English */
   readonly language?: () => Language
+  /** Left out: nothing is said of the hub itself, nor of silent probes. */
+  readonly hub?: () => Promise<HubFacts>
   /** Least time between two rounds, ms; readings that come meanwhile share the next one. @default 1000 */
   readonly restMs?: number
   readonly onAssessed: (assessment: Assessment) => void
@@ -53,7 +60,16 @@ export interface Evaluation {
   latest(bedId: number): Assessment | null
   /** Everything the watch of a bed remembers, oldest first; empty before the first round. */
   events(bedId: number): readonly WatchEvent[]
+  /** Null: there is no such alarm. */
   acknowledge(alarmId: number): Promise<Alarm | null>
+  /**
+   * What people do with alarms: `how` makes a step of each as it is then, or none. Resolves to them as they are
+   * afterwards, null for those there are not.
+   */
+  operate(
+    alarmIds: readonly number[],
+    how: (alarm: Alarm, at: number) => AlarmStep | null,
+  ): Promise<readonly (Alarm | null)[]>
   /** The garden speaks another language: everything is looked at again. */
   sayAnew(): void
   /** A spot has another name: the open alarms of its bed name it by that from now on. */
@@ -84,6 +100,9 @@ export function startEvaluation(deps: EvaluationDeps): Evaluation {
   const fold = watchFold(deps)
   const studies = bedStudies({ garden, fold })
   const latest = new Map<number, Assessment>()
+  const supplies = new Map<string, Omit<ProbeLook['supply'], 'told'>>()
+  let restAt = -Infinity
+  let shelfTimer: NodeJS.Timeout | undefined
   let everyBed = true
   let held = false
   let stopped = false
@@ -160,11 +179,8 @@ export function startEvaluation(deps: EvaluationDeps): Evaluation {
       garden.openAlarms(),
     ])
     const assessment = assess(bed, { hourly, recent }, watch, studies.latest(bed.id), journal, at)
-    const changed = advance(
-      open.filter((a) => a.bedId === bed.id),
-      assessment,
-      at,
-    )
+    for (const [probe, supply] of suppliesOf(hourly, recent)) supplies.set(probe, supply)
+    const changed = advance(open, assessment, at)
     const saved = changed.length > 0 ? await garden.saveAlarms(changed) : []
     latest.set(bed.id, assessment)
     lastAt = at
@@ -173,13 +189,42 @@ export function startEvaluation(deps: EvaluationDeps): Evaluation {
     deps.onAssessed(assessment)
   }
 
+  /** Probes, the hub and the shelf; then beds are looked at knowing of them. */
+  async function rest(): Promise<void> {
+    const at = clock()
+    restAt = at
+    const saved = await watchRest(deps, supplies, at)
+    if (saved.length > 0) deps.onAlarms(saved)
+    await awaitShelf()
+  }
+
+  /** The shelf is looked at again when the first of what lies on it is due. */
+  async function awaitShelf(): Promise<void> {
+    clearTimeout(shelfTimer)
+    const ends = (await garden.openAlarms()).flatMap(({ shelvedUntil }) => shelvedUntil ?? [])
+    const wait = Math.min(...ends) - clock()
+    // What is further away is found by the next sweep.
+    if (!(wait < SWEEP_MS) || stopped) return
+    shelfTimer = setTimeout(
+      () => {
+        restAt = -Infinity
+        schedule()
+      },
+      Math.max(0, wait),
+    )
+  }
+
   async function round(): Promise<void> {
     const begun = performance.now()
     try {
+      const isSweep = everyBed
       const chosen = await bedsWaiting()
       const beds = await garden.beds()
       const at = clock()
       const watches = await fold.upTo(beds, at)
+      // A clock that was set back must not keep it from happening.
+      const isDue = isSweep || at - restAt >= REST_EVERY_MS || at < restAt
+      if (isDue && !stopped && !held) await rest()
       for (const bed of chosen) {
         const watch = watches.get(bed.id)
         if (stopped || held || watch === undefined) {
@@ -223,6 +268,22 @@ export function startEvaluation(deps: EvaluationDeps): Evaluation {
     }, delay)
   }
 
+  function operate(
+    alarmIds: readonly number[],
+    how: (alarm: Alarm, at: number) => AlarmStep | null,
+  ): Promise<readonly (Alarm | null)[]> {
+    return enqueue(async () => {
+      const at = clock()
+      const alarms = await Promise.all(alarmIds.map((id) => garden.alarm(id)))
+      const steps = alarms.flatMap((alarm) => (alarm === null ? [] : (how(alarm, at) ?? [])))
+      if (steps.length === 0) return alarms
+      const saved = await garden.saveAlarms(steps)
+      deps.onAlarms(saved)
+      await awaitShelf()
+      return alarms.map((alarm) => saved.find(({ id }) => id === alarm?.id) ?? alarm)
+    })
+  }
+
   const sweep = setInterval(() => {
     everyBed = true
     schedule()
@@ -246,16 +307,9 @@ export function startEvaluation(deps: EvaluationDeps): Evaluation {
     },
     latest: (bedId) => latest.get(bedId) ?? null,
     events: (bedId) => fold.events(bedId),
-    acknowledge: (alarmId) =>
-      enqueue(async () => {
-        const alarm = await garden.alarm(alarmId)
-        if (alarm === null) return null
-        const next = acknowledge(alarm, clock(), { by: null })
-        if (next === null) return alarm
-        const [saved] = await garden.saveAlarms([next])
-        deps.onAlarms([saved!])
-        return saved!
-      }),
+    acknowledge: async (alarmId) =>
+      (await operate([alarmId], (alarm, at) => acknowledge(alarm, at, { by: null })))[0]!,
+    operate,
     spotRenamed: (bedId, was, name) =>
       enqueue(async () => {
         const named = (await garden.openAlarms()).filter(
@@ -303,6 +357,7 @@ export function startEvaluation(deps: EvaluationDeps): Evaluation {
       stopped = true
       clearInterval(sweep)
       clearTimeout(timer)
+      clearTimeout(shelfTimer)
       await chain
     },
   }

@@ -22,6 +22,32 @@ export type AlarmKind = (typeof ALARM_KINDS)[number]
 export const ALARM_PRIORITIES = ['low', 'medium', 'high'] as const
 export type AlarmPriority = (typeof ALARM_PRIORITIES)[number]
 
+/** Names of single figures an alarm may rest on. */
+export const ALARM_FIGURES = [
+  'level',
+  'band-low',
+  'band-high',
+  'chance',
+  'leaves-at',
+  'supply',
+  'supply-limit',
+  'interval',
+  'awaited-at',
+  'calibrated-at',
+  'due-at',
+  'free',
+  'full-at',
+] as const
+
+/** A figure with its doubt. Units: pH, `1` (a share), V, %, bytes, ms; `at`: a time, epoch ms. */
+export interface AlarmFigure {
+  readonly what: (typeof ALARM_FIGURES)[number]
+  readonly value: number
+  /** Half-width of its 95 % interval; null: none is told. */
+  readonly halfWidth: number | null
+  readonly unit: 'pH' | '1' | 'V' | '%' | 'bytes' | 'ms' | 'at'
+}
+
 /** Why an alarm stands: data first, sentences made from it. */
 export interface AlarmEvidence {
   /** Level before, pH. */
@@ -44,6 +70,8 @@ export interface AlarmEvidence {
   readonly cause: string | null
   /** False while that cause is provisional; null where there is none. */
   readonly causeSettled: boolean | null
+  /** What else it rests on. @default none */
+  readonly figures?: readonly AlarmFigure[]
 }
 
 /** One episode: from the moment a condition arose until it returned to normal and was acknowledged. */

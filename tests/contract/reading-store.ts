@@ -378,6 +378,7 @@ export function readingStoreContract(
           at: MIDNIGHT + seq + 0.25,
           arrivedAt: MIDNIGHT + 9,
           placedBy,
+          flags: sampleReading({}).flags,
         })
         expect(await store.newest('row1', 2)).toEqual([said(2, 'bounded'), said(1, 'anchors')])
         expect(await store.newest('row1', 9)).toHaveLength(3)

@@ -1,13 +1,14 @@
-import type { BedLook } from '../../analysis/assessment.ts'
 import type { Alarm, AlarmEvidence, AlarmKind, AlarmPriority } from '../../model/alarm.ts'
 
 /** A condition that a look shows. */
 export interface Condition {
-  /** '' for the bed itself, a probe id for a probe check. */
+  /** '' for the bed itself, a probe id, or a part of the hub. */
   readonly subject: string
   readonly evidence: AlarmEvidence
   readonly sentence: string
   readonly advice: string
+  /** @default that of the rule */
+  readonly priority?: AlarmPriority
 }
 
 /** What a look says of an alarm that is open already. */
@@ -21,12 +22,24 @@ export type Verdict =
   /** Nothing can be said, so nothing changes. */
   | { readonly status: 'unknown' }
 
-/** One kind of alarm: when it arises, and what becomes of an open one. */
-export interface Rule {
+/** Time and place of a look. */
+export interface Look {
+  readonly at: number
+  /** Null: of the hub, or a probe that sits in no bed. */
+  readonly bedId: number | null
+}
+
+/**
+ * One kind of alarm: when it arises, and what becomes of an open one. The on-delay is part of `arises`, which
+ * reads since when a condition holds from the data, so that a restart neither forgets nor shortens it.
+ */
+export interface Rule<L extends Look> {
   readonly kind: AlarmKind
   readonly priority: AlarmPriority
-  arises(look: BedLook): readonly Condition[]
-  review(alarm: Alarm, look: BedLook): Verdict
-  /** What is said when it has returned to normal. */
+  /** A condition must stay over for this long before its alarm returns to normal, ms. */
+  readonly offDelayMs: number
+  arises(look: L): readonly Condition[]
+  review(alarm: Alarm, look: L): Verdict
+  /** What is said when it has returned to normal; an English text of the catalogue. */
   readonly returned: string
 }

@@ -1,5 +1,6 @@
 import type { BedLook, ShiftFinding } from '../../analysis/assessment.ts'
 import type { Alarm, AlarmEvidence } from '../../model/alarm.ts'
+import { say } from '../../words/say.ts'
 import type { Verdict } from './rule.ts'
 
 /**
@@ -39,7 +40,7 @@ export function withoutShift(alarm: Alarm, look: BedLook): Verdict {
   if (held.length === 0) {
     return {
       status: 'void',
-      sentence: 'No probe is left in the spots that moved, so it can no longer be followed.',
+      sentence: say`No probe is left in the spots that moved, so it can no longer be followed.`,
     }
   }
   const counting = new Set(look.spots.flatMap((s) => (s.leftOut === null ? s.spot : [])))

@@ -1,41 +1,42 @@
 import type { BedLook, WaterFinding } from '../../analysis/assessment.ts'
+import { HOUR } from '../../model/clock.ts'
+import { said, toSay } from '../../words/say.ts'
+import { NO_CHANGE } from './no-change.ts'
 import type { Condition, Rule } from './rule.ts'
 
 const SURE_SHARE = 0.5
+/** Off-delay, after the watch has called the soil otherwise (see `WATER_DEADBAND`). */
+const OFF_DELAY_MS = HOUR
 
 const ADVICE = {
-  dry: 'Water slowly, in the evening or early morning, and look again after a day. Where mains power is near, keep water away from it.',
-  waterlogged:
+  dry: toSay(
+    'Water slowly, in the evening or early morning, and look again after a day. Where mains power is near, keep water away from it.',
+  ),
+  waterlogged: toSay(
     'Do not water. See whether the bed can drain below, and keep off the soil: wet soil packs under feet.',
+  ),
 } as const
 
 /**
  * Too little or too much water for the crops. When it begins and ends is decided with deadband and delays by the
  * watch itself (see `WATER_DEADBAND`); the alarm follows.
  */
-function waterRule(kind: 'dry' | 'waterlogged', returned: string): Rule {
+function waterRule(kind: 'dry' | 'waterlogged', returned: string): Rule<BedLook> {
   const holds = ({ water }: BedLook): boolean => water.state === kind
   const condition = ({ bed, water }: BedLook): Condition => ({
     subject: '',
     evidence: {
-      from: null,
-      to: null,
-      change: null,
-      changeHalfWidth: null,
+      ...NO_CHANGE,
       since: water.since,
       spotsMoved: spotsOf(water),
-      spotsSteady: [],
-      sureness: null,
-      journalId: null,
-      cause: null,
-      causeSettled: null,
     },
     sentence: `${bed}: ${water.sentence}`,
-    advice: ADVICE[kind],
+    advice: said(ADVICE[kind]),
   })
   return {
     kind,
     priority: 'medium',
+    offDelayMs: OFF_DELAY_MS,
     arises: (look) => (holds(look) && isSure(look.water) ? [condition(look)] : []),
     review(alarm, look) {
       // The litres change with every reading; the alarm keeps what it was raised with.
@@ -64,5 +65,5 @@ function spotsOf(water: WaterFinding): string[] {
   )
 }
 
-export const dry = waterRule('dry', 'The soil holds enough water again.')
-export const waterlogged = waterRule('waterlogged', 'The soil has drained.')
+export const dry = waterRule('dry', toSay('The soil holds enough water again.'))
+export const waterlogged = waterRule('waterlogged', toSay('The soil has drained.'))

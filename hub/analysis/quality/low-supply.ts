@@ -40,7 +40,8 @@ export function lowSupply(
   return flags
 }
 
-function lowBelow(unit: string, levels: Float64Array): number {
+/** Level below which a supply is low, same unit; NaN where a voltage has no history to tell it from. */
+export function lowBelow(unit: string, levels: Iterable<number>): number {
   if (unit.startsWith('%')) return LOW_PERCENT
   const sorted = sortedFinite(levels)
   return LOW_SHARE * (sorted[Math.floor(BEST_QUANTILE * sorted.length)] ?? NaN)

@@ -1,5 +1,11 @@
 import { z } from 'zod'
-import { ALARM_KINDS, ALARM_PRIORITIES, ALARM_STATES } from '../../model/alarm.ts'
+import {
+  ALARM_CHANGES,
+  ALARM_FIGURES,
+  ALARM_KINDS,
+  ALARM_PRIORITIES,
+  ALARM_STATES,
+} from '../../model/alarm.ts'
 import { epochMs, id, wholeText } from './common.ts'
 
 export const alarm = z
@@ -35,6 +41,18 @@ export const alarm = z
       journalId: id.nullable(),
       cause: z.string().nullable().describe('most likely cause of a change of pH'),
       causeSettled: z.boolean().nullable().describe('false while that is provisional'),
+      figures: z
+        .array(
+          z.object({
+            what: z.enum(ALARM_FIGURES),
+            value: z.number(),
+            halfWidth: z.number().nullable().describe('of the 95 % interval'),
+            unit: z
+              .enum(['pH', '1', 'V', '%', 'bytes', 'ms', 'at'])
+              .describe('1: a share; at: a time, epoch ms'),
+          }),
+        )
+        .describe('what else it rests on'),
     }),
     sentence: z.string(),
     advice: z.string(),
@@ -42,8 +60,49 @@ export const alarm = z
   .meta({ id: 'Alarm' })
 export type Alarm = z.infer<typeof alarm>
 
+/** Longest note, characters. */
+export const LONGEST_NOTE = 500
+const note = z.string().trim().max(LONGEST_NOTE)
+
 export const alarmQuery = z.object({
   open: z.enum(['true', 'false']).default('false').describe('true: only those that are not normal'),
-  bed: wholeText(1, Number.MAX_SAFE_INTEGER).optional(),
+  over: z
+    .enum(['true', 'false'])
+    .default('false')
+    .describe('true: only those that are normal again'),
+  bed: wholeText(0, Number.MAX_SAFE_INTEGER).optional().describe('0: about no bed'),
+  kind: z.enum(ALARM_KINDS).optional(),
+  from: wholeText(0, Number.MAX_SAFE_INTEGER).optional().describe('raised then or later, epoch ms'),
+  to: wholeText(0, Number.MAX_SAFE_INTEGER).optional().describe('raised before, epoch ms'),
   limit: wholeText(1, 1000).default(200),
 })
+
+export const alarmChange = z
+  .object({
+    id,
+    at: epochMs,
+    what: z.enum(ALARM_CHANGES),
+    by: z.string().nullable().describe('null: the hub, or somebody without a name'),
+    note: z.string(),
+    state: z.enum(ALARM_STATES),
+    shelvedUntil: epochMs.nullable(),
+    sentence: z.string(),
+  })
+  .meta({ id: 'AlarmChange' })
+export type AlarmChange = z.infer<typeof alarmChange>
+
+export const alarmWithChanges = z
+  .object({ alarm, changes: z.array(alarmChange).describe('ascending') })
+  .meta({ id: 'AlarmWithChanges' })
+export type AlarmWithChanges = z.infer<typeof alarmWithChanges>
+
+export const acknowledging = z.object({ note: note.default('') }).nullish()
+export const acknowledgingMany = z.object({
+  ids: z.array(id).min(1).max(500),
+  note: note.default(''),
+})
+export const shelving = z.object({
+  until: epochMs.describe('ahead of now, at most 366 days'),
+  note: note.default(''),
+})
+export const noting = z.object({ note: note.min(1) })

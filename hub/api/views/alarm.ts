@@ -1,6 +1,6 @@
-import type { Alarm } from '../../model/alarm.ts'
+import type { Alarm, AlarmChange } from '../../model/alarm.ts'
 import type { Bed } from '../../model/bed.ts'
-import type { Alarm as AlarmView } from '../schemas/alarm.ts'
+import type { AlarmChange as ChangeView, Alarm as AlarmView } from '../schemas/alarm.ts'
 
 export function alarmView(alarm: Alarm, bed: string | null): AlarmView {
   return {
@@ -21,6 +21,7 @@ export function alarmView(alarm: Alarm, bed: string | null): AlarmView {
       ...alarm.evidence,
       spotsMoved: [...alarm.evidence.spotsMoved],
       spotsSteady: [...alarm.evidence.spotsSteady],
+      figures: (alarm.evidence.figures ?? []).map((one) => ({ ...one })),
     },
     sentence: alarm.sentence,
     advice: alarm.advice,
@@ -33,4 +34,17 @@ export function alarmViews(alarms: readonly Alarm[], beds: readonly Bed[]): Alar
   return alarms.map((a) =>
     alarmView(a, a.bedId === null ? null : (names.get(a.bedId) ?? `bed ${a.bedId}`)),
   )
+}
+
+export function changeView({ id, at, what, by, note, alarm }: AlarmChange): ChangeView {
+  return {
+    id,
+    at: Math.round(at),
+    what,
+    by,
+    note,
+    state: alarm.state,
+    shelvedUntil: alarm.shelvedUntil,
+    sentence: alarm.sentence,
+  }
 }

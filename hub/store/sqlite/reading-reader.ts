@@ -66,7 +66,8 @@ function openReader(file: string) {
   )
 
   const findNewest = db.prepare(
-    `SELECT boot, seq, coalesce(at, t) AS at, arrived_at AS arrivedAt, placed_by AS placedBy
+    `SELECT boot, seq, coalesce(at, t) AS at, arrived_at AS arrivedAt, placed_by AS placedBy,
+       flags
      FROM reading WHERE probe = (SELECT id FROM probe WHERE name = ?)
      ORDER BY t DESC LIMIT CAST(? AS INTEGER)`,
   )

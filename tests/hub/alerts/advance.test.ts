@@ -84,6 +84,8 @@ function assessment(change: Partial<BedLook> = {}): BedLook {
     shift: null,
     probes: [],
     water: water('ample'),
+    stay: null,
+    ahead: null,
     spots: [view(null), { ...view(null), spotId: 2, spot: 'south', probe: 'alder2' }],
     ...change,
   }
@@ -311,4 +313,10 @@ test('when no probe is left in the spots that moved, the alarm does not stand fo
   p.look(T0, { shift: shift(1.3) })
   expect(p.look(T0 + HOUR, { spots: [] })).toMatchObject([{ state: 'returned' }])
   expect(p.all[0]!.sentence).toMatch(/no probe is left/i)
+})
+
+test('the size of a change fits the levels it is printed with', () => {
+  // 5.54 to 6.56 prints as 5.5 and 6.6, though the change is 1.02.
+  const [alarm] = player().look(T0, { shift: shift(1.02, { from: 5.54, to: 6.56 }) })
+  expect(alarm!.sentence).toMatch(/from 5\.5 to 6\.6 \(by 1\.1 ± 0\.2\)/)
 })

@@ -163,6 +163,8 @@ function assessmentOf(at: number, change: Partial<Assessment>): Assessment {
     bed: 'Heron Bed',
     at,
     shift: null,
+    stay: null,
+    ahead: null,
     probes: [],
     water: { state: 'moist', since: null, standing, sentence: '', grounds: [] },
     spots: [

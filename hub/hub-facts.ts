@@ -1,0 +1,67 @@
+import { statfs } from 'node:fs/promises'
+import type { HubTrouble } from './alerts/hub-look.ts'
+import { type DiskSample, fullAt } from './alerts/disk-fill.ts'
+import type { HubFacts } from './evaluation/watch-rest.ts'
+import type { FrontState } from './ingest/front.ts'
+import { DAY, HOUR, type Clock } from './model/clock.ts'
+import { say } from './words/say.ts'
+
+/** Free space is noted this often, and kept for so long. */
+const SAMPLE_EVERY_MS = HOUR
+const SAMPLES_MS = 14 * DAY
+
+/**
+ * What the hub says of itself, for the alarms about it.
+ *
+ * @param options.broker null before there is one
+ * @param options.store state of the intake: down while a store refuses
+ */
+export function hubFacts(options: {
+  readonly dataDir: string
+  readonly clock: Clock
+  readonly broker: () => FrontState | null
+  readonly store: () => FrontState
+  readonly others: () => readonly HubTrouble[]
+}): () => Promise<HubFacts> {
+  const { clock } = options
+  let samples: readonly DiskSample[] = []
+
+  async function disk(at: number): Promise<HubFacts['disk']> {
+    // A file system that cannot be asked is told by the store, which writes to it.
+    const stats = await statfs(options.dataDir).catch(() => null)
+    if (stats === null) return null
+    const freeBytes = stats.bavail * stats.bsize
+    const last = samples.at(-1)
+    if (last === undefined || at - last.at >= SAMPLE_EVERY_MS || at < last.at) {
+      const kept = samples.filter((s) => s.at > at - SAMPLES_MS && s.at <= at)
+      samples = [...kept, { at, freeBytes }]
+    }
+    return { freeBytes, totalBytes: stats.blocks * stats.bsize, fullAt: fullAt(samples) }
+  }
+
+  return async () => {
+    const broker = options.broker()
+    const store = options.store()
+    const troubles: HubTrouble[] = [...options.others()]
+    if (broker !== null && broker.state !== 'up') {
+      const sentence =
+        broker.problem === null
+          ? say`The hub does not reach the broker, so no probe is heard.`
+          : say`The hub does not reach the broker, so no probe is heard: ${broker.problem}`
+      troubles.push({ subject: 'broker', since: broker.since, sentence })
+    }
+    if (store.state === 'down') {
+      const sentence =
+        store.problem === null
+          ? say`Readings cannot be stored.`
+          : say`Readings cannot be stored: ${store.problem}`
+      troubles.push({ subject: 'store', since: store.since, sentence })
+    }
+    const listens = broker?.state === 'up' && store.state === 'up'
+    return {
+      troubles,
+      disk: await disk(clock()),
+      listeningSince: listens ? Math.max(broker.since, store.since) : null,
+    }
+  }
+}
