@@ -12,10 +12,10 @@ function Sources({ crop }: { crop: Crop }) {
   const n = (x: number | null): string => num(x, 1, garden.units)
   return (
     <details>
-      <summary
-        class="faint"
-        aria-label={say`Where the band of ${crop.name} comes from`}
-      >{say`sources`}</summary>
+      <summary class="faint">
+        {say`sources`}
+        <span class="unseen"> ({crop.name})</span>
+      </summary>
       <p class="faint">
         {crop.disagreement === null
           ? crop.basis

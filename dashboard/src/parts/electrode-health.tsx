@@ -26,29 +26,31 @@ export function ElectrodeHealth({ probe, tick }: { probe: string; tick: string }
           </p>
           <p class="sentence">{electrode.sentence}</p>
           {electrode.rows.length > 1 && (
-            <div class="numbers">
-              <table>
-                <caption>{say`${electrode.channel} by its calibrations, newest first`}</caption>
-                <thead>
-                  <tr>
-                    <th scope="col">{say`Since`}</th>
-                    <th scope="col" class="n">{say`Slope, %`}</th>
-                    <th scope="col" class="n">{say`At pH 7, mV`}</th>
-                    <th scope="col">{say`Verdict`}</th>
+            <table class="stack">
+              <caption>{say`${electrode.channel} by its calibrations, newest first`}</caption>
+              <thead>
+                <tr>
+                  <th scope="col">{say`Since`}</th>
+                  <th scope="col" class="n">{say`Slope, %`}</th>
+                  <th scope="col" class="n">{say`At pH 7, mV`}</th>
+                  <th scope="col">{say`Verdict`}</th>
+                </tr>
+              </thead>
+              <tbody>
+                {electrode.rows.toReversed().map((row) => (
+                  <tr key={row.id}>
+                    <td>{dateOnly(row.at, garden)}</td>
+                    <td class="n" data-label={say`Slope, %`}>
+                      {num(row.slopePercent, 1, garden.units)}
+                    </td>
+                    <td class="n" data-label={say`At pH 7, mV`}>
+                      {num(row.offsetMv, 0, garden.units)}
+                    </td>
+                    <td data-label={say`Verdict`}>{said(VERDICT_WORDS[row.verdict])}</td>
                   </tr>
-                </thead>
-                <tbody>
-                  {electrode.rows.toReversed().map((row) => (
-                    <tr key={row.id}>
-                      <td>{dateOnly(row.at, garden)}</td>
-                      <td class="n">{num(row.slopePercent, 1, garden.units)}</td>
-                      <td class="n">{num(row.offsetMv, 0, garden.units)}</td>
-                      <td>{said(VERDICT_WORDS[row.verdict])}</td>
-                    </tr>
-                  ))}
-                </tbody>
-              </table>
-            </div>
+                ))}
+              </tbody>
+            </table>
           )}
         </div>
       ))}

@@ -104,7 +104,7 @@ export function Lane({
         <PresentPh bed={bed} />
         <p class="sentence">{bed.sentence}</p>
         {(bed.standing === 'below' || bed.standing === 'above') && (
-          <p>
+          <p class="lane-next">
             <Link to={{ page: 'plan', id: bed.id }}>
               {say`Decide what to do`}
               <span class="unseen"> ({bed.name})</span>
