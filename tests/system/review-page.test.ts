@@ -302,7 +302,7 @@ describe('the report', () => {
     await usual.getByRole('link', { name: 'Last year' }).click()
     const year = new Date(now).getUTCFullYear() - 1
     await page.waitForURL(`${hub.url}/bed/${long.id}/report?from=${year}-01-01&to=${year}-12-31`)
-    await page.getByText(`1 Jan ${year} to 31 Dec ${year}`).waitFor()
+    await page.getByText(`1 Jan ${year} to 31 Dec ${year} · made`).waitFor()
 
     await page.getByLabel('First day').fill('2024-05-01')
     await page.getByLabel('Last day').fill('2024-04-30')
@@ -311,7 +311,7 @@ describe('the report', () => {
     await page.getByLabel('Last day').fill('2024-08-31')
     await page.getByLabel('Last day').press('Enter')
     await page.waitForURL(/from=2024-05-01&to=2024-08-31/)
-    await page.getByText('1 May 2024 to 31 Aug 2024').waitFor()
+    await page.getByText('1 May 2024 to 31 Aug 2024 · made').waitFor()
     // Lisbon is an hour ahead of UTC in summer.
     expect(periods.at(-1)).toEqual({
       from: Date.UTC(2024, 3, 30, 23),
@@ -322,7 +322,7 @@ describe('the report', () => {
       `/api/beds/${long.id}/report.csv?from=${Date.UTC(2024, 3, 30, 23)}&to=${Date.UTC(2024, 7, 31, 23)}`,
     )
     await page.goBack()
-    await page.getByText(`1 Jan ${year} to 31 Dec ${year}`).waitFor()
+    await page.getByText(`1 Jan ${year} to 31 Dec ${year} · made`).waitFor()
     expect(complaints).toEqual([])
     await page.close()
   })
