@@ -11,8 +11,9 @@ const HELP = `Copies everything in the data folder that cannot be made again, al
 
   --to FOLDER   an empty folder, or one that is not there yet; on another disk it survives this one
 
-In it: every reading, the whole garden with journal and photos, and of passwords only what they are checked with. Keep
-it where you keep private papers.`
+In it: every reading, the whole garden with journal and photos; of the passwords of people and probes only what they are
+checked with, the password of your mail server and the keys of your routes for messages as they are. Keep it where you
+keep private papers.`
 
 /** `backup`: see the help. */
 export async function backupCommand({ env, configFile, args }: CommandContext): Promise<void> {
@@ -37,4 +38,7 @@ export async function backupCommand({ env, configFile, args }: CommandContext): 
   for (const { name, bytes } of manifest.files) {
     console.log(`${join(values.to, name)}  ${(bytes / 1024 / 1024).toFixed(1)} MiB`)
   }
+  console.log(
+    `In it, so keep it where nobody else reads it: ${manifest.secrets?.join('; ') ?? ''}.`,
+  )
 }

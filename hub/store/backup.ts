@@ -26,6 +26,11 @@ const DATABASES = ['readings.db', 'garden.db'] as const
 const DERIVED = ['watch.db'] as const
 const MANIFEST = 'backup.json'
 const FORMAT = 1
+const SECRETS = [
+  'passwords and keys of routes for messages',
+  'the key the hub signs its pushed messages with',
+  'what the passwords of people and probes are checked with',
+] as const
 
 interface BackupFile {
   readonly name: string
@@ -43,6 +48,8 @@ export interface BackupManifest {
   /** Epoch ms. */
   readonly madeAt: number
   readonly files: readonly BackupFile[]
+  /** What is in it that must not be read by others; backups of older versions do not say. */
+  readonly secrets?: readonly string[]
 }
 
 function refuse(message: string, cause?: unknown): HubError {
@@ -116,7 +123,13 @@ export async function backUp(
       files.push({ name, bytes, sha256: await sha256(file), layout })
     }
     const { version, now: madeAt } = options
-    const manifest: BackupManifest = { format: FORMAT, version, madeAt, files }
+    const manifest: BackupManifest = {
+      format: FORMAT,
+      version,
+      madeAt,
+      files,
+      secrets: SECRETS,
+    }
     await writeLast(join(to, MANIFEST), `${JSON.stringify(manifest, null, 2)}\n`)
     return manifest
   })

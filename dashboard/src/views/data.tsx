@@ -27,7 +27,7 @@ export function DataView() {
       </section>
       <section data-needs="change" class="sheet" aria-labelledby="backup">
         <h2 id="backup">{say`Backup`}</h2>
-        <p class="sentence">{say`One file with every reading, the whole garden, its journal and photos, as they are at one moment; the hub goes on meanwhile. Of passwords it holds only what they are checked with, never the passwords. Keep it on another machine.`}</p>
+        <p class="sentence">{say`One file with every reading, the whole garden, its journal and photos, as they are at one moment; the hub goes on meanwhile. Of the passwords of people and probes it holds only what they are checked with; the password of your mail server and the keys of your routes for messages are in it as they are. Keep it on another machine, where nobody else reads it.`}</p>
         <p class="buttons">
           <a class="button main" href={files.backup} download>{say`Download a backup`}</a>
         </p>

@@ -73,6 +73,8 @@ test('a backup made while readings come in is whole: all of what was acknowledge
   await stores.close()
   expect(next).toBeGreaterThan(3000)
   expect(manifest.files.map(({ name }) => name)).toEqual(['readings.db', 'garden.db'])
+  // Somebody who finds a backup must know what else they have found.
+  expect(manifest.secrets).toContain('passwords and keys of routes for messages')
   expect(readdirSync(to!).sort()).toEqual(['backup.json', 'garden.db', 'readings.db'])
 
   await restore(to!, back!, { replace: false, now: NOW })
