@@ -32,7 +32,7 @@ import type {
   RouteView,
   TestResultView,
 } from '../../hub/api/schemas/message.ts'
-import type { ProbeDetail } from '../../hub/api/schemas/probe-account.ts'
+import type { ProbeDetail, ProbeLosses } from '../../hub/api/schemas/probe-account.ts'
 import type {
   Decision,
   DraftAnswer,
@@ -46,6 +46,7 @@ import type {
 } from '../../hub/api/schemas/planning.ts'
 import type { PlanEnding } from '../../hub/model/plan.ts'
 import type { GardenReview, SeasonReportView } from '../../hub/api/schemas/review.ts'
+import type { Document } from '../../hub/api/open-api/document.ts'
 import type { FirstLookView } from '../../hub/api/schemas/transfer.ts'
 import type { Trial, TrialInput, TrialPlan } from '../../hub/api/schemas/trial.ts'
 import type { Quantity } from '../../hub/model/quantity.ts'
@@ -59,6 +60,12 @@ import type {
 import { forgetAnswers, keepAnswer, keptAnswer, markAge, noteLive } from './kept-answers.ts'
 import { say } from './say.ts'
 import { noteSignedOut } from './who.ts'
+
+/** An observed property of OGC SensorThings API 1.1, as far as it is shown. */
+export interface Observed {
+  readonly '@iot.id': string
+  readonly description: string
+}
 
 /** The hub's answer when it could not do what was asked, or that it could not be reached. */
 export class ApiError extends Error {
@@ -184,6 +191,14 @@ export const files = {
 }
 
 export const api = {
+  openApi: (signal?: AbortSignal) => ask<Document>('/openapi.json', { signal }),
+  /** What is observed, by the SensorThings interface. */
+  observed: async (signal?: AbortSignal): Promise<readonly Observed[]> => {
+    const response = await fetch('/sta/v1.1/ObservedProperties', { signal: signal ?? null })
+    if (!response.ok) return []
+    return ((await response.json()) as { readonly value: readonly Observed[] }).value
+  },
+
   garden: (signal?: AbortSignal) => ask<Garden>('/garden', { signal }),
   saveGarden: (body: Garden) => ask<Garden>('/garden', { method: 'PUT', body }),
   crops: (signal?: AbortSignal) => ask<Crop[]>('/crops', { signal }),
@@ -262,6 +277,7 @@ export const api = {
   removeEntry: (id: number) => ask<unknown>(`/journal/${id}`, { method: 'DELETE' }),
 
   probes: (signal?: AbortSignal) => ask<ProbeView[]>('/probes', { signal }),
+  losses: (signal?: AbortSignal) => ask<ProbeLosses[]>('/losses', { signal }),
   probe: (id: string, signal?: AbortSignal) => ask<ProbeDetail>(`/probes/${id}`, { signal }),
   channelSeries: (
     id: string,

@@ -1,7 +1,10 @@
 import type { ProbeView } from '../../hub/api/schemas/probe.ts'
-import { age, num } from './format.ts'
+import type { ProbeLosses } from '../../hub/api/schemas/probe-account.ts'
+import { age, num, whole } from './format.ts'
 import type { Units } from './format.ts'
 import { say } from './say.ts'
+
+const MINUTE = 60_000
 
 /** What a probe is doing, in words. */
 export function probeStateWords(probe: ProbeView, now: number): string {
@@ -10,12 +13,8 @@ export function probeStateWords(probe: ProbeView, now: number): string {
       return say`awake`
     case 'off':
       return say`lost its connection ${age(probe.stateAt, now)}`
-    case 'sleep': {
-      if (probe.expectedAt === null) return say`asleep`
-      const minutes = Math.round((probe.expectedAt - now) / 60_000)
-      if (minutes < -2) return say`asleep, overdue by ${-minutes} min`
-      return minutes < 1 ? say`asleep, due now` : say`asleep, due in ${minutes} min`
-    }
+    case 'sleep':
+      return say`asleep`
     case 'unknown':
       return say`has not said`
   }
@@ -51,9 +50,37 @@ export function nextWords(probe: ProbeView, now: number): string {
     probe.expectedAt ??
     (probe.intervalS === null ? null : probe.lastSeenAt + probe.intervalS * 1000)
   if (due === null) return say`cannot be told`
-  const minutes = Math.round((due - now) / 60_000)
-  if (minutes > 0) return say`in ${minutes} min`
-  return minutes < -2 ? say`overdue by ${-minutes} min` : say`due now`
+  const minutes = Math.round((due - now) / MINUTE)
+  if (minutes > 0) return inWords(minutes)
+  return minutes < -2 ? overdueWords(-minutes) : say`due now`
+}
+
+function inWords(minutes: number): string {
+  if (minutes < 120) return say`in ${minutes} min`
+  return minutes < 48 * 60
+    ? say`in ${Math.round(minutes / 60)} h`
+    : say`in ${Math.round(minutes / 60 / 24)} days`
+}
+
+function overdueWords(minutes: number): string {
+  if (minutes < 120) return say`overdue by ${minutes} min`
+  return minutes < 48 * 60
+    ? say`overdue by ${Math.round(minutes / 60)} h`
+    : say`overdue by ${Math.round(minutes / 60 / 24)} days`
+}
+
+/** What a probe lost so far; `lost` null: not known yet. */
+export function lossWords(lost: ProbeLosses | null, units: Units): string {
+  if (lost === null) return '–'
+  const { received, missing, writtenOff } = lost
+  if (missing === 0 && writtenOff === 0) return say`none`
+  const gone = whole(writtenOff, units)
+  const late = whole(missing, units)
+  const all = whole(received + missing + writtenOff, units)
+  if (missing === 0) return say`${gone} of ${all}`
+  return writtenOff === 0
+    ? say`${late} of ${all} missing now`
+    : say`${gone} of ${all}, and ${late} missing now`
 }
 
 /** Battery as the probe sends it. */

@@ -1,6 +1,6 @@
 import { useMemo, useState } from 'preact/hooks'
 import { EventSign } from '../parts/event-sign.tsx'
-import { Choices } from '../parts/field.tsx'
+import { Choice, Choices, Field } from '../parts/field.tsx'
 import { Lane } from '../parts/lane.tsx'
 import { later } from '../parts/later.tsx'
 import { Link } from '../parts/link.tsx'
@@ -10,12 +10,24 @@ import type { Range } from '../chart/range.ts'
 import { localeOf, num } from '../format.ts'
 import { useHub, useNow } from '../hub-context.tsx'
 import { said, say } from '../say.ts'
+import { useKept } from '../use-kept.ts'
+import {
+  GROUP_WORDS,
+  GROUPS,
+  groupOf,
+  ORDER_WORDS,
+  WALL_ORDERS,
+  wallGroups,
+} from '../wall-order.ts'
+import type { WallOrder } from '../wall-order.ts'
 import { timeTicks } from '../zone.ts'
 import type { Tick } from '../zone.ts'
 
 const FirstSteps = later(async () => (await import('./first-steps.tsx')).FirstSteps)
 
 const HOUR = 3_600_000
+/** From so many beds on, one is looked for by name. */
+const MANY = 9
 
 /** The wall's one time axis. */
 function WallAxis({ range, ticks }: { range: Range; ticks: readonly Tick[] }) {
@@ -37,6 +49,9 @@ function WallAxis({ range, ticks }: { range: Range; ticks: readonly Tick[] }) {
 export function GardenView() {
   const { beds, probes, garden, health, loaded } = useHub()
   const [days, setDays] = useState<number>(214)
+  const [kept, keep] = useKept<{ order: WallOrder }>('loamline wall', { order: 'entered' })
+  const order = WALL_ORDERS.find((one) => one === kept.order) ?? 'entered'
+  const [text, setText] = useState('')
   const now = useNow(60_000)
   const until = Math.ceil(now / HOUR) * HOUR
   const range = useMemo(() => rangeBack(until, days), [until, days])
@@ -52,6 +67,11 @@ export function GardenView() {
   if (!loaded) return <p class="quiet-line">{say`Fetching the garden …`}</p>
   const strangers = probes.filter((probe) => probe.adoptedAt === null)
   const placed = probes.some((probe) => probe.spotId !== null)
+  const groups = wallGroups(beds, { order, text, locale: localeOf(garden.units) })
+  const standing = GROUPS.map((group) => ({
+    group,
+    n: beds.filter((bed) => groupOf(bed) === group).length,
+  })).filter(({ n }) => n > 0)
   return (
     <>
       <div class="page-head">
@@ -76,13 +96,45 @@ export function GardenView() {
       {(beds.length === 0 || !placed) && <FirstSteps />}
       {beds.length > 0 && (
         <>
+          {beds.length > 1 && (
+            <div class="wall-bar">
+              <p class="standing-line" data-testid="standing">
+                {standing.map(({ group, n }) => (
+                  <span key={group} class={group}>
+                    {said(GROUP_WORDS[group])}: <b>{n}</b>
+                  </span>
+                ))}
+              </p>
+              <div class="fields">
+                {beds.length >= MANY && (
+                  <Field label={say`Find a bed`} value={text} onInput={setText} width="short" />
+                )}
+                <Choice
+                  label={say`Order`}
+                  value={order}
+                  options={WALL_ORDERS.map((value) => ({ value, words: said(ORDER_WORDS[value]) }))}
+                  onChange={(value) => keep({ order: value as WallOrder })}
+                />
+              </div>
+            </div>
+          )}
+          {groups.length === 0 && (
+            <p class="sentence" role="status">
+              {say`No bed has “${text}” in its name or crops.`}
+            </p>
+          )}
           <ol class="wall" aria-label={say`Beds`}>
             <li class="wall-top" aria-hidden="true">
               <WallAxis range={range} ticks={ticks} />
             </li>
-            {beds.map((bed) => (
-              <Lane key={bed.id} bed={bed} range={range} ticks={ticks} />
-            ))}
+            {groups.map(({ group, beds: together }) => [
+              group !== null && (
+                <li key={group} class="wall-group">
+                  {said(GROUP_WORDS[group])}
+                </li>
+              ),
+              ...together.map((bed) => <Lane key={bed.id} bed={bed} range={range} ticks={ticks} />),
+            ])}
           </ol>
           <div class="legend">
             <p>
@@ -93,7 +145,7 @@ export function GardenView() {
               {say`newest change that is still there`}
             </p>
             <p>
-              <Link to={{ page: 'new-bed' }} class="button">
+              <Link data-needs="change" to={{ page: 'new-bed' }} class="button">
                 {say`Add a bed`}
               </Link>
             </p>

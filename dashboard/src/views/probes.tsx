@@ -1,5 +1,6 @@
+import { api } from '../api.ts'
 import { age } from '../format.ts'
-import { useHub, useNow } from '../hub-context.tsx'
+import { useHub, useLoad, useNow } from '../hub-context.tsx'
 import { AddProbe } from '../parts/access/add-probe.tsx'
 import { OverLimit } from '../parts/access/over-limit.tsx'
 import { Link } from '../parts/link.tsx'
@@ -7,16 +8,25 @@ import { StrangerStrip } from '../parts/stranger-strip.tsx'
 import {
   batteryWords,
   calibratedWords,
+  lossWords,
   nextWords,
   probeStateWords,
   signalWords,
 } from '../probe-words.ts'
 import { say } from '../say.ts'
 
+const LOSSES_MS = 60_000
+
 /** All probes, strangers first. */
 export function ProbesView() {
   const { probes, garden, loaded } = useHub()
   const now = useNow()
+  // Losses change slowly, and counting them reads every boot of every probe.
+  const losses = useLoad(
+    loaded ? 'losses' : null,
+    (signal) => api.losses(signal),
+    Math.floor(now / LOSSES_MS),
+  )
   if (!loaded) return <p class="quiet-line">{say`Fetching the probes …`}</p>
   const strangers = probes.filter((probe) => probe.adoptedAt === null)
   const own = probes.filter((probe) => probe.adoptedAt !== null)
@@ -33,9 +43,11 @@ export function ProbesView() {
       ))}
       <section class="sheet" aria-label={say`Probes taken in`}>
         {own.length === 0 ? (
-          <p class="sentence">{say`No probe has been taken in yet.`}</p>
+          <p class="sentence">
+            {say`No probe has been taken in yet. One that sends is offered above; one that is still to be built gets its id and password below.`}
+          </p>
         ) : (
-          <table class="stack">
+          <table class="stack probes">
             <thead>
               <tr>
                 <th scope="col">{say`Probe`}</th>
@@ -45,6 +57,7 @@ export function ProbesView() {
                 <th scope="col">{say`State`}</th>
                 <th scope="col">{say`Battery`}</th>
                 <th scope="col">{say`Signal`}</th>
+                <th scope="col">{say`Lost`}</th>
                 <th scope="col">{say`In buffers`}</th>
               </tr>
             </thead>
@@ -69,6 +82,12 @@ export function ProbesView() {
                   <td data-label={say`State`}>{probeStateWords(probe, now)}</td>
                   <td data-label={say`Battery`}>{batteryWords(probe, garden.units)}</td>
                   <td data-label={say`Signal`}>{signalWords(probe, garden.units)}</td>
+                  <td data-label={say`Lost`}>
+                    {lossWords(
+                      losses.data?.find((one) => one.probe === probe.id) ?? null,
+                      garden.units,
+                    )}
+                  </td>
                   <td data-label={say`In buffers`}>{calibratedWords(probe, now)}</td>
                 </tr>
               ))}

@@ -24,6 +24,21 @@ const LANGUAGES = [
   { value: 'es', words: 'Español' },
 ] as const
 
+/** What is large has a page of its own. */
+const OTHER_PAGES = [
+  ['messages', toSay('Messages'), toSay('how alarms reach you, with a test')],
+  ['people', toSay('People and access'), toSay('who may look and change, shared beds, programs')],
+  ['data', toSay('Data'), toSay('readings and records in and out, backup')],
+  ['interfaces', toSay('Interfaces'), toSay('what other programs can have of the hub')],
+] as const
+const SECTIONS = [
+  ['garden-title', toSay('The garden'), toSay('name, time zone, language, units')],
+  ['planning-title', toSay('Planning'), toSay('growing season, currency')],
+  ['health-title', toSay('The hub'), toSay('broker, store, what was counted')],
+  ['this-device', toSay('This device'), toSay('what works here without a connection')],
+  ['quarantine', toSay('Quarantine'), toSay('messages nobody could use')],
+] as const
+
 /** How a part of the hub is. */
 const STATES = {
   up: toSay('up'),
@@ -199,12 +214,27 @@ export function SettingsView() {
     <>
       <div class="page-head">
         <h1>{say`Settings`}</h1>
-        <p class="links">
-          <Link to={{ page: 'data' }}>{say`Data: in, out and backup`}</Link>
-          <Link to={{ page: 'people' }}>{say`People and access`}</Link>
-          <Link data-needs="change" to={{ page: 'messages' }}>{say`Messages`}</Link>
-        </p>
       </div>
+      <nav class="contents" aria-label={say`Contents`}>
+        <dl>
+          {OTHER_PAGES.map(([page, words, what]) => (
+            <div key={page} data-needs={page === 'messages' ? 'change' : undefined}>
+              <dt>
+                <Link to={{ page }}>{said(words)}</Link>
+              </dt>
+              <dd>{said(what)}</dd>
+            </div>
+          ))}
+          {SECTIONS.map(([anchor, words, what]) => (
+            <div key={anchor}>
+              <dt>
+                <a href={`#${anchor}`}>{said(words)}</a>
+              </dt>
+              <dd>{said(what)}</dd>
+            </div>
+          ))}
+        </dl>
+      </nav>
       <section class="sheet" aria-labelledby="garden-title">
         <h2 id="garden-title">{say`The garden`}</h2>
         <GardenForm garden={garden} />

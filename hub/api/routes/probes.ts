@@ -8,7 +8,7 @@ import { shown } from '../explain.ts'
 import { freeProbeId } from '../free-probe-id.ts'
 import { ApiProblem, badValue, notAhead, notFound } from '../problem.ts'
 import { idParam, probeParam } from '../schemas/common.ts'
-import { probeDetail } from '../schemas/probe-account.ts'
+import { probeDetail, probeLosses } from '../schemas/probe-account.ts'
 import {
   calibration as calibrationSchema,
   calibrationCheck,
@@ -88,6 +88,25 @@ export function probeRoutes(deps: ApiDeps): FastifyPluginAsyncZod {
         },
       },
       async () => views(deps),
+    )
+    app.get(
+      '/losses',
+      {
+        schema: {
+          summary: 'What every probe taken in lost so far',
+          response: { 200: z.array(probeLosses) },
+        },
+      },
+      async () => {
+        const own = (await garden.probes()).filter(({ adoptedAt }) => adoptedAt !== null)
+        return Promise.all(
+          own.map(async ({ id }) => {
+            const { total } = accountView(await deps.readings.accounts(id), [])
+            const { received, missing, writtenOff } = total
+            return { probe: id, received, missing, writtenOff }
+          }),
+        )
+      },
     )
     app.post(
       '/probes',

@@ -24,6 +24,12 @@ const accountFigures = {
     .describe('how the received were placed in time; bounded ones stay out of trends'),
 }
 
+/** The losses of one probe over all its boots. */
+export const probeLosses = z
+  .object({ probe: z.string(), received: counted, missing: counted, writtenOff: counted })
+  .meta({ id: 'ProbeLosses' })
+export type ProbeLosses = z.infer<typeof probeLosses>
+
 /** What happened to the readings of a probe, how sure that is, what to do. */
 export const probeAccount = z
   .object({
