@@ -187,7 +187,7 @@ export function JournalView(route: JournalRoute) {
             </tbody>
           </table>
         )}
-        <p class="links">
+        <p class="diary-more">
           <a href={files.calendar}>{say`What is planned, for your calendar program`}</a>
           <Link to={{ page: 'review' }}>{say`What treatments were worth`}</Link>
         </p>

@@ -68,7 +68,10 @@ export function DiaryDayRow({ day, today, beds }: DiaryDayProps) {
                   ◇
                 </span>{' '}
                 <details>
-                  <summary>{one.summary}</summary>
+                  <summary>
+                    {one.summary}
+                    {day.day < today && <span class="faint"> {say`not done yet`}</span>}
+                  </summary>
                   <p class="sentence">{one.text}</p>
                   {one.bedId !== null && name(one.bedId) !== null && (
                     <p class="links">
