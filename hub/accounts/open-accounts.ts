@@ -8,7 +8,7 @@ import { hashSecret, makeCode, makeSecret, plainCode } from './secret.ts'
 import { createSessionBook, type BookOptions, type SessionBook } from './session-book.ts'
 import { createSlowDown } from './slow-down.ts'
 
-/** Each hash takes 64 MiB while it is made. */
+/** Each hash takes 46 MiB while it is made. */
 const HASHES_AT_ONCE = 2
 const HASHES_WAITING = 16
 /** At the hub's own machine guessing is slowed, too, but never so that the owner cannot get in. */
