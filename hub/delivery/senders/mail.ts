@@ -51,6 +51,12 @@ function failed(error: MailError, handed: boolean): Outcome {
   return { what: handed && responseCode >= 500 ? 'never' : 'refused', answer }
 }
 
+/** Right side of a Message-ID (RFC 5322, 3.6.4): plain characters alone. */
+function messageDomain(from: string): string {
+  const domain = from.slice(from.lastIndexOf('@') + 1)
+  return /^[A-Za-z0-9.-]+$/.test(domain) ? domain : 'loamline.invalid'
+}
+
 /**
  * E-mail by SMTP (RFC 5321), a connection for each. Marked as made by a program (RFC 3834), so that nobody's absence
  * notice answers it, under a Message-ID that stays over all tries.
@@ -87,7 +93,7 @@ export function createMailSender(options: MailOptions = {}): Sender {
         subject: letter.subject,
         text: letterText(letter, note),
         html: letterHtml(letter, note),
-        messageId: `<${uid}@${target.from.split('@').at(-1)!}>`,
+        messageId: `<${uid}@${messageDomain(target.from)}>`,
         date: new Date(message.madeAt),
         headers: {
           'Auto-Submitted': 'auto-generated',

@@ -1,7 +1,8 @@
 import type { Alarm } from '../../model/alarm.ts'
 import type { MessageHold, MessageItem } from '../../model/route.ts'
 import { language, said, say, toSay } from '../../words/say.ts'
-import { KIND_WORDS, STATE_WORDS } from './kind-words.ts'
+import { KIND_WORDS } from '../../alerts/kind-words.ts'
+import { STATE_WORDS } from './state-words.ts'
 
 /** A message in words, still without a form. */
 export interface Letter {
