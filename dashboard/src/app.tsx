@@ -27,6 +27,7 @@ const JournalView = later(async () => (await import('./views/journal.tsx')).Jour
 const DataView = later(async () => (await import('./views/data.tsx')).DataView)
 const MessagesView = later(async () => (await import('./views/messages.tsx')).MessagesView)
 const PeopleView = later(async () => (await import('./views/people.tsx')).PeopleView)
+const InterfacesView = later(async () => (await import('./views/interfaces.tsx')).InterfacesView)
 const SettingsView = later(async () => (await import('./views/settings.tsx')).SettingsView)
 
 /** Pages on which something is changed and nothing else is done. */
@@ -78,6 +79,8 @@ function Page({ route }: { route: Route }) {
       return <SettingsView />
     case 'data':
       return <DataView />
+    case 'interfaces':
+      return <InterfacesView />
     case 'people':
       return <PeopleView />
     case 'messages':
@@ -138,7 +141,7 @@ function Pages() {
     (page === 'garden' && ['bed', 'plan', 'measure', 'new-bed'].includes(route.page)) ||
     (page === 'probes' && (route.page === 'probe' || route.page === 'calibrate')) ||
     (page === 'review' && route.page === 'report') ||
-    (page === 'settings' && ['data', 'people', 'messages'].includes(route.page))
+    (page === 'settings' && ['data', 'interfaces', 'people', 'messages'].includes(route.page))
   return (
     <>
       <a class="skip" href="#main">

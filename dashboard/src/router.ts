@@ -42,6 +42,7 @@ export type Route =
   | { readonly page: 'alarms' }
   | { readonly page: 'settings' }
   | { readonly page: 'data' }
+  | { readonly page: 'interfaces' }
   | { readonly page: 'people' }
   | { readonly page: 'messages' }
   | {
@@ -52,7 +53,7 @@ export type Route =
   | { readonly page: 'shared'; readonly key: string }
   | { readonly page: 'nowhere'; readonly path: string }
 
-const PLAIN = ['probes', 'review', 'alarms', 'settings', 'data'] as const
+const PLAIN = ['probes', 'review', 'alarms', 'settings', 'data', 'interfaces'] as const
 const PROBE = /^[a-z][a-z0-9]{2,22}$/
 /** What a share link is: base64url. */
 const SECRET = /^[\w-]{20,100}$/
@@ -172,6 +173,7 @@ export function routePath(route: Route): string {
     case 'alarms':
     case 'settings':
     case 'data':
+    case 'interfaces':
       return `/${route.page}`
   }
 }
@@ -210,6 +212,8 @@ export function routeTitle(route: Route, bedName: string | undefined): string {
       return say`Settings`
     case 'data':
       return say`Data`
+    case 'interfaces':
+      return say`Interfaces`
     case 'messages':
       return say`Messages`
     case 'people':
