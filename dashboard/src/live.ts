@@ -14,7 +14,7 @@ const FIRST_WAIT_MS = 1000
 const LONGEST_WAIT_MS = 15_000
 /** The hub speaks every ten seconds, if only to say that it is there: a stream this silent is dead. */
 const SILENT_MS = 25_000
-const LOOK_EVERY_MS = 4000
+const LOOK_EVERY_MS = 2000
 
 export interface Listener {
   readonly onEvent: (event: LiveEvent) => void

@@ -48,15 +48,29 @@ function watchForNext(registration: ServiceWorkerRegistration): void {
   setInterval(() => void registration.update().catch(() => undefined), LOOK_EVERY_MS)
 }
 
+/** Without a worker the code of the pages that are needed in the garden is fetched while there is a connection. */
+async function fetchAhead(): Promise<void> {
+  await Promise.all([
+    import('./views/bed.tsx'),
+    import('./views/measure.tsx'),
+    import('./views/journal.tsx'),
+    import('./views/probes.tsx'),
+    // What is not here yet is fetched when it is opened.
+  ]).catch(() => undefined)
+}
+
 /** Starts the worker once the page has what it needs itself. */
 export async function startWorker(): Promise<void> {
-  if (!window.isSecureContext) return tell({ state: 'not secure' })
-  if (!('serviceWorker' in navigator)) return tell({ state: 'none' })
-  const had = navigator.serviceWorker.controller !== null
+  if (!window.isSecureContext || !('serviceWorker' in navigator)) {
+    tell({ state: window.isSecureContext ? 'none' : 'not secure' })
+    return fetchAhead()
+  }
+  let had = navigator.serviceWorker.controller !== null
   let reloading = false
   navigator.serviceWorker.addEventListener('controllerchange', () => {
     if (reloading) return
     if (!had) {
+      had = true
       // What the first page of a browser fetched went by without a worker.
       navigator.serviceWorker.controller?.postMessage({ keep: allKept() })
       return
@@ -70,5 +84,6 @@ export async function startWorker(): Promise<void> {
     tell({ state: 'at work' })
   } catch {
     tell({ state: 'none' })
+    await fetchAhead()
   }
 }

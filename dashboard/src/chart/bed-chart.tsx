@@ -56,8 +56,8 @@ export interface BedChartProps {
   readonly labelled: boolean
   /** Room at the right for the spots' names, CSS px. */
   readonly rightPx: number
-  /** Every single reading is drawn: as dots, or where a step holds many, from the lowest to the highest. */
-  readonly readings: boolean
+  /** How single readings are drawn: as dots, or where a step holds many, from its lowest to its highest. */
+  readonly readings: 'none' | 'dots' | 'steps'
   readonly isZoomed: boolean
   readonly onZoom: (range: Range, goesOn?: boolean) => void
   readonly onReset: () => void
@@ -112,7 +112,7 @@ export function BedChart(props: BedChartProps) {
     [columns],
   )
   const y = useMemo(() => {
-    const extremes = props.readings ? [columns.lowest, columns.highest] : []
+    const extremes = props.readings === 'steps' ? [columns.lowest, columns.highest] : []
     const seen: Column[] = [
       columns.value,
       ...extremes,
@@ -172,13 +172,14 @@ export function BedChart(props: BedChartProps) {
         { width: 0, points: { show: false } },
         ...latest.current.columns.spots.flatMap((_, i): uPlot.Series[] => [
           {
-            stroke: latest.current.readings ? 'transparent' : palette.ink,
+            stroke: latest.current.readings === 'dots' ? 'transparent' : palette.ink,
             alpha: 0.75,
             width: 1,
             dash: [...(SPOT_DASHES[i % SPOT_DASHES.length] ?? [])],
-            points: latest.current.readings
-              ? { show: true, size: 4, width: 0, fill: palette.ink }
-              : loneDots(palette, 4),
+            points:
+              latest.current.readings === 'dots'
+                ? { show: true, size: 4, width: 0, fill: palette.ink }
+                : loneDots(palette, 4),
           },
           {
             stroke: palette.faint,
@@ -204,7 +205,7 @@ export function BedChart(props: BedChartProps) {
               paintFan(u, now.fan, now.now, palette)
               paintNow(u, now.now, palette)
             }
-            if (now.readings) paintExtremes(u, now.columns, palette)
+            if (now.readings === 'steps') paintExtremes(u, now.columns, palette)
             paintEvents(u, now.events, now.litEvent, palette)
             paintJournal(u, now.journal, palette, {
               signs: now.quantity === 'ph',

@@ -205,7 +205,7 @@ export function BedCharts(props: BedChartsProps) {
               now={props.now}
               cursorAt={quantity === 'ph' ? cursorAt : null}
               marks={marks[quantity]}
-              readings={readings}
+              readings={raw ? 'dots' : readings ? 'steps' : 'none'}
               units={garden.units}
               height={narrow && quantity === 'ph' ? 260 : HEIGHTS[quantity]}
               labelled={i === shown.length - 1 || quantity === 'ph'}

@@ -4,8 +4,9 @@ const NEWEST_MS = 2 * DAY
 
 /** What is worth reading without a connection. Passwords, backups, exports and what is shared with others is not here. */
 const KEPT = [
-  /^\/api\/(who|garden|crops|buffers|beds|probes|health|alarms|journal|trials)$/,
-  /^\/api\/beds\/\d+(\/(journal|series|findings|photos|measuring|plan|plans|soil))?$/,
+  /^\/api\/(who|garden|crops|textures|buffers|beds|probes|losses|health|alarms|journal|ahead|plans|trials|review|planning-settings)$/,
+  /^\/api\/beds\/\d+(\/(journal|series|findings|quality|photos|measuring|plans|decision|soil|soil-tests))?$/,
+  /^\/api\/alarms\/\d+$/,
   /^\/api\/probes\/[a-z][a-z0-9]{2,22}(\/series)?$/,
 ]
 
