@@ -7,13 +7,14 @@ import { AHEAD, RANGE_DAYS, rangeBack } from '../chart/range.ts'
 import type { Range, RangeName } from '../chart/range.ts'
 import { age, amount, num } from '../format.ts'
 import { useHub, useLoad, useNow } from '../hub-context.tsx'
-import { AlarmStrip } from '../parts/alarm-strip.tsx'
+import { AlarmStrips } from '../parts/alarm-strip.tsx'
 import { BedCharts } from '../parts/bed-charts.tsx'
 import { BedForm } from '../parts/bed-form.tsx'
 import { Confirm, FormProblem, useSend } from '../parts/field.tsx'
 import { Journal } from '../parts/journal.tsx'
 import { later } from '../parts/later.tsx'
 import { Link } from '../parts/link.tsx'
+import { NextStep } from '../parts/next-step.tsx'
 import { PresentPh } from '../parts/present.tsx'
 import { Spots } from '../parts/spots.tsx'
 import { shownAs, withUnit } from '../quantity.ts'
@@ -232,9 +233,7 @@ export function BedView({ id }: { id: number }) {
         </div>
         <PresentPh bed={bed} />
       </div>
-      {bed.alarms.map((alarm) => (
-        <AlarmStrip key={alarm.id} alarm={alarm} />
-      ))}
+      <AlarmStrips alarms={bed.alarms} />
       <ul class="jump" aria-label={say`On this page`}>
         {ON_THIS_PAGE.map(([anchor, words]) => (
           <li key={anchor}>
@@ -243,6 +242,7 @@ export function BedView({ id }: { id: number }) {
         ))}
       </ul>
       {bed.spots.length === 0 && <Spots bed={bed} />}
+      <NextStep />
       <BedCharts
         bed={bed}
         name={zoom === undefined ? name : null}

@@ -1,8 +1,12 @@
 import type { ComponentChildren } from 'preact'
+import type { ProbeView } from '../../../hub/api/schemas/probe.ts'
 import { brokerPlace } from '../broker-place.ts'
-import { useHub } from '../hub-context.tsx'
+import { age, SENSED_WORDS, unitWords, upTo } from '../format.ts'
+import { useHub, useNow } from '../hub-context.tsx'
+import { CopyLine } from '../parts/copy-line.tsx'
+import { GardenForm } from '../parts/garden-form.tsx'
 import { Link } from '../parts/link.tsx'
-import { say } from '../say.ts'
+import { said, say } from '../say.ts'
 import '../look/first-steps.css'
 
 interface StepProps {
@@ -23,6 +27,25 @@ function Step({ title, state, children }: StepProps) {
   )
 }
 
+/** The newest of a probe, as it comes in. */
+function Heard({ probe }: { probe: ProbeView }) {
+  const { garden } = useHub()
+  const now = useNow()
+  const newest = probe.channels.flatMap(({ senses, name, unit, latest }) =>
+    latest === null
+      ? []
+      : [
+          `${senses === 'other' ? name : said(SENSED_WORDS[senses])} ${upTo(latest, 2, garden.units)} ${unitWords(unit)}`.trim(),
+        ],
+  )
+  return (
+    <p class="heard" data-heard={probe.id}>
+      <span class="id">{probe.id}</span> · {newest.join(' · ')}{' '}
+      <span class="faint">{age(probe.lastSeenAt, now)}</span>
+    </p>
+  )
+}
+
 /** Leads an empty hub to its first bed, first spot and first reading. */
 export function FirstSteps() {
   const { garden, beds, probes, health } = useHub()
@@ -31,64 +54,75 @@ export function FirstSteps() {
   const spot = bed?.spots[0]
   const own = probes.find((probe) => probe.adoptedAt !== null)
   const stranger = probes.find((probe) => probe.adoptedAt === null)
-  const line =
-    `mosquitto_pub -h ${host} -p ${port} -t lm1/${own?.id ?? 'sill1'}/up/r ` +
-    `-m '{"b":1,"n":0,"u":5,"v":{"phmv":12.4,"m1":1873,"st":18.2}}'`
-  const step = bed === undefined ? 1 : spot === undefined ? 2 : own === undefined ? 3 : 4
+  const line = (n: number): string =>
+    `mosquitto_pub -h ${host} -p ${port} -q 1 -t lm1/${own?.id ?? stranger?.id ?? 'sill1'}/up/r ` +
+    `-m '{"b":1,"n":${n},"u":${5 + n},"v":{"ph":${n === 0 ? 6.42 : 6.44},"st":17.5}}'`
+  const heard = probes.filter((probe) => probe.channels.some(({ latest }) => latest !== null))
+  const step = bed === undefined ? 2 : spot === undefined ? 3 : own === undefined ? 4 : 5
   const state = (n: number): StepProps['state'] => (n < step ? 'done' : n === step ? 'now' : '')
   return (
     <section class="first-steps" aria-label={say`First steps`}>
       <p class="sentence">
-        {say`A page with nothing on it yet. Four steps bring the first bed’s line onto the paper.`}
-      </p>
-      <p>
-        {say`The garden is called “${garden.name}” and keeps the time of ${garden.zone}.`}{' '}
-        <Link to={{ page: 'settings' }}>{say`Change name, time zone, units or language`}</Link>
+        {say`A page with nothing on it yet. Five steps bring the first bed’s line onto the paper.`}
       </p>
       <ol>
-        <Step title={say`First bed`} state={state(1)}>
+        <Step title={say`The garden`} state={bed === undefined ? 'now' : 'done'}>
+          <p>{say`Called “${garden.name}”, on the time of ${garden.zone}.`}</p>
+          <details data-needs="change">
+            <summary>{say`Change name, time zone, units or language`}</summary>
+            <GardenForm garden={garden} />
+          </details>
+        </Step>
+        <Step title={say`First bed`} state={state(2)}>
           <p>
             {say`Name it, say how large and how deep it is, what soil it holds and what grows in it.`}
           </p>
-          {step === 1 && (
+          {step === 2 && (
             <Link data-needs="change" to={{ page: 'new-bed' }} class="button main">
               {say`Add the first bed`}
             </Link>
           )}
         </Step>
-        <Step title={say`First spot`} state={state(2)}>
+        <Step title={say`First spot`} state={state(3)}>
           <p>
             {say`A spot is a place in the bed where a probe sits, such as “north end”. Two or three, apart from each other, say much more than one.`}
           </p>
-          {bed !== undefined && step === 2 && (
+          {bed !== undefined && step === 3 && (
             <Link to={{ page: 'bed', id: bed.id }} class="button main">
               {say`Add a spot to ${bed.name}`}
             </Link>
           )}
         </Step>
-        <Step title={say`First reading`} state={state(3)}>
+        <Step title={say`First reading`} state={state(4)}>
           <p>
-            {say`Let a probe send, or play one yourself on the hub’s own machine. From the network a probe needs a password, which the page of probes makes. Probe ids are 3 to 23 lower-case letters and digits.`}
+            {say`Let a probe send, or play one yourself: this line, in a terminal on the hub’s own machine, is a reading. Probe ids are 3 to 23 lower-case letters and digits.`}
           </p>
-          <pre class="command">
-            <code>{line}</code>
-          </pre>
+          <CopyLine line={line(0)} />
+          <div aria-live="polite">
+            {heard.map((probe) => (
+              <Heard key={probe.id} probe={probe} />
+            ))}
+          </div>
           <p>
-            {stranger === undefined
-              ? say`As soon as it has spoken, it is offered on this page to be taken in.`
-              : say`${stranger.id} has spoken: take it in, at the top of this page.`}
+            {stranger !== undefined
+              ? say`${stranger.id} has spoken: take it in, at the top of this page.`
+              : own === undefined
+                ? say`As soon as it has spoken, it is offered on this page to be taken in.`
+                : say`The next line is the next reading:`}
           </p>
-          {step === 3 && (
-            <p>
+          {heard.length > 0 && <CopyLine line={line(1)} />}
+          {step === 4 && (
+            <p data-needs="change">
+              {say`From the network a probe needs a password.`}{' '}
               <Link to={{ page: 'probes' }}>{say`Add a probe with a password of its own`}</Link>
             </p>
           )}
         </Step>
-        <Step title={say`Put the probe in its spot`} state={state(4)}>
+        <Step title={say`Put the probe in its spot`} state={state(5)}>
           <p>
             {say`On the probe’s page: say where it sits and enter its calibration; until then the electrode is taken for an ideal one, with a wide doubt.`}
           </p>
-          {own !== undefined && step === 4 && (
+          {own !== undefined && step === 5 && (
             <Link to={{ page: 'probe', id: own.id }} class="button main">
               {say`Place ${own.name}`}
             </Link>

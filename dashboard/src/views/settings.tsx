@@ -1,28 +1,13 @@
-import { useState } from 'preact/hooks'
-import type { Garden } from '../../../hub/api/schemas/garden.ts'
 import type { Health } from '../../../hub/api/schemas/health.ts'
 import { api } from '../api.ts'
 import { age, dateTime, whole } from '../format.ts'
 import { useHub, useLoad, useNow } from '../hub-context.tsx'
-import { Choices, Field, Form, FormProblem, useSend } from '../parts/field.tsx'
+import { GardenForm } from '../parts/garden-form.tsx'
 import { Link } from '../parts/link.tsx'
 import { ThisDevice } from '../parts/offline/this-device.tsx'
 import { SeasonForm } from '../parts/review/season-form.tsx'
-import { errorFor } from '../problem.ts'
 import { said, say, toSay } from '../say.ts'
 import { saying } from '../saying.ts'
-
-const UNITS = [
-  { value: 'metric', words: 'g, L, cm, °C' },
-  { value: 'us', words: 'oz, gal, in, °F' },
-] as const
-
-/** Each in its own language, to be found by those who read no other. */
-const LANGUAGES = [
-  { value: 'en', words: 'English' },
-  { value: 'de', words: 'Deutsch' },
-  { value: 'es', words: 'Español' },
-] as const
 
 /** What is large has a page of its own. */
 const OTHER_PAGES = [
@@ -45,64 +30,6 @@ const STATES = {
   connecting: toSay('connecting'),
   down: toSay('down'),
 } as const
-
-function GardenForm({ garden }: { garden: Garden }) {
-  const { refresh } = useHub()
-  const [draft, setDraft] = useState(garden)
-  const [saved, setSaved] = useState(false)
-  const { problem, busy, send } = useSend()
-  const set = (change: Partial<Garden>): void => {
-    setSaved(false)
-    setDraft((old) => ({ ...old, ...change }))
-  }
-  return (
-    <Form
-      label={say`The garden`}
-      busy={busy}
-      submit={say`Save`}
-      onSubmit={() =>
-        send(async () => {
-          await api.saveGarden(draft)
-          await refresh()
-          setSaved(true)
-        })
-      }
-    >
-      <FormProblem problem={problem} fields={['name', 'zone', 'units', 'language']} />
-      <div class="fields">
-        <Field
-          label={say`Name of the garden`}
-          value={draft.name}
-          onInput={(name) => set({ name })}
-          error={errorFor(problem, 'name')}
-        />
-        <Field
-          label={say`Time zone`}
-          value={draft.zone}
-          list={Intl.supportedValuesOf('timeZone')}
-          onInput={(zone) => set({ zone })}
-          hint={say`where the garden lies, such as Europe/Lisbon`}
-          error={errorFor(problem, 'zone')}
-        />
-        <Choices
-          legend={say`Language`}
-          value={draft.language}
-          options={LANGUAGES}
-          onChange={(language) => set({ language })}
-        />
-        <Choices
-          legend={say`Units`}
-          value={draft.units}
-          options={UNITS}
-          onChange={(units) => set({ units })}
-        />
-      </div>
-      <p role="status" class="faint">
-        {saved ? say`Saved.` : ''}
-      </p>
-    </Form>
-  )
-}
 
 function HubHealth({ health }: { health: Health }) {
   const { garden } = useHub()
