@@ -1,5 +1,5 @@
 import type { ProbeSetup } from '../../hub/api/schemas/access.ts'
-import type { Alarm } from '../../hub/api/schemas/alarm.ts'
+import type { Alarm, AlarmWithChanges } from '../../hub/api/schemas/alarm.ts'
 import type { BedInput, BedSeries, BedView } from '../../hub/api/schemas/bed.ts'
 import type {
   CalibrationEffectView,
@@ -363,9 +363,26 @@ export const api = {
   sharedSeries: (key: string, asked: Omit<SeriesAsked, 'spots'>, signal?: AbortSignal) =>
     ask<BedSeries>(`/shared/${key}/series${query({ ...asked })}`, { signal }),
 
-  alarms: (asked: { open?: boolean; bed?: number; limit?: number }, signal?: AbortSignal) =>
-    ask<Alarm[]>(`/alarms${query(asked)}`, { signal }),
+  alarms: (
+    asked: {
+      open?: boolean
+      over?: boolean
+      bed?: number
+      kind?: Alarm['kind']
+      from?: number
+      limit?: number
+    },
+    signal?: AbortSignal,
+  ) => ask<Alarm[]>(`/alarms${query(asked)}`, { signal }),
+  alarm: (id: number, signal?: AbortSignal) => ask<AlarmWithChanges>(`/alarms/${id}`, { signal }),
   acknowledge: (id: number) => ask<unknown>(`/alarms/${id}/acknowledge`, { method: 'POST' }),
+  acknowledgeAlarms: (ids: readonly number[]) =>
+    ask<unknown>('/alarms/acknowledge', { method: 'POST', body: { ids } }),
+  shelveAlarm: (id: number, body: { until: number; note: string }) =>
+    ask<unknown>(`/alarms/${id}/shelve`, { method: 'POST', body }),
+  unshelveAlarm: (id: number) => ask<unknown>(`/alarms/${id}/unshelve`, { method: 'POST' }),
+  noteAlarm: (id: number, note: string) =>
+    ask<unknown>(`/alarms/${id}/notes`, { method: 'POST', body: { note } }),
 
   messageRoutes: (signal?: AbortSignal) => ask<RouteView[]>('/message-routes', { signal }),
   addMessageRoute: (body: RouteInput) =>

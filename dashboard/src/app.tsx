@@ -1,5 +1,8 @@
 import { useEffect } from 'preact/hooks'
-import { useHub } from './hub-context.tsx'
+import type { Alarm } from '../../hub/api/schemas/alarm.ts'
+import { api } from './api.ts'
+import { useHub, useLoad } from './hub-context.tsx'
+import { AlarmStrips } from './parts/alarm-strip.tsx'
 import { LanguageOffer } from './parts/language-offer.tsx'
 import { later } from './parts/later.tsx'
 import { Link } from './parts/link.tsx'
@@ -112,6 +115,17 @@ const PAGES = [
   ['settings', toSay('Settings')],
 ] as const
 
+/** Open alarms about no bed: the hub's own. */
+function useHubAlarms(): readonly Alarm[] {
+  const { loaded, alarmTick, connection } = useHub()
+  const { data } = useLoad(
+    loaded ? 'alarms of the hub' : null,
+    (signal) => api.alarms({ open: true, bed: 0 }, signal),
+    `${alarmTick} ${connection}`,
+  )
+  return data ?? []
+}
+
 /** All pages; drawn anew when the language changes. */
 export function App() {
   // Asked for so that a change of the garden is heard.
@@ -133,9 +147,14 @@ function Pages() {
   useEffect(() => {
     document.title = `${title} · Loamline`
   }, [title])
+  const ofHub = useHubAlarms()
   const waiting = beds
     .flatMap((bed) => bed.alarms)
-    .filter((alarm) => alarm.state === 'unacknowledged' || alarm.state === 'returned').length
+    .concat(ofHub)
+    .filter(
+      ({ state, shelvedUntil }) =>
+        shelvedUntil === null && (state === 'unacknowledged' || state === 'returned'),
+    ).length
   const isHere = (page: string): boolean =>
     route.page === page ||
     (page === 'garden' && ['bed', 'plan', 'measure', 'new-bed'].includes(route.page)) ||
@@ -171,6 +190,7 @@ function Pages() {
         {announcement}
       </p>
       <main id="main" tabIndex={-1}>
+        {route.page === 'garden' && <AlarmStrips alarms={ofHub} brief />}
         <Page route={route} />
       </main>
     </>

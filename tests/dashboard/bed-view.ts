@@ -55,6 +55,7 @@ export function alarmView(change: Partial<Alarm> = {}): Alarm {
       journalId: null,
       cause: null,
       causeSettled: null,
+      figures: [],
     },
     sentence: 'it rose',
     advice: 'wait',

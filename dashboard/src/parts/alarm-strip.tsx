@@ -3,6 +3,7 @@ import { api } from '../api.ts'
 import { ALARM_WORDS, dateTime } from '../format.ts'
 import { useHub } from '../hub-context.tsx'
 import { opening } from '../opening.ts'
+import { said, say } from '../say.ts'
 import { FormProblem, useSend } from './field.tsx'
 import { Link } from './link.tsx'
 
@@ -13,10 +14,38 @@ function Advice({ text, brief }: { text: string; brief: boolean }) {
   return (
     <details class="advice">
       <summary>
-        {first} <span class="more">What else</span>
+        {first} <span class="more">{say`What else`}</span>
       </summary>
       <p>{rest}</p>
     </details>
+  )
+}
+
+/** Where to go next about an alarm. */
+export function NextStep({ alarm }: { alarm: Alarm }) {
+  const { bedId, bed, kind, subject } = alarm
+  if (kind === 'hub-trouble') {
+    return subject === 'delivery' ? (
+      <p>
+        <Link to={{ page: 'messages' }}>{say`To the messages`}</Link>
+      </p>
+    ) : null
+  }
+  if (subject !== '') {
+    return (
+      <p>
+        {kind === 'calibration-due' ? (
+          <Link to={{ page: 'calibrate', id: subject }}>{say`Calibrate probe ${subject}`}</Link>
+        ) : (
+          <Link to={{ page: 'probe', id: subject }}>{say`To probe ${subject}`}</Link>
+        )}
+      </p>
+    )
+  }
+  return bedId === null ? null : (
+    <p>
+      <Link to={{ page: 'plan', id: bedId }}>{say`Decide what to do about ${bed ?? ''}`}</Link>
+    </p>
   )
 }
 
@@ -29,24 +58,19 @@ export function AlarmStrip({ alarm, brief = false }: { alarm: Alarm; brief?: boo
     <div class={`strip ${alarm.kind} ${waits ? 'waits' : 'seen'}`} data-alarm={alarm.id}>
       <div>
         <p class="strip-head">
-          <strong>{ALARM_WORDS[alarm.kind]}</strong>
-          <span> · since {dateTime(alarm.evidence.since ?? alarm.raisedAt, garden)}</span>
-          {alarm.overSince !== null && alarm.returnedAt === null && (
-            <span>
-              {' '}
-              · seems over since {dateTime(alarm.overSince, garden)}, watched a while longer
-            </span>
-          )}
-          {alarm.state === 'returned' && <span> · back to normal</span>}
-          {alarm.acknowledgedAt !== null && (
-            <span> · acknowledged {dateTime(alarm.acknowledgedAt, garden)}</span>
-          )}
+          <strong>{said(ALARM_WORDS[alarm.kind])}</strong>
+          {' · '}
+          <span>{say`since ${dateTime(alarm.evidence.since ?? alarm.raisedAt, garden)}`}</span>
+          {alarm.overSince !== null &&
+            alarm.returnedAt === null &&
+            ` · ${say`seems over since ${dateTime(alarm.overSince, garden)}, watched a while longer`}`}
+          {alarm.state === 'returned' && ` · ${say`back to normal`}`}
+          {alarm.acknowledgedAt !== null &&
+            ` · ${say`acknowledged ${dateTime(alarm.acknowledgedAt, garden)}`}`}
         </p>
         <p class="sentence">{alarm.sentence}</p>
         <Advice text={alarm.advice} brief={brief} />
-        <p>
-          <Link to={{ page: 'plan', id: alarm.bedId }}>Decide what to do about {alarm.bed}</Link>
-        </p>
+        <NextStep alarm={alarm} />
         <FormProblem problem={problem} fields={[]} />
       </div>
       {waits && (
@@ -61,9 +85,37 @@ export function AlarmStrip({ alarm, brief = false }: { alarm: Alarm; brief?: boo
             })
           }
         >
-          Acknowledge
+          {say`Acknowledge`}
         </button>
       )}
     </div>
+  )
+}
+
+/** Alarms that are not over, a strip each; those on the shelf are only counted. */
+export function AlarmStrips({
+  alarms,
+  brief = false,
+}: {
+  alarms: readonly Alarm[]
+  brief?: boolean
+}) {
+  const shown = alarms.filter(({ shelvedUntil }) => shelvedUntil === null)
+  const shelved = alarms.length - shown.length
+  return (
+    <>
+      {shown.map((alarm) => (
+        <AlarmStrip key={alarm.id} alarm={alarm} brief={brief} />
+      ))}
+      {shelved > 0 && (
+        <p class="quiet-line">
+          <Link to={{ page: 'alarms' }}>
+            {shelved === 1
+              ? say`One alarm is on the shelf`
+              : say`${shelved} alarms are on the shelf`}
+          </Link>
+        </p>
+      )}
+    </>
   )
 }

@@ -13,7 +13,7 @@ import type { Tick } from '../zone.ts'
 import { shownAs } from '../quantity.ts'
 import { say } from '../say.ts'
 import { useNear } from '../use-near.ts'
-import { AlarmStrip } from './alarm-strip.tsx'
+import { AlarmStrips } from './alarm-strip.tsx'
 import { bedSummary } from './bed-summary.ts'
 import { EventSign } from './event-sign.tsx'
 import { FigureMore } from './figure/figure-more.tsx'
@@ -134,9 +134,7 @@ export function Lane({
       </div>
       {bed.alarms.length > 0 && (
         <div class="lane-strips">
-          {bed.alarms.map((alarm) => (
-            <AlarmStrip key={alarm.id} alarm={alarm} brief />
-          ))}
+          <AlarmStrips alarms={bed.alarms} brief />
         </div>
       )}
     </li>
