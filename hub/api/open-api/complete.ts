@@ -115,11 +115,11 @@ const NEEDS: Readonly<Record<Need, string>> = {
   anyone: 'Needs no sign-in.',
   'signed in': 'Needs a session of somebody who is signed in.',
   shared: 'Needs a share link that is good.',
-  feed: 'Needs the scope 'read', or ?key= with the secret of the feed address.',
-  read: 'Needs the scope 'read'.',
-  enter: 'Needs the scope 'enter'.',
-  change: 'Needs the scope 'change'.',
-  own: 'Needs the owner, or the scope 'own'.',
+  feed: 'Needs the scope read, or ?key= with the secret of the feed address.',
+  read: 'Needs the scope read.',
+  enter: 'Needs the scope enter.',
+  change: 'Needs the scope change.',
+  own: 'Needs the owner, or the scope own.',
 }
 
 /** The address as the router knows it. */
