@@ -4,6 +4,7 @@ import type { ApiDeps } from '#hub/api/deps.ts'
 import { createLiveFeed } from '#hub/api/live.ts'
 import type { LiveEvent } from '#hub/api/schemas/live.ts'
 import { createServer } from '#hub/api/server.ts'
+import type { Language } from '#hub/model/language.ts'
 import { openProbePasswords } from '#hub/ingest/probe-passwords.ts'
 import { createOrders } from '#hub/ingest/orders.ts'
 import { createProbeAsking } from '#hub/ingest/probe-asking.ts'
@@ -31,8 +32,12 @@ export interface ApiHost extends AsyncDisposable {
   ): Promise<{ status: number; body: unknown; type: string }>
 }
 
-/** The API on real stores in a folder of its own, without a socket; time stands until it is set. */
-export async function apiHost(now: number): Promise<ApiHost> {
+/**
+ * The API on real stores in a folder of its own, without a socket; time stands until it is set.
+ *
+ * @param language what it is said in; may change while the host runs
+ */
+export async function apiHost(now: number, language = (): Language => 'en'): Promise<ApiHost> {
   const dir = tempDir()
   const stores = await openStores(dir.path, { zone: 'Europe/Lisbon' })
   const live = createLiveFeed()
@@ -43,6 +48,7 @@ export async function apiHost(now: number): Promise<ApiHost> {
   const evaluation = startEvaluation({
     ...stores,
     clock,
+    language,
     restMs: 0,
     onAssessed: () => undefined,
     onAlarms: (changed) => alarms.push(...changed),
@@ -70,7 +76,7 @@ export async function apiHost(now: number): Promise<ApiHost> {
     memory: stores.memory,
     clock,
     watch: evaluation,
-    language: { now: () => 'en', set: () => undefined },
+    language: { now: language, set: () => undefined },
     backup: () => backUpToSend(dir.path, { version: '0.0.0', now: time }),
     access: {
       of: (probe) => ({
