@@ -69,11 +69,13 @@ export interface Told {
 export function hear(page: Page, codes: ReadonlySet<string>, locale: string): Told {
   const words = new Set([...EVERYWHERE, ...calendarWords(locale)])
   const reading: Promise<void>[] = []
-  const take = (value: unknown): void => {
+  const take = (value: unknown, member = ''): void => {
     if (typeof value === 'string') {
-      if (!codes.has(value)) for (const word of value.match(WORD) ?? []) words.add(word)
+      // A channel may well be named as a code is.
+      const counts = member === 'name' || !codes.has(value)
+      if (counts) for (const word of value.match(WORD) ?? []) words.add(word)
     } else if (typeof value === 'object' && value !== null) {
-      for (const member of Object.values(value)) take(member)
+      for (const [name, one] of Object.entries(value)) take(one, name)
     }
   }
   const read = async (response: Response): Promise<void> => {

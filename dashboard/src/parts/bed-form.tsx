@@ -7,6 +7,7 @@ import { unitName } from '../format.ts'
 import { useHub, useLoad } from '../hub-context.tsx'
 import { errorFor } from '../problem.ts'
 import { say } from '../say.ts'
+import { textureWords } from '../texture-words.ts'
 import { CropPicker } from './crop-picker.tsx'
 import { Choice, Field, Form, FormProblem, useSend } from './field.tsx'
 
@@ -74,7 +75,7 @@ export function BedForm({ bed, onSave, onCancel }: BedFormProps) {
         <Choice
           label={say`Soil texture`}
           value={draft.texture}
-          options={shownTextures.map((value) => ({ value, words: value }))}
+          options={shownTextures.map((value) => ({ value, words: textureWords(value) }))}
           onChange={(texture) => set({ texture })}
           error={errorFor(problem, 'texture')}
         />

@@ -19,6 +19,7 @@ import { PresentPh } from '../parts/present.tsx'
 import { Spots } from '../parts/spots.tsx'
 import { shownAs, withUnit } from '../quantity.ts'
 import { said, say, toSay } from '../say.ts'
+import { textureWords } from '../texture-words.ts'
 import { useAskedRange } from '../use-asked-range.ts'
 import { go } from '../use-route.ts'
 import { useThrottled } from '../use-throttled.ts'
@@ -95,7 +96,7 @@ function Grounds({ bed }: { bed: Bed }) {
       )}
       <dt>{say`Soil`}</dt>
       <dd>
-        {say`${said(bed.texture)}, ${amount('area', bed.areaM2, garden.units)}, worked ${amount('depth', bed.depthM, garden.units)} deep`}
+        {say`${textureWords(bed.texture)}, ${amount('area', bed.areaM2, garden.units)}, worked ${amount('depth', bed.depthM, garden.units)} deep`}
       </dd>
     </dl>
   )
