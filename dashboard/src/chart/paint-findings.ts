@@ -1,6 +1,7 @@
 import type uPlot from 'uplot'
 import type { EventView, Findings } from '../../../hub/api/schemas/findings.ts'
 import { eventCorners } from '../event-sign.ts'
+import { say } from '../say.ts'
 import { paintText } from './paint.ts'
 import type { Palette } from './palette.ts'
 
@@ -114,7 +115,7 @@ export function paintNow(u: uPlot, at: number, palette: Palette): void {
   ctx.stroke()
   ctx.restore()
   const below = { y: top + height - 8 * devicePixelRatio, colour: palette.faint } as const
-  paintText(u, 'now', { x: x - 4 * devicePixelRatio, align: 'right', ...below }, palette)
+  paintText(u, say`now`, { x: x - 4 * devicePixelRatio, align: 'right', ...below }, palette)
 }
 
 /** Lowest and highest of a fan's wide shade from one time to another; null when none of it lies there. */

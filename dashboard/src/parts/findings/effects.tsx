@@ -112,7 +112,7 @@ function Answer({ answer, effect }: { answer: EffectAnswer; effect: EffectView }
           <ChartFigure
             name={say`The course`}
             unit={say`change of the pH`}
-            of={say`${said(effect.material)}, ${dateOnly(effect.at, garden)}`}
+            of={`${said(effect.material)}, ${dateOnly(effect.at, garden)}`}
             summary={chartWords(answer)}
             words="below"
             legend={[

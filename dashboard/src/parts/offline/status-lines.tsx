@@ -2,6 +2,7 @@ import { age, clockTime, dateTime } from '../../format.ts'
 import { useHub, useNow } from '../../hub-context.tsx'
 import { say } from '../../say.ts'
 import { useWaiting } from '../../use-waiting.ts'
+import type { Waiting } from '../../waiting-store.ts'
 import { useWorkerNews } from './use-worker-news.ts'
 
 const HALF_A_DAY = 43_200_000
@@ -21,7 +22,7 @@ function ConnectionLine() {
         : say`data as of ${dateTime(heard, garden)} (${age(heard, now)})`
   const what = problem !== null && connection !== 'lost' ? problem.title : say`Connection lost`
   return (
-    <p class="connection" role="status" data-testid="connection">
+    <p role="status" data-testid="connection">
       {say`${what}, ${asOf}, retrying`}
       {heard !== null && state === 'not secure' && (
         <small>
@@ -34,12 +35,11 @@ function ConnectionLine() {
 }
 
 /** How much waits on this device. */
-function WaitingLine() {
-  const waiting = useWaiting()
+function WaitingLine({ waiting }: { waiting: readonly Waiting[] }) {
   const refused = waiting.filter(({ problem }) => problem !== null).length
   if (waiting.length === 0) return null
   return (
-    <p class="connection" role="status" data-testid="waiting">
+    <p role="status" data-testid="waiting">
       {waiting.length === 1
         ? say`1 entry waits on this device to be sent.`
         : say`${waiting.length} entries wait on this device to be sent.`}{' '}
@@ -56,7 +56,7 @@ function VersionLine() {
   const { takeOver } = useWorkerNews()
   if (takeOver === null) return null
   return (
-    <p class="connection" role="status" data-testid="new-version">
+    <p role="status" data-testid="new-version">
       {say`A new version of these pages is ready.`}{' '}
       <button type="button" onClick={takeOver}>
         {say`Use it now`}
@@ -67,11 +67,17 @@ function VersionLine() {
 
 /** What the gardener should know about connection, entries that wait, and the pages themselves. */
 export function StatusLines() {
+  const { connection, problem } = useHub()
+  const waiting = useWaiting()
+  const { takeOver } = useWorkerNews()
+  if (connection !== 'lost' && problem === null && waiting.length === 0 && takeOver === null) {
+    return null
+  }
   return (
-    <>
+    <div class="connection">
       <ConnectionLine />
-      <WaitingLine />
+      <WaitingLine waiting={waiting} />
       <VersionLine />
-    </>
+    </div>
   )
 }
