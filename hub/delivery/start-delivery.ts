@@ -166,7 +166,7 @@ export function startDelivery(deps: DeliveryDeps): Delivery {
     const startedAt = clock()
     const tries = message.tries + 1
     const under = { ...message, tries, state: 'sending', lastTryAt: startedAt } as const
-    await garden.saveMessage({ ...under, nextTryAt: null, maybeSent: true })
+    await garden.saveMessage({ ...under, nextTryAt: null })
     onChange()
     const outcome = await senders[route.target.way](route, secret, letter)
     const now = clock()

@@ -19,8 +19,6 @@ export interface ToldAlarm {
   /** When it was told last, epoch ms. */
   readonly at: number
   readonly escalated: boolean
-  /** That the condition is over was told, or is about to be. */
-  readonly ended: boolean
 }
 
 /** Everything a route remembers between two looks at the alarms; plain data. */

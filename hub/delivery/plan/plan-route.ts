@@ -164,8 +164,7 @@ function remember(
     // What another route handed over is that route's to repeat; an episode that is over needs no more.
     const foreign = reasons.every((reason) => reason === 'escalated')
     if (known || foreign || alarm.state === 'normal') return []
-    const ended = alarm.state === 'returned'
-    return [{ alarm, firstAt: now, at: now, escalated: false, ended }]
+    return [{ alarm, firstAt: now, at: now, escalated: false }]
   })
   return [...kept, ...fresh]
 }

@@ -1,6 +1,6 @@
 import type { Alarm, AlarmChange } from '../../model/alarm.ts'
 import type { Route } from '../../model/route.ts'
-import type { RouteState, ToldAlarm, WaitingItem } from '../../model/route-state.ts'
+import type { RouteState, WaitingItem } from '../../model/route-state.ts'
 import { atLeast } from './due.ts'
 
 /** Whether a route is meant to tell of an alarm. One about no bed is everybody's business. */
@@ -17,10 +17,9 @@ export function selects(route: Route, alarm: Alarm): boolean {
 function isNews(
   route: Route,
   { what, alarm }: AlarmChange,
-  before: ToldAlarm | undefined,
-  waits: boolean,
+  /** The route has told of it, or is about to. */
+  known: boolean,
 ): boolean {
-  const known = before !== undefined || waits
   switch (what) {
     case 'raised':
       return true
@@ -30,7 +29,7 @@ function isNews(
       // One that only now is important enough has not been told yet.
       return route.tells === 'all' || (!known && alarm.state === 'unacknowledged')
     case 'returned':
-      return route.tells === 'all' || (route.tells === 'ended' && known && before?.ended !== true)
+      return route.tells === 'all' || (route.tells === 'ended' && known)
     case 'closed':
     case 'acknowledged':
     case 'noted':
@@ -39,8 +38,6 @@ function isNews(
       return false
   }
 }
-
-const isOver = (alarm: Alarm): boolean => alarm.state === 'returned' || alarm.state === 'normal'
 
 /** Puts more to say to what waits about an alarm. */
 export function addWaiting(
@@ -62,16 +59,14 @@ export function addWaiting(
 export function takeIn(route: Route, state: RouteState, change: AlarmChange): RouteState {
   const { alarm, what, at, id: cursor } = change
   if (cursor <= state.cursor) return state
-  const before = state.told.find((one) => one.alarm.id === alarm.id)
+  const wasTold = state.told.some((one) => one.alarm.id === alarm.id)
   const waits = state.waiting.some((item) => item.alarm.id === alarm.id)
   const shelved = alarm.shelvedUntil !== null
-  const news = !shelved && selects(route, alarm) && isNews(route, change, before, waits)
+  const news = selects(route, alarm) && isNews(route, change, wasTold || waits)
   const told = state.told.flatMap((one) => {
-    if (one !== before) return [one]
-    if (alarm.state === 'normal') return []
-    // Raised anew within the episode: its end will be news again.
-    const ended = what === 'raised' ? false : one.ended || isOver(alarm)
-    return [{ ...one, alarm, ended }]
+    if (one.alarm.id !== alarm.id) return [one]
+    // Raised anew within the episode: told, repeated and handed over anew.
+    return alarm.state === 'normal' || what === 'raised' ? [] : [{ ...one, alarm }]
   })
   const waiting = shelved
     ? state.waiting.filter((item) => item.alarm.id !== alarm.id)

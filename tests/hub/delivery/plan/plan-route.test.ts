@@ -157,6 +157,22 @@ test('more than so many an hour become one, as soon as the hour has room', () =>
   expect(told(plan(route, START, NOON + 5, changes))).toHaveLength(1)
 })
 
+test('what comes back within an episode is told, and handed over, anew', () => {
+  const route = aRoute({ tells: 'ended', escalate: { afterMin: 30, to: 2 } })
+  const back = anAlarm({ state: 'returned', returnedAt: NOON + HOUR })
+  const first = plan(route, START, NOON, [aChange(1, NOON, 'raised', anAlarm())])
+  const handed = plan(route, first.state, NOON + 30 * MINUTE)
+  expect(handed.handedOver).toHaveLength(1)
+  const over = plan(route, handed.state, NOON + HOUR, [aChange(2, NOON + HOUR, 'returned', back)])
+  expect(told(over)).toEqual(['at once: Long bed 7 returned'])
+  const again = plan(route, over.state, NOON + 2 * HOUR, [
+    aChange(3, NOON + 2 * HOUR, 'raised', anAlarm()),
+  ])
+  expect(told(again)).toEqual(['at once: Long bed 7 raised'])
+  expect(again.nextAt).toBe(NOON + 2 * HOUR + 30 * MINUTE)
+  expect(plan(route, again.state, again.nextAt!).handedOver).toHaveLength(1)
+})
+
 test('a shelved alarm is neither told nor repeated; back from the shelf it is', () => {
   const route = aRoute({ gatherMin: 5, repeatMin: 60 })
   const shelved = anAlarm({ shelvedUntil: NOON + DAY })
