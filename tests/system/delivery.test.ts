@@ -238,6 +238,37 @@ test('this browser takes messages where it can; where it cannot, the page says w
   await sheet('Old phone').getByText('A browser, by push.example').waitFor()
 }, 60_000)
 
+test('what is pushed is shown by the browser, and leads into the pages of the hub alone', async () => {
+  await page.context().grantPermissions(['notifications'], { origin: hub.url })
+  const devtools = await page.context().newCDPSession(page)
+  let registrationId = ''
+  devtools.on('ServiceWorker.workerRegistrationUpdated', ({ registrations }) => {
+    registrationId = registrations[0]?.registrationId ?? registrationId
+  })
+  await devtools.send('ServiceWorker.enable')
+  await page.evaluate('navigator.serviceWorker.getRegistration().then((r) => r?.active?.state)')
+  await until('the worker is known', () => registrationId !== '')
+  const push = (data: string) =>
+    devtools.send('ServiceWorker.deliverPushMessage', { origin: hub.url, registrationId, data })
+  const shown = () =>
+    page.evaluate<{ title: string; body: string; tag: string; path: string }[]>(
+      `navigator.serviceWorker.getRegistration()
+        .then((r) => r.getNotifications())
+        .then((all) => all.map(({ title, body, tag, data }) => ({ title, body, tag, ...data })))`,
+    )
+  const message = { title: 'Bed 1: Harmful shift', body: 'It rose.', tag: 'a', path: '/bed/1' }
+  await push(JSON.stringify(message))
+  await until('it is shown', async () => (await shown()).length === 1)
+  // The same once more, as a possible repeat: it takes the place of the first.
+  await push(JSON.stringify({ ...message, body: 'This may be a repeat. It rose.' }))
+  await until('the repeat is shown', async () => (await shown())[0]?.body.startsWith('This may'))
+  expect(await shown()).toEqual([{ ...message, body: 'This may be a repeat. It rose.' }])
+  // Nothing that can be read: the browser still wants to be shown something.
+  await push('no JSON')
+  await until('something is shown', async () => (await shown()).some(({ tag }) => tag === 'unread'))
+  await devtools.detach()
+}, 60_000)
+
 interface AtomRead {
   readonly fault: string | null
   readonly root: string
