@@ -2,6 +2,7 @@ import type { Alarm } from '../../../hub/api/schemas/alarm.ts'
 import { api } from '../api.ts'
 import { ALARM_WORDS, dateTime } from '../format.ts'
 import { useHub } from '../hub-context.tsx'
+import { morePressing } from '../more-pressing.ts'
 import { opening } from '../opening.ts'
 import { said, say } from '../say.ts'
 import { FormProblem, useSend } from './field.tsx'
@@ -102,11 +103,25 @@ export function AlarmStrips({
 }) {
   const shown = alarms.filter(({ shelvedUntil }) => shelvedUntil === null)
   const shelved = alarms.length - shown.length
+  const sorted = shown.toSorted(morePressing)
+  // On the wall one strip a bed: the others wait behind a line.
+  const strips = brief ? sorted.slice(0, 1) : sorted
+  const [rest] = sorted.slice(strips.length)
+  const more = sorted.length - strips.length
   return (
     <>
-      {shown.map((alarm) => (
+      {strips.map((alarm) => (
         <AlarmStrip key={alarm.id} alarm={alarm} brief={brief} />
       ))}
+      {rest !== undefined && rest.bedId !== null && (
+        <p class="strip-more">
+          <Link to={{ page: 'bed', id: rest.bedId }}>
+            {more === 1
+              ? say`One more alarm of ${rest.bed ?? ''}`
+              : say`${more} more alarms of ${rest.bed ?? ''}`}
+          </Link>
+        </p>
+      )}
       {shelved > 0 && (
         <p class="quiet-line">
           <Link to={{ page: 'alarms' }}>

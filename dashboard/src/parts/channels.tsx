@@ -13,7 +13,7 @@ export function Channels({ probe }: { probe: Probe }) {
       {probe.channels.length === 0 ? (
         <p class="sentence">{say`Nothing measured yet.`}</p>
       ) : (
-        <table class="stack">
+        <table class="stack pairs">
           <thead>
             <tr>
               <th scope="col">{say`Channel`}</th>

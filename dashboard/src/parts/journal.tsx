@@ -13,7 +13,7 @@ import { WaitingList } from './offline/waiting-list.tsx'
 import { EntryPhoto } from './plan/entry-photo.tsx'
 
 /** Entries shown before asking for all. */
-const AT_FIRST = 12
+const AT_FIRST = 6
 
 const kindOf = (entry: Entry): string => midSentence(said(JOURNAL_WORDS[entry.kind]))
 

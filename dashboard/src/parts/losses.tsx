@@ -47,7 +47,7 @@ export function Losses({ account }: { account: ProbeAccount }) {
       ))}
       {boots.length > 0 && (
         <>
-          <table class="stack">
+          <table class="stack pairs">
             <thead>
               <tr>
                 <th scope="col">{say`Boot`}</th>
@@ -71,7 +71,7 @@ export function Losses({ account }: { account: ProbeAccount }) {
           {boots.length > 3 && (
             <details>
               <summary>{say`Earlier boots`}</summary>
-              <table class="stack">
+              <table class="stack pairs">
                 <tbody>
                   {boots.slice(3).map((boot) => (
                     <BootRow key={boot.boot} boot={boot} figures={figures(boot)} />

@@ -47,7 +47,7 @@ export function ProbesView() {
             {say`No probe has been taken in yet. One that sends is offered above; one that is still to be built gets its id and password below.`}
           </p>
         ) : (
-          <table class="stack probes">
+          <table class="stack pairs">
             <thead>
               <tr>
                 <th scope="col">{say`Probe`}</th>
@@ -68,7 +68,7 @@ export function ProbesView() {
                     <Link to={{ page: 'probe', id: probe.id }}>{probe.name}</Link>{' '}
                     {probe.name !== probe.id && <span class="id faint">{probe.id}</span>}
                   </td>
-                  <td data-label={say`Sits in`}>
+                  <td class="wide" data-label={say`Sits in`}>
                     {probe.bedId === null || probe.bed === null ? (
                       <span class="faint">{say`no spot`}</span>
                     ) : (
