@@ -50,52 +50,75 @@ export function replay(
   to: number,
   onHour: (share: number) => void = () => undefined,
 ): ReplayResult {
+  const going = startReplay(beds, from, to, onHour)
+  going.goOn(to)
+  return going.result()
+}
+
+/** A replay on its way. */
+export interface Replaying {
+  /** Where its first hour begins, epoch ms. */
+  readonly start: number
+  /** Goes on up to the end of an hour, epoch ms. */
+  goOn(until: number): void
+  result(): ReplayResult
+}
+
+/** The same, to be gone through in pieces: the watch is a left fold, so it goes on where the last piece ended. */
+export function startReplay(
+  beds: readonly ReplayBed[],
+  from: number,
+  to: number,
+  onHour: (share: number) => void = () => undefined,
+): Replaying {
   const alarms: ReplayAlarm[] = []
   const open = beds.map((): Alarm[] => [])
   const events = beds.map(() => new Map<string, WatchEvent>())
   const start = Math.min(...beds.map(({ folding }) => folding.state.cursor))
   let nextId = 1
   let hours = 0
-  foldBeds(
-    beds.map(({ folding }) => folding),
-    to,
-    {
-      onHour(i, end) {
-        hours++
-        const { folding, spots } = beds[i]!
-        for (const event of eventsOf(folding.state)) events[i]!.set(event.id, event)
-        const view = peekWatch(folding.state, [], folding.context, end)
-        const look = lookOf(view, folding, spots, end)
-        for (const { alarm } of advance(open[i]!, look, end)) {
-          const isNew = alarm.id === 0
-          const kept = isNew ? { ...alarm, id: nextId++ } : alarm
-          const over = kept.state === 'returned' || kept.state === 'normal'
-          const known = open[i]!.findIndex(({ id }) => id === kept.id)
-          if (known >= 0) open[i]!.splice(known, 1)
-          if (!over) open[i]!.push(kept)
-          if ((isNew || over) && end >= from) {
-            alarms.push({
-              bedId: kept.bedId!,
-              at: end,
-              what: isNew ? 'raised' : 'returned',
-              kind: kept.kind,
-              subject: kept.subject,
-              sentence: kept.sentence,
-            })
+  const goOn = (until: number): void =>
+    foldBeds(
+      beds.map(({ folding }) => folding),
+      until,
+      {
+        onHour(i, end) {
+          hours++
+          const { folding, spots } = beds[i]!
+          for (const event of eventsOf(folding.state)) events[i]!.set(event.id, event)
+          const view = peekWatch(folding.state, [], folding.context, end)
+          const look = lookOf(view, folding, spots, end)
+          for (const { alarm } of advance(open[i]!, look, end)) {
+            const isNew = alarm.id === 0
+            const kept = isNew ? { ...alarm, id: nextId++ } : alarm
+            const over = kept.state === 'returned' || kept.state === 'normal'
+            const known = open[i]!.findIndex(({ id }) => id === kept.id)
+            if (known >= 0) open[i]!.splice(known, 1)
+            if (!over) open[i]!.push(kept)
+            if ((isNew || over) && end >= from) {
+              alarms.push({
+                bedId: kept.bedId!,
+                at: end,
+                what: isNew ? 'raised' : 'returned',
+                kind: kept.kind,
+                subject: kept.subject,
+                sentence: kept.sentence,
+              })
+            }
           }
-        }
-        onHour((end - start) / (to - start))
+          onHour((end - start) / (to - start))
+        },
       },
-    },
-  )
-  return {
+    )
+  const result = (): ReplayResult => ({
     alarms,
     events: events
       .flatMap((of) => Array.from(of.values()))
       .filter(({ noticedAt }) => noticedAt >= from)
       .toSorted((a, b) => a.noticedAt - b.noticedAt),
     hours,
-  }
+  })
+  return { start, goOn, result }
 }
 
 /** What would have been seen at the end of an hour, from the closed hours alone. */

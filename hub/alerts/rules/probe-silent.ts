@@ -49,7 +49,7 @@ function condition(look: ProbeLook): Condition {
   const minutes = Math.max(1, Math.round(intervalMs / MINUTE))
   const hours = Math.round(intervalMs / HOUR)
   const every =
-    minutes < 90
+    minutes < 90 && minutes !== 60
       ? minutes === 1
         ? say`every minute`
         : say`every ${minutes} minutes`
