@@ -1,8 +1,5 @@
-import { readFileSync } from 'node:fs'
-import { createRequire } from 'node:module'
+import axe from 'axe-core'
 import type { Page } from 'playwright-core'
-
-const SOURCE = readFileSync(createRequire(import.meta.url).resolve('axe-core/axe.min.js'), 'utf8')
 
 /** WCAG 2.2, A and AA, and what is good practice besides. */
 const RULES = ['wcag2a', 'wcag2aa', 'wcag21a', 'wcag21aa', 'wcag22aa', 'best-practice']
@@ -17,7 +14,7 @@ interface Violation {
 /** What axe-core finds serious or critical on the page as it is now, each with its place. */
 export async function axeFaults(page: Page): Promise<string[]> {
   // Evaluated by the browser itself: the page's own rules let no other script in.
-  await page.evaluate(SOURCE)
+  await page.evaluate(axe.source)
   const { violations } = await page.evaluate<{ violations: Violation[] }>(
     `axe.run(document, { resultTypes: ['violations'], runOnly: ${JSON.stringify(RULES)} })`,
   )
