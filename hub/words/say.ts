@@ -38,7 +38,9 @@ export function say(parts: TemplateStringsArray, ...values: readonly (string | n
       return text.replace(/\{(\d+)\}/g, (_, i: string) => filled(values[Number(i)]!))
     }
   }
-  return parts.reduce((text, part, i) => text + String(values[i - 1]) + part)
+  let text = parts[0]!
+  for (let i = 1; i < parts.length; i++) text += String(values[i - 1]) + parts[i]!
+  return text
 }
 
 function filled(value: string | number): string {

@@ -1,5 +1,6 @@
 import { afterEach, beforeAll, expect, test } from 'vitest'
 import { DAY } from '#hub/model/clock.ts'
+import type { Language } from '#hub/model/language.ts'
 import { withCatalogue } from '#hub/words/catalogue.ts'
 import { apiHost, type ApiHost } from '../../support/api-host.ts'
 import {
@@ -175,6 +176,35 @@ test('calibrations, soil that was weighed, a trial and a file that is looked at 
   await tell(`/api/beds/${fern}/journal`, { at: now + 9 * DAY, kind: 'sample', text: '' })
   await tell(`/api/beds/${fern}/spots`, { name: '' })
   await expectSaid('/api/trials', '/api/ahead', `/api/beds/${fern}/measuring`)
+})
+
+test('what was said in one language is said anew in the next, open alarms too', async () => {
+  const days = 22
+  let language: Language = 'en'
+  host = await apiHost(FIRST + days * DAY, () => language)
+  const [fern] = (await plantGarden(host.deps)) as [number, number]
+  await appendAll(host.deps, gardenReadings(days))
+  const gone = (): boolean =>
+    (host.evaluation.latest(fern)?.study?.days.bed.day.length ?? 0) >= days - 2
+  host.evaluation.touch([fern])
+  await until('studied', gone, 20_000)
+  const open = async () =>
+    ((await host.call('GET', '/api/alarms?open=true')).body as { sentence: string }[]).map(
+      ({ sentence }) => sentence,
+    )
+  expect((await open()).length).toBeGreaterThan(0)
+  expect(unsaid({ reason: await open() }, await names()).length).toBeGreaterThan(0)
+
+  language = 'de'
+  host.evaluation.sayAnew()
+  const known = await names()
+  const bed = async () => ({
+    ...((await host.call('GET', `/api/beds/${fern}`)).body as object),
+    ...((await host.call('GET', `/api/beds/${fern}/findings`)).body as object),
+    words: await open(),
+  })
+  await until('said anew', async () => unsaid(await bed(), known).length === 0, 20_000)
+  expect(unsaid(await bed(), known)).toEqual([])
 })
 
 test.each([
