@@ -1,8 +1,10 @@
 import type { Alarm, AlarmChange } from '../../hub/api/schemas/alarm.ts'
-import { DAY, HOUR } from '../../hub/model/clock.ts'
 import { causeNamed } from './event-words.ts'
 import { dateTime, num, span, type Units } from './format.ts'
 import { said, say, toSay } from './say.ts'
+
+const HOUR = 3_600_000
+const DAY = 24 * HOUR
 
 type Figure = Alarm['evidence']['figures'][number]
 interface Where {

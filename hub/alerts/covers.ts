@@ -24,10 +24,11 @@ export function coveredBy(
   return (
     standing.find((other) => {
       if (!COVERS[other.kind]?.includes(kind)) return false
-      // What seems over covers nothing any more.
       if (other.state === 'normal' || other.state === 'returned') return false
-      if (other.overSince !== null) return false
+      // Until it is over for good: probes need a while to be heard again.
       if (other.kind === 'hub-trouble') return DEAFENING.has(other.subject)
+      // What seems over covers nothing any more.
+      if (other.overSince !== null) return false
       return other.bedId === bedId && (other.subject === '' || other.subject === subject)
     }) ?? null
   )

@@ -7,8 +7,11 @@ import type { Condition, Rule, Verdict } from './rule.ts'
 
 /** Electrodes in the soil want fresh buffers every 30 days (common practice, no source). */
 const EVERY_MS = CALIBRATE_EVERY.days * DAY
-/** On-delay: the page of the probe has reminded for so long; some miss it by a weekend. */
-const ON_DELAY_MS = 14 * DAY
+/**
+ * On-delay: the page of the probe and the calendar have reminded for so long. Electrodes drift by about 0.1 pH in 30
+ * days (see `electrodeDrift`): by now it is as much as a deadband of the other rules.
+ */
+const ON_DELAY_MS = 30 * DAY
 
 /** The last calibration of an electrode is older than it should be. One never calibrated is told on its page. */
 export const calibrationDue: Rule<ProbeLook> = {
@@ -38,7 +41,7 @@ function condition({ bed, name, spot, probe, calibratedAt }: ProbeLook): Conditi
         { what: 'due-at', value: calibratedAt! + EVERY_MS, halfWidth: null, unit: 'at' },
       ],
     },
-    sentence: say`${bed}: the electrode of probe ${name} (${spot}) has not been in buffers for more than six weeks. Its pH may be off by 0.1 to 0.3.`,
+    sentence: say`${bed}: the electrode of probe ${name} (${spot}) has not been in buffers for two months. Its pH may be off by 0.1 to 0.3.`,
     advice: say`Calibrate it in two fresh buffer solutions about 3 pH apart; the page of the probe leads through it. Rinse the electrode with distilled water between them, and never pour used buffer back.`,
   }
 }

@@ -141,10 +141,10 @@ describe('a low battery', () => {
 })
 
 describe('a calibration that is due (every 30 days: common practice, no source)', () => {
-  test('is told two weeks after that, once, and ends with a new one', () => {
+  test('is told as long again after that, once, and ends with a new one', () => {
     const p = player()
     const calibratedAt = T0
-    const due = T0 + (CALIBRATE_EVERY.days + 14) * DAY
+    const due = T0 + (CALIBRATE_EVERY.days + 30) * DAY
     const heard = (at: number) => ({ lastAt: at, calibratedAt })
     expect(p.look(due - 1, heard(due - 1))).toEqual([])
     expect(p.look(due, heard(due))).toMatchObject([{ alarm: { kind: 'calibration-due' } }])

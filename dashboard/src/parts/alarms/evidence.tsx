@@ -1,6 +1,5 @@
 import { Fragment } from 'preact'
 import type { Alarm } from '../../../../hub/api/schemas/alarm.ts'
-import { DAY } from '../../../../hub/model/clock.ts'
 import { evidenceRows, HUB_PART_WORDS } from '../../alarm-words.ts'
 import { rangeSearch } from '../../chart/range-address.ts'
 import { ALARM_CHARTS } from '../../format.ts'
@@ -9,7 +8,7 @@ import { said, say } from '../../say.ts'
 import { Link } from '../link.tsx'
 
 /** So much of the chart is shown around the moment an alarm was raised. */
-const AROUND_MS = 7 * DAY
+const AROUND_MS = 7 * 86_400_000
 
 /** What an alarm rests on: figures with their doubt, where it is, and the chart at that time. */
 export function Evidence({ alarm }: { alarm: Alarm }) {

@@ -1,6 +1,5 @@
 import { useState } from 'preact/hooks'
-import { ALARM_KINDS, type AlarmKind } from '../../../../hub/model/alarm.ts'
-import { DAY } from '../../../../hub/model/clock.ts'
+import type { AlarmKind } from '../../../../hub/model/alarm.ts'
 import { api } from '../../api.ts'
 import { ALARM_WORDS } from '../../format.ts'
 import { useHub, useLoad } from '../../hub-context.tsx'
@@ -11,6 +10,7 @@ import { AlarmEntry } from './alarm-entry.tsx'
 /** So many are fetched at a time. */
 const PAGE = 50
 const ALL = 'all'
+const DAY = 86_400_000
 
 /** Alarms that are over, newest first, picked by kind, bed and age. */
 export function PastAlarms() {
@@ -45,7 +45,7 @@ export function PastAlarms() {
           onChange={setKind}
           options={[
             all,
-            ...ALARM_KINDS.map((value) => ({ value, words: said(ALARM_WORDS[value]) })),
+            ...Object.entries(ALARM_WORDS).map(([value, words]) => ({ value, words: said(words) })),
           ]}
         />
         <Choice
