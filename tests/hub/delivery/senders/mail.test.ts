@@ -165,6 +165,20 @@ test('a server that is away, and one that says nothing, took nothing', async () 
   silent.close()
 })
 
+test('a slow server is waited for, as long as it says something in time', async () => {
+  await using server = await startMailServer({
+    onMailFrom: (_address, _session, done) => void setTimeout(done, 700),
+    onRcptTo: (_address, _session, done) => void setTimeout(done, 700),
+    onData: (stream, _session, done) => {
+      stream.resume()
+      stream.on('end', () => setTimeout(() => done(null, 'taken at last'), 700))
+    },
+  })
+  // Longer in all than the longest wait for one answer.
+  const outcome = await send(mailRoute(server.port), null, letterOf())
+  expect(outcome).toEqual({ what: 'sent', answer: '250 taken at last' })
+})
+
 test('a line that breaks after the text leaves it open whether it arrived', async () => {
   await using server = await startMailServer({
     onData: (stream) => {
