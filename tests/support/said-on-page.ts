@@ -33,7 +33,7 @@ const WORD = /\p{L}[\p{L}\p{M}]+/gu
 /** Units and signs that are the same in every language, names of languages, and the name of the hub. */
 const EVERYWHERE = (
   'pH mV min kg cm mm ft gal oz lb sq qt dBm RH meq cmol Loamline UTC CSV EUR JPEG PNG MQTT HTTP MiB CaCl CaCO ' +
-  'acre ha English Deutsch Español'
+  'acre ha GET POST PUT DELETE English Deutsch Español'
 ).split(' ')
 
 function calendarWords(locale: string): string[] {
@@ -97,12 +97,17 @@ export function hear(page: Page, codes: ReadonlySet<string>, locale: string): To
   }
 }
 
+/** A path of the hub, as the page of the interfaces lists them. */
+const ADDRESS = /^\/[\w./{}-]+$/
+
 /** Every text of the page with words in it that neither the catalogue nor the API said. */
 export async function unsaid(page: Page, told: Told): Promise<string[]> {
   const texts = await page.evaluate<string[]>(COLLECT)
   await told.settled()
-  return texts.filter((text) =>
-    (text.replace(/⟦[^⟧]*⟧/g, ' ').match(WORD) ?? []).some((word) => !told.words.has(word)),
+  return texts.filter(
+    (text) =>
+      !ADDRESS.test(text) &&
+      (text.replace(/⟦[^⟧]*⟧/g, ' ').match(WORD) ?? []).some((word) => !told.words.has(word)),
   )
 }
 
