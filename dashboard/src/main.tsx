@@ -1,7 +1,6 @@
 import { render } from 'preact'
 import { Root } from './root.tsx'
 import { speak, spokenLast } from './say.ts'
-import { startWorker } from './worker-at-work.ts'
 import './style.css'
 
 const place = document.getElementById('app')
@@ -16,4 +15,6 @@ render(<Root />, place)
 
 // The page itself comes first: the worker fetches all the others.
 const START_WORKER_MS = 3000
-setTimeout(() => void startWorker(), START_WORKER_MS)
+setTimeout(() => {
+  void import('./worker-at-work.ts').then(({ startWorker }) => startWorker())
+}, START_WORKER_MS)

@@ -1,33 +1,5 @@
 import { allKept } from './kept-answers.ts'
-
-/** What the browser can do for a page without a connection. */
-export type WorkerState =
-  /** The pages open without a connection. */
-  | 'at work'
-  | 'starting'
-  /** Browsers keep pages only of addresses with HTTPS, or of the machine itself. */
-  | 'not secure'
-  /** The browser has no such thing, or it is switched off. */
-  | 'none'
-
-interface WorkerNews {
-  readonly state: WorkerState
-  /** Takes over the version that is ready; null: this is the newest. */
-  readonly takeOver: (() => void) | null
-}
-
-let news: WorkerNews = { state: 'starting', takeOver: null }
-const listeners = new Set<() => void>()
-const tell = (change: Partial<WorkerNews>): void => {
-  news = { ...news, ...change }
-  for (const listener of listeners) listener()
-}
-
-export const workerNews = (): WorkerNews => news
-export function onWorkerNews(listener: () => void): () => void {
-  listeners.add(listener)
-  return () => listeners.delete(listener)
-}
+import { tellWorkerNews } from './worker-news.ts'
 
 /** A dashboard that stands open for weeks asks now and then whether there is a newer one. */
 const LOOK_EVERY_MS = 3_600_000
@@ -36,7 +8,7 @@ function watchForNext(registration: ServiceWorkerRegistration): void {
   const ready = (worker: ServiceWorker): void => {
     // The first worker of a browser has no page to take over from.
     if (navigator.serviceWorker.controller === null) return
-    tell({ takeOver: () => worker.postMessage('take over') })
+    tellWorkerNews({ takeOver: () => worker.postMessage('take over') })
   }
   if (registration.waiting !== null) ready(registration.waiting)
   registration.addEventListener('updatefound', () => {
@@ -62,7 +34,7 @@ async function fetchAhead(): Promise<void> {
 /** Starts the worker once the page has what it needs itself. */
 export async function startWorker(): Promise<void> {
   if (!window.isSecureContext || !('serviceWorker' in navigator)) {
-    tell({ state: window.isSecureContext ? 'none' : 'not secure' })
+    tellWorkerNews({ state: window.isSecureContext ? 'none' : 'not secure' })
     return fetchAhead()
   }
   let had = navigator.serviceWorker.controller !== null
@@ -81,9 +53,9 @@ export async function startWorker(): Promise<void> {
   try {
     watchForNext(await navigator.serviceWorker.register('/worker.js'))
     await navigator.serviceWorker.ready
-    tell({ state: 'at work' })
+    tellWorkerNews({ state: 'at work' })
   } catch {
-    tell({ state: 'none' })
+    tellWorkerNews({ state: 'none' })
     await fetchAhead()
   }
 }

@@ -1,17 +1,12 @@
 import { describe, expect, test } from 'vitest'
 import type { BedSeries, Present } from '../../hub/api/schemas/bed.ts'
-import {
-  breakAtSilence,
-  countGaps,
-  nearestKnown,
-  shortNames,
-  axisRange,
-  chartColumns,
-  extent,
-  nearest,
-} from '../../dashboard/src/chart/columns.ts'
+import { countGaps, axisRange, chartColumns, extent } from '../../dashboard/src/chart/columns.ts'
+import { breakAtSilence } from '../../dashboard/src/chart/silence.ts'
+import { nearestKnown, nearest } from '../../dashboard/src/chart/near.ts'
+import { shortNames } from '../../dashboard/src/chart/short-names.ts'
 import { shortRuns } from '../../dashboard/src/chart/short-runs.ts'
-import { moved, rangeBack, refetchMs, zoomed } from '../../dashboard/src/chart/range.ts'
+import { rangeBack } from '../../dashboard/src/chart/range.ts'
+import { moved, refetchMs, zoomed } from '../../dashboard/src/chart/range-moves.ts'
 
 const DAY = 86_400_000
 

@@ -1,9 +1,9 @@
 import { useEffect, useRef, useState } from 'preact/hooks'
 import { say } from '../say.ts'
-import { nearest } from './columns.ts'
+import { nearest } from './near.ts'
 import { cursorStep } from './cursor-keys.ts'
 import type { PaperBox, PlotHandle } from './plot.tsx'
-import { zoomed } from './range.ts'
+import { zoomed } from './range-moves.ts'
 import type { Range } from './range.ts'
 import { joinCursor } from './shared-cursor.ts'
 
@@ -132,7 +132,6 @@ function Marks({
             <button
               type="button"
               tabIndex={mark.id === stop ? 0 : -1}
-              aria-label={mark.words}
               style={{
                 left: `${x(mark.at)}px`,
                 top: `${mark.edge === 'head' ? box.top + 6 : box.top + box.height - 26}px`,
@@ -145,7 +144,9 @@ function Marks({
               onBlur={() => setTold(null)}
               onClick={() => setTold(mark.id)}
               onKeyDown={(event) => go(event, i)}
-            />
+            >
+              <span class="unseen">{mark.words}</span>
+            </button>
           </li>
         ))}
       </ul>

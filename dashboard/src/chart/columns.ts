@@ -23,33 +23,13 @@ export interface ChartColumns {
 }
 
 /** Steps without a row from which on the line is broken. */
-const GAP_STEPS = 2.5
+export const GAP_STEPS = 2.5
 
 /** Spacing that most of some ascending times keep: probes of one bed may send at different intervals. */
-function usualSpacing(time: readonly number[]): number {
+export function usualSpacing(time: readonly number[]): number {
   const spacings = time.slice(1).map((at, i) => at - (time[i] ?? at))
   const place = Math.floor(0.8 * (spacings.length - 1))
   return spacings.toSorted((a, b) => a - b)[place] ?? 0
-}
-
-/** Rows of what was sent, with an empty row wherever the probe was silent for longer than it usually is. */
-export function breakAtSilence(
-  time: readonly number[],
-  columns: readonly (readonly (number | null)[])[],
-): [number[], ...(number | null)[][]] {
-  const longest = GAP_STEPS * usualSpacing(time)
-  const times: number[] = []
-  const rows = columns.map((): (number | null)[] => [])
-  time.forEach((at, i) => {
-    const before = time[i - 1]
-    if (before !== undefined && longest > 0 && at - before > longest) {
-      times.push((before + at) / 2)
-      for (const column of rows) column.push(null)
-    }
-    times.push(at)
-    rows.forEach((column, c) => column.push(columns[c]?.[i] ?? null))
-  })
-  return [times, ...rows]
 }
 
 /**
@@ -195,31 +175,6 @@ export function axisRange(
   return [low - room, high + room]
 }
 
-/** Index of the row nearest to a time; -1 for no rows. */
-export function nearest(time: readonly number[], at: number): number {
-  if (time.length === 0) return -1
-  let low = 0
-  let high = time.length - 1
-  while (low < high) {
-    const middle = (low + high) >> 1
-    if ((time[middle] ?? 0) < at) low = middle + 1
-    else high = middle
-  }
-  const left = Math.max(0, low - 1)
-  return at - (time[left] ?? 0) <= (time[low] ?? 0) - at ? left : low
-}
-
-/** Index of the row nearest to a time, or where the line only passes through, of the nearest known beside it. */
-export function nearestKnown(time: readonly number[], column: Column, at: number): number {
-  const middle = nearest(time, at)
-  if (column[middle] !== undefined) return middle
-  let left = middle
-  let right = middle
-  while (left > 0 && column[left] === undefined) left--
-  while (right < column.length - 1 && column[right] === undefined) right++
-  return Math.abs((time[left] ?? 0) - at) <= Math.abs((time[right] ?? 0) - at) ? left : right
-}
-
 /** How many times the line breaks between its first and last point. */
 export function countGaps(value: Column): number {
   const first = value.findIndex((x) => typeof x === 'number')
@@ -229,14 +184,4 @@ export function countGaps(value: Column): number {
     if (value[i] === null && value[i - 1] !== null) gaps++
   }
   return first < 0 ? 0 : gaps
-}
-
-/** Names cut to `most` letters, at the end that does not make two of them the same. */
-export function shortNames(names: readonly string[], most: number): string[] {
-  const head = (name: string): string => `${name.slice(0, most - 1).trimEnd()}…`
-  return names.map((name, i) => {
-    if (name.length <= most) return name
-    const twin = names.some((other, k) => k !== i && head(other) === head(name))
-    return twin ? `…${name.slice(1 - most).trimStart()}` : head(name)
-  })
 }

@@ -21,21 +21,7 @@ function read(): Palette {
   return paletteOf((name) => style.getPropertyValue(name).trim())
 }
 
-/** The colours of a light screen, whatever the screen is now: for pictures on white. */
-export function paperPalette(): Palette {
-  const light = new Map<string, string>()
-  for (const sheet of document.styleSheets) {
-    for (const rule of sheet.cssRules) {
-      // What holds for the dark only stands within a rule for the dark.
-      if (!(rule instanceof CSSStyleRule) || rule.selectorText !== ':root') continue
-      for (const name of rule.style) light.set(name, rule.style.getPropertyValue(name).trim())
-    }
-  }
-  const now = getComputedStyle(document.documentElement)
-  return paletteOf((name) => light.get(name) ?? now.getPropertyValue(name).trim())
-}
-
-function paletteOf(of: (name: string) => string): Palette {
+export function paletteOf(of: (name: string) => string): Palette {
   return {
     ink: of('--ink'),
     faint: of('--ink-faint'),

@@ -191,7 +191,10 @@ export function Plot(props: PlotProps) {
 
   useEffect(() => {
     if (picture === null) return
-    picture.current = (colours, width) => drawApart(latest.current, colours, width)
+    picture.current = async (colours, width) => {
+      const { drawApart } = await import('./draw-apart.ts')
+      return drawApart(latest.current, colours, width)
+    }
     return () => {
       picture.current = null
     }
@@ -232,30 +235,4 @@ export function Plot(props: PlotProps) {
       {box !== null && props.over(box, { point: (at) => handle.current.point(at) })}
     </div>
   )
-}
-
-/** The same chart once more, in other colours, on a canvas of its own. */
-async function drawApart(
-  { build, data, height }: PlotProps,
-  palette: Palette,
-  width: number,
-): Promise<HTMLCanvasElement> {
-  const div = document.createElement('div')
-  const made = new uPlot(
-    {
-      ...build(palette),
-      width,
-      height: height === 'fill' ? 200 : height,
-      ms: 1,
-      legend: { show: false },
-      cursor: { show: false },
-    },
-    data,
-    div,
-  )
-  // The chart draws itself in its own next turn.
-  await new Promise((resolve) => setTimeout(resolve, 0))
-  const { canvas } = made.ctx
-  made.destroy()
-  return canvas
 }

@@ -1,4 +1,4 @@
-import { nearestKnown } from '../chart/columns.ts'
+import { nearestKnown } from '../chart/near.ts'
 import type { ChartColumns } from '../chart/columns.ts'
 import { dateTime } from '../format.ts'
 import { useHub } from '../hub-context.tsx'

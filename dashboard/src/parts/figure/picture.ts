@@ -1,6 +1,6 @@
 import type { Palette } from '../../chart/palette.ts'
-import { paperPalette } from '../../chart/palette.ts'
 import type { DrawAgain } from '../../chart/picture-place.ts'
+import { paperPalette } from './paper-palette.ts'
 
 /** How something is drawn in a chart, and what it is. */
 export interface LegendRow {

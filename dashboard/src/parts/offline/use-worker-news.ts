@@ -1,5 +1,5 @@
 import { useEffect, useState } from 'preact/hooks'
-import { onWorkerNews, workerNews } from '../../worker-at-work.ts'
+import { onWorkerNews, workerNews } from '../../worker-news.ts'
 
 /** What the worker does for this page; follows it. */
 export function useWorkerNews(): ReturnType<typeof workerNews> {

@@ -1,5 +1,6 @@
 import type { SeasonReportView } from '../../../../hub/api/schemas/review.ts'
-import { axisRange, breakAtSilence, extent } from '../../chart/columns.ts'
+import { axisRange, extent } from '../../chart/columns.ts'
+import { breakAtSilence } from '../../chart/silence.ts'
 
 /** Where things lie on the paper of a chart: 0 to 100 from the left, 0 to 100 from the top. */
 export interface SeasonShape {
