@@ -3,18 +3,25 @@ import type { Alarm } from '../../hub/api/schemas/alarm.ts'
 import { api } from './api.ts'
 import { useHub, useLoad } from './hub-context.tsx'
 import { AlarmStrips } from './parts/alarm-strip.tsx'
-import { LanguageOffer } from './parts/language-offer.tsx'
 import { later } from './parts/later.tsx'
 import { Link } from './parts/link.tsx'
-import { AccessLine } from './parts/people/access-line.tsx'
 import { StatusLines } from './parts/offline/status-lines.tsx'
 import { routeTitle } from './router.ts'
 import type { Route } from './router.ts'
 import { language, said, say, toSay } from './say.ts'
 import { useRoute } from './use-route.ts'
 import { useWho } from './who.ts'
+import { useWho } from './who.ts'
 import { GardenView } from './views/garden.tsx'
 
+const LanguageOffer = later(
+  async () => (await import('./parts/language-offer.tsx')).LanguageOffer,
+  'quiet',
+)
+const AccessLine = later(
+  async () => (await import('./parts/people/access-line.tsx')).AccessLine,
+  'quiet',
+)
 const BedView = later(async () => (await import('./views/bed.tsx')).BedView)
 const PlanView = later(async () => (await import('./views/plan.tsx')).PlanView)
 const MeasureView = later(async () => (await import('./views/measure.tsx')).MeasureView)
@@ -135,7 +142,8 @@ export function App() {
 
 function Pages() {
   const route = useRoute()
-  const { beds, announcement } = useHub()
+  const { beds, loaded, announcement } = useHub()
+  const who = useWho()
   const about =
     route.page === 'bed' || route.page === 'plan' || route.page === 'measure'
       ? route.id
@@ -183,9 +191,9 @@ function Pages() {
           ))}
         </nav>
       </header>
-      <AccessLine />
+      {who !== null && (who.name !== null || who.exposed || who.state !== 'open') && <AccessLine />}
       <StatusLines />
-      <LanguageOffer />
+      {loaded && beds.length === 0 && <LanguageOffer />}
       <p class="unseen" aria-live="polite" data-testid="announcement">
         {announcement}
       </p>

@@ -2,8 +2,14 @@ import type { ComponentType } from 'preact'
 import { useEffect, useState } from 'preact/hooks'
 import { say } from '../say.ts'
 
-/** A page whose code is fetched when it is first opened, so that the garden page stays light. */
-export function later<P extends object>(load: () => Promise<ComponentType<P>>): ComponentType<P> {
+/**
+ * A page whose code is fetched when it is first opened, so that the garden page stays light. `quiet`: a part of a page
+ * that nobody waits for.
+ */
+export function later<P extends object>(
+  load: () => Promise<ComponentType<P>>,
+  quiet?: 'quiet',
+): ComponentType<P> {
   let ready: ComponentType<P> | null = null
   return function Later(props: P) {
     const [View, setView] = useState<{ of: ComponentType<P> | null }>({ of: ready })
@@ -19,6 +25,7 @@ export function later<P extends object>(load: () => Promise<ComponentType<P>>): 
       )
     }, [])
     if (View.of !== null) return <View.of {...props} />
+    if (quiet !== undefined) return null
     return failed ? (
       <p class="error" role="alert">
         {say`This page’s code could not be fetched.`}{' '}
