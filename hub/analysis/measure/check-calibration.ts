@@ -132,7 +132,9 @@ function checkMoisture(calibration: Moisture): CalibrationVerdict {
   if (!(span >= least)) {
     return answer(
       'reject',
-      say`Dry and wet point are ${Number.isFinite(span) ? fixed(span, 0) : say`no`} counts apart; at least ${least} are needed to tell dry from wet. Was the probe really dry, then really wet?`,
+      Number.isFinite(span)
+        ? say`Dry and wet point are ${fixed(span, 0)} counts apart; at least ${least} are needed to tell dry from wet. Was the probe really dry, then really wet?`
+        : say`Dry and wet point are no counts apart; at least ${least} are needed to tell dry from wet. Was the probe really dry, then really wet?`,
     )
   }
   const ends = say`Dry and wet point are ${fixed(span, 0)} counts apart.`

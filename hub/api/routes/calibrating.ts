@@ -127,7 +127,7 @@ export function calibratingRoutes(deps: ApiDeps): FastifyPluginAsyncZod {
         if (found === undefined || !['ph.emf', 'moist.raw'].includes(found.senses)) {
           throw badValue(
             'channel',
-            `expected an electrode or a raw moisture channel of ${id}, got ${shown(channel)}`,
+            say`expected an electrode or a raw moisture channel of ${id}, got ${shown(channel)}`,
           )
         }
         const to = clock() + 1

@@ -183,11 +183,11 @@ export function probeRoutes(deps: ApiDeps): FastifyPluginAsyncZod {
       },
       async (request) => {
         const { channel, from, to, points } = request.query
-        if (to <= from) throw badValue('to', `expected a time after from (${from}), got ${to}`)
+        if (to <= from) throw badValue('to', say`expected a time after from (${from}), got ${to}`)
         const { id } = await probeOr404(request.params.id)
         const found = (await garden.channels(id)).find((c) => c.name === channel)
         if (found === undefined)
-          throw badValue('channel', `expected a channel of ${id}, got ${shown(channel)}`)
+          throw badValue('channel', say`expected a channel of ${id}, got ${shown(channel)}`)
         const step = stepFor(from, to, points)
         const [buckets] = await deps.readings.buckets([{ probe: id, channel, from, to, step }])
         const thinned = thin(buckets!, points)

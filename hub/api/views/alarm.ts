@@ -1,6 +1,7 @@
 import type { Alarm, AlarmChange } from '../../model/alarm.ts'
 import type { Bed } from '../../model/bed.ts'
 import type { AlarmChange as ChangeView, Alarm as AlarmView } from '../schemas/alarm.ts'
+import { say } from '../../words/say.ts'
 
 export function alarmView(alarm: Alarm, bed: string | null): AlarmView {
   return {
@@ -32,7 +33,7 @@ export function alarmView(alarm: Alarm, bed: string | null): AlarmView {
 export function alarmViews(alarms: readonly Alarm[], beds: readonly Bed[]): AlarmView[] {
   const names = new Map(beds.map((b) => [b.id, b.name]))
   return alarms.map((a) =>
-    alarmView(a, a.bedId === null ? null : (names.get(a.bedId) ?? `bed ${a.bedId}`)),
+    alarmView(a, a.bedId === null ? null : (names.get(a.bedId) ?? say`bed ${a.bedId}`)),
   )
 }
 

@@ -1,7 +1,7 @@
 import type { Interval } from '../schemas/findings.ts'
 import type { BedReviewView, SeasonReportView } from '../schemas/review.ts'
 import { csvTable, zonedDay, zonedTime } from '../tables.ts'
-import { say } from '../../words/say.ts'
+import { said, say, toSay } from '../../words/say.ts'
 
 type Cell = string | number | null
 
@@ -9,6 +9,15 @@ const ends = (of: Interval | null, digits: number): Cell[] =>
   [of?.value ?? null, of?.low ?? null, of?.high ?? null].map((v) => rounded(v, digits))
 const rounded = (v: number | null, digits: number): number | null =>
   v === null ? null : Math.round(v * 10 ** digits) / 10 ** digits
+
+/** Codes as a person reads them. */
+const CODES = {
+  'advantage over untreated': toSay('advantage over untreated'),
+  'above where it was': toSay('above where it was'),
+  yes: toSay('yes'),
+  no: toSay('no'),
+  'not known': toSay('not known'),
+} as const
 
 /** Every treatment of every bed, one row each. */
 export function reviewTable(beds: readonly BedReviewView[], zone: string): string {
@@ -44,7 +53,7 @@ export function reviewTable(beds: readonly BedReviewView[], zone: string): strin
           zonedTime(t.at, zone),
           t.material,
           t.amountG,
-          t.effect?.question ?? null,
+          t.effect === null ? null : said(CODES[t.effect.question]),
           rounded(t.effect?.onsetDays?.value ?? null, 0),
           rounded(t.effect?.peakDays?.value ?? null, 0),
           ...ends(t.effect?.peak ?? null, 2),
@@ -53,7 +62,7 @@ export function reviewTable(beds: readonly BedReviewView[], zone: string): strin
           ...ends(t.phMonths, 2),
           rounded(t.cost?.value ?? null, 2),
           t.cost?.currency ?? null,
-          t.worked,
+          said(CODES[t.worked]),
           t.sentence,
         ]
       }),
