@@ -11,7 +11,6 @@ import type { Route } from './router.ts'
 import { language, said, say, toSay } from './say.ts'
 import { useRoute } from './use-route.ts'
 import { useWho } from './who.ts'
-import { useWho } from './who.ts'
 import { GardenView } from './views/garden.tsx'
 
 const LanguageOffer = later(
