@@ -9,6 +9,8 @@ const WIDTH = 720
 const HEIGHT = 220
 const LEFT = 44
 const BOTTOM = 26
+/** Room for half a line of text above the highest mark. */
+const TOP = 10
 
 /** The pH of a shared bed as a line within its band, with the numbers as a table. Nothing in it moves. */
 export function Trend({ series, bed }: { series: BedSeries; bed: SharedBed }) {
@@ -21,7 +23,7 @@ export function Trend({ series, bed }: { series: BedSeries; bed: SharedBed }) {
   const x = (at: number): number =>
     LEFT + ((at - series.from) / (series.to - series.from)) * (WIDTH - LEFT)
   const y = (ph: number): number =>
-    (1 - (ph - scale.low) / (scale.high - scale.low)) * (HEIGHT - BOTTOM)
+    TOP + (1 - (ph - scale.low) / (scale.high - scale.low)) * (HEIGHT - BOTTOM - TOP)
   const first = known[0]!
   const last = known.at(-1)!
   const decimals = garden.units
