@@ -26,8 +26,8 @@ type JournalRoute = Extract<Route, { readonly page: 'journal' }>
 
 /** The garden's journal, month by month: what was done, and what is planned. */
 export function JournalView(route: JournalRoute) {
-  const { garden, beds, aheadMs, journalTicks, loaded } = useHub()
-  const now = useNow(60_000) + aheadMs
+  const { garden, beds, journalTicks, loaded } = useHub()
+  const now = useNow(60_000)
   const { zone, units } = garden
   const shown = monthFrom(route.month) ?? monthOf(now, zone)
   const { from, to } = edgesOf(shown, zone)
