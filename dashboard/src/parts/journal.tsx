@@ -89,6 +89,7 @@ export function Journal({ bed, entries, photos, highlighted, onHighlight, wanted
               <time dateTime={new Date(entry.at).toISOString()}>{dateTime(entry.at, garden)}</time>
               <span class="said">
                 <strong>{said(JOURNAL_WORDS[entry.kind])}</strong> {entryWords(entry, garden.units)}
+                {typeof entry.by === 'string' && <small class="faint"> · {entry.by}</small>}
               </span>
             </button>
             <span>

@@ -29,6 +29,7 @@ import { draftView, planView } from '../views/plan.ts'
 import { toldViews } from '../views/told.ts'
 import { dayText } from '../../words/figure.ts'
 import { said, say, toSay } from '../../words/say.ts'
+import { whoIs } from '../who.ts'
 
 const stageParam = z.object({
   id: wholeText(1, Number.MAX_SAFE_INTEGER),
@@ -192,6 +193,7 @@ export function planRoutes(deps: ApiDeps): FastifyPluginAsyncZod {
           ph: null,
           method: null,
           text,
+          by: whoIs(request).name,
         }
         const done = await garden.doStage(plan.id, stage, entry)
         if (done === null) throw new ApiProblem(409, say`this portion was put on before`)
