@@ -7,6 +7,7 @@ import { healthNow } from './api/routes/health.ts'
 import { createServer } from './api/server.ts'
 import { viewOf } from './api/routes/beds.ts'
 import { alarmViews } from './api/views/alarm.ts'
+import { jobView } from './api/views/job.ts'
 import type { Config } from './config/settings.ts'
 import { alarmPayload, standing } from './delivery/alarm-topic.ts'
 import { createRetainedDelivery, type Publish } from './delivery/retained.ts'
@@ -26,6 +27,7 @@ import type { Alarm } from './model/alarm.ts'
 import { SECOND, type Clock } from './model/clock.ts'
 import type { Language } from './model/language.ts'
 import { backUpToSend } from './store/backup.ts'
+import { openJobs } from './jobs/open-jobs.ts'
 import { openStores } from './store/open.ts'
 import { wireAccounts } from './wire-accounts.ts'
 import { wireDelivery } from './wire-delivery.ts'
@@ -128,6 +130,11 @@ export async function openHub(config: Config, options: HubOptions = {}): Promise
     onTrouble: (error) => background(Promise.reject(error)),
   })
   const live = createLiveFeed()
+  const jobs = openJobs({
+    clock,
+    onChange: (job) => live.send({ event: 'job', data: jobView(job) }),
+    onFatal,
+  })
   let { language } = await garden.garden()
   let loading: HubState['loading'] = null
   let front: Front | undefined
@@ -215,8 +222,10 @@ export async function openHub(config: Config, options: HubOptions = {}): Promise
     memory,
     clock,
     watch: evaluation,
-    backup: () => backUpToSend(config.dataDir, { version: version(), now: clock() }),
+    backup: (options: Parameters<ApiDeps['backup']>[0]) =>
+      backUpToSend(config.dataDir, { version: version(), now: clock(), ...options }),
     live,
+    jobs,
     accounts: wired.accounts,
     http: wired.http,
     access: {
@@ -313,6 +322,7 @@ export async function openHub(config: Config, options: HubOptions = {}): Promise
   let stopping = false
   async function stop(): Promise<void> {
     stopping = true
+    await jobs.stop()
     clearTimeout(probesNews)
     offSettled()
     offStore()

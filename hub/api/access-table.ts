@@ -61,6 +61,8 @@ const TABLE: Readonly<Record<Need, readonly string[]>> = {
     'GET /api/report',
     'GET /api/report.csv',
     'GET /api/alarms',
+    'GET /api/jobs',
+    'GET /api/jobs/:id',
     'GET /api/alarms/:id',
     'GET /api/export/readings.csv',
     'GET /api/export/readings.lp',
@@ -117,6 +119,8 @@ const TABLE: Readonly<Record<Need, readonly string[]>> = {
     'POST /api/alarms/:id/notes',
     'POST /api/alarms/acknowledge',
     'POST /api/import/store',
+    'POST /api/jobs',
+    'POST /api/jobs/:id/cancel',
   ],
   own: [
     // Told that this is only to read.

@@ -8,6 +8,7 @@ import type { Command, Order, ProbeSettings } from '../model/order.ts'
 import type { GardenStore } from '../store/garden-store.ts'
 import type { ReadingStore } from '../store/reading-store.ts'
 import type { WatchStore } from '../store/watch-store.ts'
+import type { Jobs } from '../jobs/open-jobs.ts'
 import type { LiveFeed } from './live.ts'
 import type { Health } from './schemas/health.ts'
 
@@ -109,11 +110,15 @@ export interface ApiDeps {
   readonly clock: Clock
   readonly watch: Watch
   readonly live: LiveFeed
+  readonly jobs: Jobs
   readonly access: ProbeAccess
   readonly accounts: Accounts
   readonly http: HttpPlace
   /** Makes a consistent copy of the data folder; `drop` removes it again. */
-  readonly backup: () => Promise<{ readonly folder: string; readonly drop: () => void }>
+  readonly backup: (options?: {
+    readonly signal: AbortSignal
+    readonly tell: (share: number) => void
+  }) => Promise<{ readonly folder: string; readonly drop: () => void }>
   readonly orders: ProbeAsking
   readonly messages: Messages
   /** What the garden speaks; `set` has everything said anew. */

@@ -37,6 +37,7 @@ import { gardenRoutes } from './routes/garden.ts'
 import { healthRoutes } from './routes/health.ts'
 import { importRoutes } from './routes/imports.ts'
 import { keyRoutes } from './routes/keys.ts'
+import { jobRoutes } from './routes/jobs.ts'
 import { journalRoutes } from './routes/journal.ts'
 import { messageRoutes } from './routes/messages.ts'
 import { measuringRoutes } from './routes/measuring.ts'
@@ -146,6 +147,7 @@ export async function createServer(
       await typed.register(exportRoutes(deps))
       await typed.register(importRoutes(deps))
       await typed.register(backupRoutes(deps))
+      await typed.register(jobRoutes(deps))
       api.get(
         '/live',
         {

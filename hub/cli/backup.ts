@@ -1,9 +1,11 @@
 import { join } from 'node:path'
 import { loadConfig } from '../config/load.ts'
+import { HubError } from '../errors.ts'
 import { version } from '../hub.ts'
 import { backUp } from '../store/backup.ts'
 import type { CommandContext } from './main.ts'
 import { badOption, readOptions } from './options.ts'
+import { withProgress } from './progress.ts'
 
 const HELP = `Copies everything in the data folder that cannot be made again, also while the hub runs on it.
 
@@ -34,7 +36,19 @@ export async function backupCommand({ env, configFile, args }: CommandContext): 
   }
   if (values.to === undefined) throw badOption(`--to: expected a folder\n\n${HELP}`)
   const { config } = loadConfig(env, configFile)
-  const manifest = await backUp(config.dataDir, values.to, { version: version(), now: Date.now() })
+  const target = values.to
+  const manifest = await withProgress('copied', (at) =>
+    backUp(config.dataDir, target, { version: version(), now: Date.now(), ...at }).catch(
+      (error: unknown) => {
+        if (at.signal.aborted && !(error instanceof HubError)) return null
+        throw error
+      },
+    ),
+  )
+  if (manifest === null) {
+    console.error('Given up: nothing of the backup was kept.')
+    return
+  }
   for (const { name, bytes } of manifest.files) {
     console.log(`${join(values.to, name)}  ${(bytes / 1024 / 1024).toFixed(1)} MiB`)
   }

@@ -1,5 +1,5 @@
 import { createReadStream } from 'node:fs'
-import { open } from 'node:fs/promises'
+import { open, stat } from 'node:fs/promises'
 import { Readable } from 'node:stream'
 import { importMap, importReport } from '../api/schemas/transfer.ts'
 import { loadConfig } from '../config/load.ts'
@@ -10,8 +10,11 @@ import { DELIMITERS, type ImportMap } from '../transfer/import-map.ts'
 import type { ImportReport } from '../transfer/import-report.ts'
 import { storeImport } from '../transfer/store-import.ts'
 import { TIME_FORMATS } from '../transfer/read-time.ts'
+import { HubError } from '../errors.ts'
+import { followRequest } from './ask-job.ts'
 import { folderOrHub } from './folder-or-hub.ts'
 import type { CommandContext } from './main.ts'
+import { withProgress, type AtWork } from './progress.ts'
 import { badOption, readOptions } from './options.ts'
 
 const HELP = `Takes readings in from a table (CSV) or from InfluxDB line protocol, whether the hub runs or not.
@@ -31,6 +34,8 @@ stored. The same file again changes nothing.
   --precision ns|us|ms|s        of line protocol`
 
 const DELIMITER_WORDS = ['comma', 'semicolon', 'tab', 'bar'] as const
+/** Share of the work that looking at every row is, about. */
+const CHECKING = 0.5
 /** Enough to guess by. */
 const LOOK_BYTES = 64 * 1024
 
@@ -60,6 +65,8 @@ const optionsOf = (args: readonly string[]) =>
 interface Result {
   readonly report: Omit<ImportReport, 'preview'> & { readonly preview: readonly unknown[] }
   readonly stored: number | null
+  /** How many are new. */
+  readonly fresh?: number
 }
 
 /** `import`: see the help. */
@@ -76,36 +83,64 @@ export async function importCommand({ env, configFile, args }: CommandContext): 
   const dry = values['dry-run']
   const { config } = loadConfig(env, configFile)
   const start = await beginning(file)
-  const progress = progressLine()
-  const { report, stored } = await folderOrHub<Result>(config, {
-    make: true,
-    folder: async (stores) => {
-      const { zone } = await stores.garden.garden()
-      const map = mapOf(await guessMap(start, values.zone ?? zone, saidOf(values)), values)
-      const deps = { ...stores, clock: Date.now }
-      const source = createReadStream(file)
-      if (dry) return { ...(await checkImport(source, map, deps, progress)), stored: null }
-      const outcome = await storeImport(source, map, deps, progress)
-      if (outcome.from !== null) await forget(stores, outcome.report, outcome.from)
-      return outcome
-    },
-    hub: async (ask) => {
-      const { zone } = (await (await ask('/api/garden')).json()) as { zone: string }
-      const map = mapOf(await guessMap(start, values.zone ?? zone, saidOf(values)), values)
-      const response = await ask(
-        `/api/import/${dry ? 'check' : 'store'}?map=${encodeURIComponent(JSON.stringify(map))}`,
-        {
-          method: 'POST',
-          headers: { 'content-type': 'application/octet-stream' },
-          body: Readable.toWeb(createReadStream(file)),
-          duplex: 'half',
-        },
-      )
-      const answer = importReport.parse(await response.json())
-      return { report: answer, stored: answer.stored }
-    },
-  })
-  progress(null)
+  const size = (await stat(file)).size
+  const work = (at: AtWork): Promise<Result> =>
+    folderOrHub<Result>(config, {
+      make: true,
+      folder: async (stores) => {
+        const { zone } = await stores.garden.garden()
+        const map = mapOf(await guessMap(start, values.zone ?? zone, saidOf(values)), values)
+        const deps = { ...stores, clock: Date.now }
+        const source = readWith(file, (bytes) => at.tell((CHECKING * bytes) / size))
+        if (dry) {
+          const { report } = await checkImport(source, map, deps, undefined, at.signal)
+          return { report, stored: null }
+        }
+        const outcome = await storeImport(source, map, deps, {
+          signal: at.signal,
+          onStored: (done, of) => at.tell(CHECKING + ((1 - CHECKING) * done) / of),
+        })
+        if (outcome.from !== null) await forget(stores, outcome.report, outcome.from)
+        return outcome
+      },
+      hub: async (ask) => {
+        const { zone } = (await (await ask('/api/garden')).json()) as { zone: string }
+        const map = mapOf(await guessMap(start, values.zone ?? zone, saidOf(values)), values)
+        const asked = ask(
+          `/api/import/${dry ? 'check' : 'store'}?map=${encodeURIComponent(JSON.stringify(map))}`,
+          {
+            method: 'POST',
+            headers: {
+              'content-type': 'application/octet-stream',
+              // With its length the hub can say how far it is.
+              'content-length': String(size),
+            },
+            body: Readable.toWeb(createReadStream(file)),
+            duplex: 'half',
+          },
+        )
+        const response = await (dry ? asked : followRequest(ask, 'import', asked, at))
+        const answer = importReport.parse(await response.json())
+        return { report: answer, stored: answer.stored }
+      },
+    })
+  const result = await withProgress('of the file', (at) =>
+    work(at).catch((error: unknown) => {
+      if (at.signal.aborted && !(error instanceof HubError)) return null
+      throw error
+    }),
+  )
+  if (result === null) {
+    console.error('Given up: nothing was stored.')
+    return
+  }
+  const { report, stored, fresh } = result
+  if (stored !== null && fresh !== undefined && stored < fresh) {
+    console.error(
+      `Given up: ${stored} of ${fresh} new readings are stored. The same file again brings the rest.`,
+    )
+    return
+  }
   tell(report, stored, dry)
   if (report.badCount > 0) process.exitCode = 2
 }
@@ -206,16 +241,13 @@ async function forget(
   for (const bed of beds) await memory.rememberWatch(bed, { from, states: [], days: [] })
 }
 
-/** Says how far it is on a terminal; with null the line is cleared. */
-function progressLine(): (rows: number | null) => void {
-  let told = 0
-  return (rows) => {
-    if (!process.stderr.isTTY) return
-    if (rows === null) process.stderr.write('\r\u001B[K')
-    else if (performance.now() - told > 500) {
-      told = performance.now()
-      process.stderr.write(`\r${rows} rows looked at`)
-    }
+/** The bytes of a file; says how many were read. */
+async function* readWith(file: string, told: (bytes: number) => void): AsyncGenerator<Uint8Array> {
+  let bytes = 0
+  for await (const piece of createReadStream(file) as AsyncIterable<Buffer>) {
+    bytes += piece.length
+    told(bytes)
+    yield piece
   }
 }
 

@@ -8,6 +8,7 @@ import { exportCommand } from './export.ts'
 import { importCommand } from './import.ts'
 import { ownerCommand } from './owner.ts'
 import { probesCommand } from './probes.ts'
+import { rebuildCommand } from './rebuild.ts'
 import { replayCommand } from './replay.ts'
 import { restoreCommand } from './restore.ts'
 import { settings } from './settings.ts'
@@ -63,6 +64,11 @@ const COMMANDS: Readonly<Record<string, Command>> = {
     sentence: 'copy the whole data folder, also while the hub runs',
     ownOptions: true,
     run: backupCommand,
+  },
+  rebuild: {
+    sentence: 'make hours and days anew from the readings',
+    ownOptions: true,
+    run: rebuildCommand,
   },
   restore: {
     sentence: 'put a backup in place as the data folder',

@@ -1,16 +1,14 @@
 import { parseArgs } from 'node:util'
-import { type ReplayBed, type ReplayResult, replay } from '../alerts/replay.ts'
+import type { ReplayBed, ReplayResult } from '../alerts/replay.ts'
 import { eventGrounds, eventSentence } from '../analysis/event-words.ts'
-import { calibratedAt } from '../analysis/watch/calibrated-at.ts'
-import { startWatch } from '../analysis/watch/start-watch.ts'
 import { watchHours } from '../analysis/watch/watch-hours.ts'
 import { loadConfig } from '../config/load.ts'
 import { HubError } from '../errors.ts'
-import type { Bed, Spot } from '../model/bed.ts'
-import { DAY, HOUR } from '../model/clock.ts'
+import { HOUR } from '../model/clock.ts'
 import type { JournalEntry } from '../model/journal.ts'
-import { loadFeeds } from '../store/feeds.ts'
+import { hourAfter, loadReplayBeds, replayBed, replayInSlices } from '../jobs/replay-beds.ts'
 import { openStores } from '../store/open.ts'
+import { withProgress } from './progress.ts'
 import { csvGarden } from './csv-garden.ts'
 import { labelsOf, scoreAgainst } from './replay-labels.ts'
 import type { CommandContext } from './main.ts'
@@ -84,13 +82,13 @@ export async function replayCommand({ env, configFile, args }: CommandContext): 
       : fromCsv(values.csv, values)
   const to = Math.min(source.to, dayOf('to', values.to, Infinity))
   const begun = performance.now()
-  let told = begun
-  const result = replay(source.beds, from, Math.ceil(to / HOUR) * HOUR, (share) => {
-    const now = performance.now()
-    if (now - told < 2000 || !process.stderr.isTTY) return
-    told = now
-    process.stderr.write(`\r${Math.round(100 * share)} % `)
-  })
+  const result = await withProgress('hours gone through', (at) =>
+    replayInSlices(source.beds, from, hourAfter(to), at),
+  )
+  if (result === null) {
+    console.error('Given up; a replay keeps nothing.')
+    return
+  }
   const seconds = (performance.now() - begun) / 1000
   const labels = values.labels === undefined ? null : labelsOf(values.labels)
   const score = labels === null ? null : scoreAgainst(labels, result.events)
@@ -133,7 +131,7 @@ function fromCsv(
       notes.push(`  line ${line}: ${reason}`)
   }
   return {
-    beds: [bedOf(garden.bed, garden.spots, watchHours(garden.feeds), [], new Map())],
+    beds: [replayBed(garden.bed, garden.spots, watchHours(garden.feeds), [], new Map())],
     journal: [],
     to: garden.feeds.to,
     notes,
@@ -144,7 +142,6 @@ async function fromFolder(dataDir: string, names: readonly string[]): Promise<So
   const stores = await openStores(dataDir)
   try {
     const { garden, readings } = stores
-    await readings.settle()
     const all = await garden.beds()
     const unknown = names.find((name) => !all.some((bed) => bed.name === name))
     if (unknown !== undefined) {
@@ -154,51 +151,10 @@ async function fromFolder(dataDir: string, names: readonly string[]): Promise<So
     }
     const beds = names.length === 0 ? all : all.filter((bed) => names.includes(bed.name))
     if (beds.length === 0) throw bad('there is no bed in this garden yet')
-    const [spots, placements, calibrations, journal] = await Promise.all([
-      garden.spots(),
-      garden.placements(),
-      garden.calibrations(),
-      garden.journal({}),
-    ])
-    const times = calibratedAt(calibrations)
     const now = Date.now()
-    const made: ReplayBed[] = []
-    for (const bed of beds) {
-      const own = spots.filter((spot) => spot.bedId === bed.id)
-      const since = placements.flatMap((p) => (own.some(({ id }) => id === p.spotId) ? p.from : []))
-      const from = Math.floor(Math.min(now, ...since) / DAY) * DAY
-      const feeds = await loadFeeds({ readings, garden }, bed, from, now, 'hour')
-      made.push(
-        bedOf(
-          bed,
-          own,
-          watchHours(feeds),
-          journal.filter((e) => e.bedId === bed.id),
-          times,
-        ),
-      )
-    }
-    return { beds: made, journal, to: now, notes: [] }
+    return { ...(await loadReplayBeds({ garden, readings }, beds, now)), to: now, notes: [] }
   } finally {
     await stores.close()
-  }
-}
-
-function bedOf(
-  bed: Bed,
-  spots: readonly Spot[],
-  hours: ReplayBed['folding']['hours'],
-  journal: readonly JournalEntry[],
-  times: ReadonlyMap<string, readonly number[]>,
-): ReplayBed {
-  const start = hours[0]?.hour ?? 0
-  return {
-    folding: {
-      state: startWatch(bed, start),
-      context: { bed, journal, calibratedAt: times, others: [] },
-      hours,
-    },
-    spots,
   }
 }
 

@@ -7,6 +7,7 @@ import {
   readFileSync,
   renameSync,
   rmSync,
+  statSync,
 } from 'node:fs'
 import { copyFile, open, rename, rm, stat } from 'node:fs/promises'
 import { pipeline } from 'node:stream/promises'
@@ -26,6 +27,7 @@ const DATABASES = ['readings.db', 'garden.db'] as const
 const DERIVED = ['watch.db'] as const
 const MANIFEST = 'backup.json'
 const FORMAT = 1
+const LOOK_EVERY_MS = 250
 const SECRETS = [
   'passwords and keys of routes for messages',
   'the key the hub signs its pushed messages with',
@@ -106,21 +108,51 @@ function emptyFolder(folder: string, what: string): void {
 export async function backUp(
   dataDir: string,
   target: string,
-  options: { readonly version: string; readonly now: number },
+  options: {
+    readonly version: string
+    readonly now: number
+    /** Looked at between two files; given up, nothing of the backup stays. */
+    readonly signal?: AbortSignal
+    /** Hears the share that is done, 0 to 1. */
+    readonly tell?: (share: number) => void
+  },
 ): Promise<BackupManifest> {
+  const { signal, tell = () => undefined } = options
   const [from, to] = [resolve(dataDir), resolve(target)]
   const missing = DATABASES.find((name) => !existsSync(join(from, name)))
   if (missing !== undefined) {
     throw refuse(`${from}: expected a data folder, found no ${missing} in it`)
   }
   emptyFolder(to, 'the backup')
+  const sizes = await Promise.all(
+    DATABASES.map(async (name) => (await stat(join(from, name))).size),
+  )
+  const all = sizes.reduce((sum, size) => sum + size, 0)
   return withCopier(async (copier) => {
     const files: BackupFile[] = []
-    for (const name of DATABASES) {
+    let before = 0
+    for (const [i, name] of DATABASES.entries()) {
       const file = join(to, name)
-      const { layout } = await copier.call('copy', [join(from, name), file])
-      const { size: bytes } = await stat(file)
-      files.push({ name, bytes, sha256: await sha256(file), layout })
+      // The copy is written by another thread; how far it is shows in the size of its file.
+      const watching = setInterval(() => {
+        if (existsSync(file)) tell(Math.min(before + statSync(file).size, all) / all)
+      }, LOOK_EVERY_MS)
+      try {
+        const { layout } = await copier.call('copy', [join(from, name), file])
+        const { size: bytes } = await stat(file)
+        signal?.throwIfAborted()
+        files.push({ name, bytes, sha256: await sha256(file), layout })
+        signal?.throwIfAborted()
+      } catch (error) {
+        if (signal?.aborted === true) {
+          for (const one of DATABASES) await rm(join(to, one), { force: true })
+        }
+        throw error
+      } finally {
+        clearInterval(watching)
+      }
+      before += sizes[i]!
+      tell(before / all)
     }
     const { version, now: madeAt } = options
     const manifest: BackupManifest = {
@@ -248,7 +280,7 @@ function moveAside(folder: string, now: number): string {
 /** A backup within the data folder that is only made to be sent; `drop` removes it. */
 export async function backUpToSend(
   dataDir: string,
-  options: { readonly version: string; readonly now: number },
+  options: Parameters<typeof backUp>[2],
 ): Promise<{ readonly folder: string; readonly drop: () => void }> {
   const folder = join(resolve(dataDir), 'backup-to-send')
   const drop = (): void => rmSync(folder, { recursive: true, force: true })

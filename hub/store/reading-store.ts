@@ -82,5 +82,14 @@ export interface ReadingStore {
   newest(probe: string, limit: number): Promise<readonly PlacedReading[]>
   /** Deletes readings older than `before` (epoch ms), roll-ups too. Resolves to how many readings went. */
   prune(before: number): Promise<number>
+  /**
+   * Makes hourly and daily rows anew from the readings, in slices between which readings go on being kept. Given up
+   * half-way, what was made anew stays and the rest is as it was. Resolves to days of series made anew, and all.
+   */
+  rebuild(options?: {
+    readonly signal?: AbortSignal
+    /** Hears the share that is done, 0 to 1. */
+    readonly tell?: (share: number) => void
+  }): Promise<{ readonly days: number; readonly of: number }>
   close(): Promise<void>
 }

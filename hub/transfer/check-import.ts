@@ -32,12 +32,15 @@ const PIECE = 20_000
  * Looks at every row of a file, and at what is stored of its probes; stores nothing.
  *
  * @param told hears the number of rows looked at so far
+ * @param signal ends it between two pieces
+ * @throws the reason of the signal
  */
 export async function checkImport(
   source: AsyncIterable<Uint8Array>,
   map: ImportMap,
   { readings, garden, clock }: TransferDeps,
   told: (rows: number) => void = () => {},
+  signal?: AbortSignal,
 ): Promise<CheckedImport> {
   const [probes, channels] = await Promise.all([garden.probes(), garden.channels()])
   const taking = takeIn(map, { probes, channels }, clock())
@@ -49,12 +52,14 @@ export async function checkImport(
       told(rows)
       // Messages of probes go on meanwhile.
       await new Promise((resolve) => setImmediate(resolve))
+      signal?.throwIfAborted()
     }
   }
   await readings.settle()
   const all = taking.readings()
   const fresh: FileReading[] = []
   for (let start = 0; start < all.length;) {
+    signal?.throwIfAborted()
     let end = start
     const { probe } = all[start]!
     while (end < all.length && end - start < PIECE && all[end]!.probe === probe) end++

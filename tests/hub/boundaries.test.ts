@@ -15,6 +15,7 @@ const MAY_IMPORT: Record<string, readonly string[]> = {
   config: ['model', 'errors', 'zod', 'node:'],
   store: ['model', 'words', 'errors', 'node:'],
   accounts: ['model', 'store', 'node:'],
+  jobs: ['model', 'analysis', 'alerts', 'store', 'errors'],
   sensorthings: ['model', 'analysis', 'store'],
   delivery: ['model', 'words', 'alerts', 'store', 'errors', 'nodemailer', 'web-push', 'node:'],
   'delivery/plan': ['model', 'delivery'],
@@ -51,6 +52,7 @@ const MAY_IMPORT: Record<string, readonly string[]> = {
     'fastify-type-provider-zod',
     'feed',
     'prom-client',
+    'jobs',
     'sensorthings',
     'zod',
     'node:',
@@ -68,7 +70,7 @@ const ADAPTER = /^hub\/store\/(sqlite\/|influx\/|open\.ts)/
 /** Every import of a file, as a path from the repository root, or as written when it is a package. */
 function imports(file: string): string[] {
   const text = readFileSync(file, 'utf8')
-  const statements = text.matchAll(/\bfrom\s+'([^']+)'|(?<!\/)\bimport\s*\(?\s*'([^']+)'/g)
+  const statements = text.matchAll(/\bfrom\s+'([^']+)'|(?<![\/'])\bimport\s*\(?\s*'([^']+)'/g)
   return Array.from(statements, ([, from, dynamic]) => {
     const specifier = from ?? dynamic ?? ''
     return specifier.startsWith('.') ? normalize(join(dirname(file), specifier)) : specifier

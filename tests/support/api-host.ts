@@ -11,6 +11,8 @@ import { createProbeAsking } from '#hub/ingest/probe-asking.ts'
 import { startEvaluation, type Evaluation } from '#hub/evaluation/start-evaluation.ts'
 import type { Alarm } from '#hub/model/alarm.ts'
 import { backUpToSend } from '#hub/store/backup.ts'
+import { openJobs } from '#hub/jobs/open-jobs.ts'
+import { jobView } from '#hub/api/views/job.ts'
 import { openStores } from '#hub/store/open.ts'
 import { tempDir } from './temp-dir.ts'
 
@@ -77,7 +79,14 @@ export async function apiHost(now: number, language = (): Language => 'en'): Pro
     clock,
     watch: evaluation,
     language: { now: language, set: () => undefined },
-    backup: () => backUpToSend(dir.path, { version: '0.0.0', now: time }),
+    backup: (options) => backUpToSend(dir.path, { version: '0.0.0', now: time, ...options }),
+    jobs: openJobs({
+      clock,
+      onChange: (job) => events.push({ event: 'job', data: jobView(job) }),
+      onFatal: (error) => {
+        throw error
+      },
+    }),
     access: {
       of: (probe) => ({
         password: passwords.state(probe),

@@ -7,6 +7,8 @@ import { storeImport } from '../../transfer/store-import.ts'
 import { NoTable } from '../../transfer/table-rows.ts'
 import type { ApiDeps } from '../deps.ts'
 import { ApiProblem } from '../problem.ts'
+import { whoIs } from '../who.ts'
+import { jobUnderWay } from './jobs.ts'
 import {
   firstLook,
   importQuery,
@@ -34,6 +36,22 @@ async function* limited(body: unknown, most: number): AsyncGenerator<Uint8Array>
   }
 }
 
+/** Share of the work that looking at every row is, about. */
+const CHECKING = 0.5
+
+/** The same bytes; says how many came. */
+async function* withBytes(
+  source: AsyncIterable<Uint8Array>,
+  told: (bytes: number) => void,
+): AsyncGenerator<Uint8Array> {
+  let bytes = 0
+  for await (const piece of source) {
+    bytes += piece.length
+    told(bytes)
+    yield piece
+  }
+}
+
 const viewOf = (report: ImportReport, stored: number | null): ImportReportView => ({
   ...report,
   bad: [...report.bad],
@@ -53,9 +71,6 @@ const saidOf = ({ delimiter }: z.output<typeof lookQuery>) =>
 
 /** Readings out of a file; the body is the file itself. */
 export function importRoutes(deps: ApiDeps): FastifyPluginAsyncZod {
-  /** Two files at once would not see each other's readings. */
-  let busy = false
-
   return async (app) => {
     await app.register(async (scope) => {
       const raw = scope.withTypeProvider<ZodTypeProvider>()
@@ -108,26 +123,48 @@ export function importRoutes(deps: ApiDeps): FastifyPluginAsyncZod {
         {
           bodyLimit: MOST_FILE_BYTES,
           schema: {
-            summary: 'Store the readings of a file, all or none; again changes nothing',
+            summary:
+              'Store the readings of a file when every row of it is good; again changes nothing',
+            description:
+              'It is a job: it shows under /jobs while it runs and can be given up there.',
             querystring: importQuery,
             response: { 200: importReport },
           },
         },
         async (request) => {
-          if (busy)
-            throw new ApiProblem(409, say`another file is being stored; try again when it is`)
-          busy = true
-          try {
-            const source = limited(request.body, MOST_FILE_BYTES)
-            const { report, stored } = await storeImport(source, request.query.map, deps)
-            if (stored !== null) {
+          const source = limited(request.body, MOST_FILE_BYTES)
+          const length = Number(request.headers['content-length'] ?? 0)
+          const started = deps.jobs.start('import', whoIs(request).name, async (at) => {
+            let stored = 0
+            const counted = withBytes(source, (bytes) => {
+              if (length > 0) at.tell((CHECKING * bytes) / length)
+            })
+            const outcome = await storeImport(counted, request.query.map, deps, {
+              signal: at.signal,
+              onStored(done, of) {
+                stored = done
+                at.keep({ done, of })
+                at.tell(CHECKING + ((1 - CHECKING) * done) / of)
+              },
+            })
+            if (outcome.stored !== null) {
               deps.live.send({ event: 'probes', data: {} })
               deps.live.send({ event: 'beds', data: {} })
             }
-            return viewOf(report, stored)
-          } finally {
-            busy = false
+            return { ...outcome, done: stored }
+          })
+          if (started === null) throw jobUnderWay()
+          const outcome = await started.result
+          if (outcome === null) {
+            const kept = deps.jobs.get(started.job.id)?.kept ?? null
+            throw new ApiProblem(
+              409,
+              kept === null
+                ? say`The import was given up; nothing was stored.`
+                : say`The import was given up; ${kept.done} of ${kept.of} new readings are stored. The same file again brings the rest.`,
+            )
           }
+          return viewOf(outcome.report, outcome.stored)
         },
       )
     })

@@ -1,10 +1,14 @@
 import type { HubError } from '../../errors.ts'
+import { DAY } from '../../model/clock.ts'
 import { fromFault } from './fault.ts'
 import { packReadings } from './packed-readings.ts'
 import { startRemote } from './remote.ts'
 import type { ReadingStore, Settled } from '../reading-store.ts'
 import type { ReaderApi } from './reading-reader.ts'
 import type { WriterApi, WriterEvent } from './reading-writer.ts'
+
+/** Days of one series made anew in one transaction: some milliseconds, then the next readings have their turn. */
+const REBUILD_DAYS = 30
 
 /** Told of what happens to a store outside any call. */
 export interface StoreWatch {
@@ -86,6 +90,26 @@ export async function openReadingStore(file: string, watch: StoreWatch): Promise
         if (some === 0) return gone
         gone += some
       }
+    },
+    async rebuild({ signal, tell } = {}) {
+      await writer.call('settle', [])
+      const spans = await writer.call('spans', [])
+      const daysOf = (span: { from: number; to: number }): number => (span.to - span.from) / DAY
+      const of = spans.reduce((sum, span) => sum + daysOf(span), 0)
+      let days = 0
+      const goOn = (): boolean => signal?.aborted !== true
+      for (const span of spans) {
+        if (!goOn()) break
+        await writer.call('trimSpan', [span])
+        for (let { from } = span; from < span.to && goOn();) {
+          const to = Math.min(span.to, from + REBUILD_DAYS * DAY)
+          await writer.call('rebuildDays', [{ series: span.series, from, to }])
+          days += (to - from) / DAY
+          from = to
+          tell?.(days / of)
+        }
+      }
+      return { days, of }
     },
     async close() {
       // The last to close takes the write-ahead log away, which a reader cannot.

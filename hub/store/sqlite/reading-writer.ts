@@ -4,6 +4,7 @@ import { migrate } from './migrate.ts'
 import { openDatabase, rowOf, rowsOf, transact } from './open-database.ts'
 import { PLACED_BY, unpackReadings } from './packed-readings.ts'
 import { pruning } from './pruning.ts'
+import { rebuilding, type SeriesSpan } from './rebuilding.ts'
 import { serve } from './serve.ts'
 import { settleSchedule } from './settle-schedule.ts'
 import { settling } from './settling.ts'
@@ -85,6 +86,7 @@ function openWriter(file: string, emit: (event: WriterEvent) => void) {
   )
   const settleSlice = settling(db)
   const pruneSlice = pruning(db)
+  const rebuild = rebuilding(db)
 
   const touched = { probes: new Set<string>(), from: Infinity, to: -Infinity }
   const settled = rowOf<{ i: number }>(findSettled)?.i ?? 0
@@ -156,6 +158,9 @@ function openWriter(file: string, emit: (event: WriterEvent) => void) {
       }
     },
     prune: (before: number): number => pruneSlice(before, SLICE),
+    spans: (): SeriesSpan[] => rebuild.spans(),
+    trimSpan: (span: SeriesSpan): void => rebuild.trim(span),
+    rebuildDays: (stretch: SeriesSpan): void => rebuild.days(stretch),
     async close(): Promise<void> {
       await schedule.stop()
       db.close()
