@@ -220,6 +220,7 @@ describe('starting and stopping', () => {
       name: 'Gorse Hollow',
       zone: 'Europe/Lisbon',
       units: 'us',
+      language: 'en',
     })
     const [probe] = await again.get<ProbeView[]>('/api/probes')
     expect(probe!.channels.find((c) => c.name === 'ph')!.latest).toBe(6.41)
