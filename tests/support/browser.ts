@@ -36,7 +36,8 @@ export async function openPage(
   url: string,
   size: { readonly width: number; readonly height: number },
 ): Promise<WatchedPage> {
-  const page = await browser.newPage({ viewport: size })
+  // What a test puts in front of the hub would not be seen by the worker, which asks the hub itself.
+  const page = await browser.newPage({ viewport: size, serviceWorkers: 'block' })
   const complaints: string[] = []
   page.on('console', (m) => {
     if (m.type() === 'error' || m.type() === 'warning') complaints.push(`${m.type()}: ${m.text()}`)

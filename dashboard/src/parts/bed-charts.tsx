@@ -78,7 +78,8 @@ export function BedCharts(props: BedChartsProps) {
         const points = raw ? RAW_POINTS : POINTS
         return api.series(bed.id, { quantity, ...asked, points, spots: spots || raw }, signal)
       },
-      `${tick} ${connection}`,
+      // Away and back again asks once more; the first connection does not.
+      `${tick} ${connection === 'lost'}`,
     )
   const ph = fetched('ph', true)
   const moisture = fetched('moisture', true)
