@@ -1,6 +1,8 @@
 import { expect, test } from 'vitest'
 import { AMENDMENTS, amendmentBySlug, amendmentOf, expectedOf } from '#hub/agronomy/amendments.ts'
 import { sourceById } from '#hub/agronomy/sources.ts'
+import { LANGUAGES } from '#hub/model/language.ts'
+import { inLanguage } from '#hub/words/say.ts'
 
 test.each([
   ['ground limestone', 'ground-limestone'],
@@ -25,6 +27,11 @@ test.each([
   ['limestone grit', 'ground-limestone'],
   ['compost with sulfur', 'sulfur'],
   ['compost and garden lime', 'ground-limestone'],
+  ['Gartenkalk', 'ground-limestone'],
+  ['Löschkalk', 'hydrated-lime'],
+  ['Kompost mit Schwefel', 'sulfur'],
+  ['cal dolomítica', 'dolomitic-limestone'],
+  ['posos de café', 'coffee-grounds'],
 ])('%s is %s', (said, slug) => {
   expect(amendmentOf(said)?.slug).toBe(slug)
 })
@@ -80,4 +87,12 @@ test('what moves pH and can hurt carries a caution and leaves amounts to the lab
 test('days to the peak are those of field plots in Iowa (Pagani and Mallarino 2012, abstract)', () => {
   expect(amendmentOf('lime')?.peak).toEqual({ low: 86, high: 136, source: 'PAGANI2012' })
   expect(amendmentOf('dolomite')?.peak?.high).toBe(129)
+})
+
+test.each(LANGUAGES)('a material is known by the name it has in %s', (language) => {
+  for (const row of AMENDMENTS) {
+    const name = inLanguage(language, () => row.name)
+    expect(amendmentOf(name)?.slug, name).toBe(row.slug)
+    expect(amendmentOf(row.word)?.slug).toBe(row.slug)
+  }
 })
