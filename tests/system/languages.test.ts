@@ -264,7 +264,9 @@ describe('choosing a language', () => {
     await page.getByRole('heading', { level: 1, name: 'Ajustes' }).waitFor()
     expect(await page.locator('html').getAttribute('lang')).toBe('es')
     expect(await page.title()).toContain('Ajustes')
-    expect(await page.getByRole('navigation').innerText()).toMatch(/Huerto\s+Sondas/)
+    expect(await page.getByRole('navigation', { name: 'Páginas' }).innerText()).toMatch(
+      /Huerto\s+Sondas/,
+    )
     await page.getByRole('link', { name: 'Huerto', exact: true }).click()
     await until('a sentence of the hub in Spanish', async () =>
       /está|intervalo|bancal/.test(await page.locator('main').innerText()) ? true : undefined,
