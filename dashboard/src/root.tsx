@@ -3,6 +3,7 @@ import { App } from './app.tsx'
 import { api } from './api.ts'
 import { HubProvider } from './hub-context.tsx'
 import { later } from './parts/later.tsx'
+import { parseRoute } from './router.ts'
 import { go, useRoute } from './use-route.ts'
 import { noteWho, useSignedOut } from './who.ts'
 
@@ -14,9 +15,11 @@ export function Root() {
   const route = useRoute()
   const outside = route.page === 'sign-in' || route.page === 'shared'
   const signedOut = useCallback(() => {
-    if (outside) return
-    go({ page: 'sign-in', to: location.pathname + location.search })
-  }, [outside])
+    const here = location.pathname + location.search
+    // Several answers say so at once; where the page is counts, not what was drawn last.
+    const { page } = parseRoute(here)
+    if (page !== 'sign-in' && page !== 'shared') go({ page: 'sign-in', to: here })
+  }, [])
   useSignedOut(signedOut)
   useEffect(() => {
     if (outside) return
