@@ -1,6 +1,7 @@
 import { statfs } from 'node:fs/promises'
 import type { HubTrouble } from './alerts/hub-look.ts'
 import { type DiskSample, fullAt } from './alerts/disk-fill.ts'
+import type { Disk } from './api/schemas/health.ts'
 import type { HubFacts } from './evaluation/watch-rest.ts'
 import type { FrontState } from './ingest/front.ts'
 import { DAY, HOUR, type Clock } from './model/clock.ts'
@@ -9,6 +10,14 @@ import { say } from './words/say.ts'
 /** Free space is noted this often, and kept for so long. */
 const SAMPLE_EVERY_MS = HOUR
 const SAMPLES_MS = 14 * DAY
+
+/** Room on the disk of a folder; null when its file system cannot be asked, which the store then tells by itself. */
+export async function diskOf(folder: string): Promise<Disk | null> {
+  const stats = await statfs(folder).catch(() => null)
+  return stats === null
+    ? null
+    : { freeBytes: stats.bavail * stats.bsize, totalBytes: stats.blocks * stats.bsize }
+}
 
 /**
  * What the hub says of itself, for the alarms about it.
@@ -27,16 +36,15 @@ export function hubFacts(options: {
   let samples: readonly DiskSample[] = []
 
   async function disk(at: number): Promise<HubFacts['disk']> {
-    // A file system that cannot be asked is told by the store, which writes to it.
-    const stats = await statfs(options.dataDir).catch(() => null)
-    if (stats === null) return null
-    const freeBytes = stats.bavail * stats.bsize
+    const room = await diskOf(options.dataDir)
+    if (room === null) return null
+    const { freeBytes, totalBytes } = room
     const last = samples.at(-1)
     if (last === undefined || at - last.at >= SAMPLE_EVERY_MS || at < last.at) {
       const kept = samples.filter((s) => s.at > at - SAMPLES_MS && s.at <= at)
       samples = [...kept, { at, freeBytes }]
     }
-    return { freeBytes, totalBytes: stats.blocks * stats.bsize, fullAt: fullAt(samples) }
+    return { freeBytes, totalBytes, fullAt: fullAt(samples) }
   }
 
   return async () => {

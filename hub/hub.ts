@@ -12,7 +12,7 @@ import type { Config } from './config/settings.ts'
 import { alarmPayload, standing } from './delivery/alarm-topic.ts'
 import { createRetainedDelivery, type Publish } from './delivery/retained.ts'
 import { HubError } from './errors.ts'
-import { hubFacts } from './hub-facts.ts'
+import { diskOf, hubFacts } from './hub-facts.ts'
 import { startEvaluation } from './evaluation/start-evaluation.ts'
 import { createBrokerFiles, hubAccount } from './ingest/broker-files.ts'
 import { readBrokerUrl } from './ingest/broker-url.ts'
@@ -271,6 +271,7 @@ export async function openHub(config: Config, options: HubOptions = {}): Promise
           : { kind: front.kind, address: front.address, ...front.state() },
       intake: { problem: ingest.state().problem },
       demo: options.demo ?? false,
+      disk: () => diskOf(config.dataDir),
       loading,
     }),
   }

@@ -10,7 +10,7 @@ import type { ReadingStore } from '../store/reading-store.ts'
 import type { WatchStore } from '../store/watch-store.ts'
 import type { Jobs } from '../jobs/open-jobs.ts'
 import type { LiveFeed } from './live.ts'
-import type { Health } from './schemas/health.ts'
+import type { Disk, Health } from './schemas/health.ts'
 
 /** What the API needs of the evaluation loop. */
 export interface Watch {
@@ -76,6 +76,8 @@ export interface HubState {
   /** Whether what comes in can be stored. */
   readonly intake: { readonly problem: string | null }
   readonly demo: boolean
+  /** Asks for the room on the disk the data are on. */
+  readonly disk?: () => Promise<Disk | null>
   readonly loading: Health['loading']
 }
 

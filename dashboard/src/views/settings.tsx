@@ -1,6 +1,6 @@
 import type { Health } from '../../../hub/api/schemas/health.ts'
 import { api } from '../api.ts'
-import { age, dateTime, whole } from '../format.ts'
+import { age, dateTime, num, whole } from '../format.ts'
 import { useHub, useLoad, useNow } from '../hub-context.tsx'
 import { GardenForm } from '../parts/garden-form.tsx'
 import { Link } from '../parts/link.tsx'
@@ -19,7 +19,7 @@ const OTHER_PAGES = [
 const SECTIONS = [
   ['garden-title', toSay('The garden'), toSay('name, time zone, language, units')],
   ['planning-title', toSay('Planning'), toSay('growing season, currency')],
-  ['health-title', toSay('The hub'), toSay('broker, store, what was counted')],
+  ['health-title', toSay('The hub'), toSay('broker, store, disk, what was counted')],
   ['this-device', toSay('This device'), toSay('what works here without a connection')],
   ['quarantine', toSay('Quarantine'), toSay('messages nobody could use')],
 ] as const
@@ -36,6 +36,7 @@ function HubHealth({ health }: { health: Health }) {
   const now = useNow()
   const { broker, store, evaluation, counts } = health
   const n = (x: number): string => whole(x, garden.units)
+  const gb = (bytes: number): string => num(bytes / 1e9, 1, garden.units)
   return (
     <dl class="facts">
       <dt>{say`Hub`}</dt>
@@ -56,6 +57,12 @@ function HubHealth({ health }: { health: Health }) {
         {said(STATES[store.state])}
         {store.problem !== null && <span class="error"> – {store.problem}</span>}
       </dd>
+      {health.disk && (
+        <>
+          <dt>{say`Disk`}</dt>
+          <dd>{say`${gb(health.disk.freeBytes)} GB free of ${gb(health.disk.totalBytes)} GB`}</dd>
+        </>
+      )}
       <dt>{say`Last look at the beds`}</dt>
       <dd>
         {evaluation.lastAt === null ? say`none yet` : age(evaluation.lastAt, now)}

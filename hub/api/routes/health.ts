@@ -34,6 +34,7 @@ export async function healthNow(deps: ApiDeps): Promise<Health> {
     now: deps.clock(),
     broker: hub.broker,
     store,
+    disk: (await hub.disk?.()) ?? null,
     evaluation: { lastAt: evaluation.lastAt, problem: evaluation.problem },
     counts: { ...counts, probes: adopted, strangers },
     demo: hub.demo,

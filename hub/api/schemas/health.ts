@@ -1,6 +1,12 @@
 import { z } from 'zod'
 import { epochMs, wholeText } from './common.ts'
 
+const disk = z.object({
+  freeBytes: z.number().min(0),
+  totalBytes: z.number().min(0),
+})
+export type Disk = z.infer<typeof disk>
+
 export const health = z
   .object({
     status: z.enum(['ok', 'trouble']),
@@ -15,6 +21,10 @@ export const health = z
       problem: z.string().nullable(),
     }),
     store: z.object({ state: z.enum(['up', 'down']), problem: z.string().nullable() }),
+    disk: disk
+      .nullable()
+      .optional()
+      .describe('of the folder the data are in; null or left out: cannot be told'),
     evaluation: z.object({ lastAt: epochMs.nullable(), problem: z.string().nullable() }),
     counts: z.object({
       readings: z.number(),
