@@ -28,7 +28,7 @@ import type {
 } from '../schemas/findings.ts'
 import { toColumn } from './column.ts'
 import { fixed } from '../../words/figure.ts'
-import { say, toSay } from '../../words/say.ts'
+import { say } from '../../words/say.ts'
 
 export interface FindingsParts {
   readonly bed: Bed
