@@ -47,6 +47,7 @@ import type {
 import type { PlanEnding } from '../../hub/model/plan.ts'
 import type { GardenReview, SeasonReportView } from '../../hub/api/schemas/review.ts'
 import type { Document } from '../../hub/api/open-api/document.ts'
+import type { JobView } from '../../hub/api/schemas/job.ts'
 import type { FirstLookView } from '../../hub/api/schemas/transfer.ts'
 import type { Trial, TrialInput, TrialPlan } from '../../hub/api/schemas/trial.ts'
 import type { Quantity } from '../../hub/model/quantity.ts'
@@ -191,6 +192,10 @@ export const files = {
 }
 
 export const api = {
+  jobs: (signal?: AbortSignal) => ask<JobView[]>('/jobs', { signal }),
+  startJob: (body: { readonly kind: 'replay' | 'rebuild' }) =>
+    ask<JobView>('/jobs', { method: 'POST', body }),
+  cancelJob: (id: number) => ask<JobView>(`/jobs/${id}/cancel`, { method: 'POST' }),
   openApi: (signal?: AbortSignal) => ask<Document>('/openapi.json', { signal }),
   /** What is observed, by the SensorThings interface. */
   observed: async (signal?: AbortSignal): Promise<readonly Observed[]> => {

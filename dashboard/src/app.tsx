@@ -3,6 +3,7 @@ import type { Alarm } from '../../hub/api/schemas/alarm.ts'
 import { api } from './api.ts'
 import { useHub, useLoad } from './hub-context.tsx'
 import { AlarmStrips } from './parts/alarm-strip.tsx'
+import { JobLine } from './parts/jobs/job-line.tsx'
 import { later } from './parts/later.tsx'
 import { Link } from './parts/link.tsx'
 import { StatusLines } from './parts/offline/status-lines.tsx'
@@ -192,6 +193,7 @@ function Pages() {
       </header>
       {who !== null && (who.name !== null || who.exposed || who.state !== 'open') && <AccessLine />}
       <StatusLines />
+      <JobLine />
       {loaded && beds.length === 0 && <LanguageOffer />}
       <p class="unseen" aria-live="polite" data-testid="announcement">
         {announcement}

@@ -3,6 +3,7 @@ import type { BedView } from '../../hub/api/schemas/bed.ts'
 import type { Problem } from '../../hub/api/schemas/common.ts'
 import type { Garden } from '../../hub/api/schemas/garden.ts'
 import type { Health } from '../../hub/api/schemas/health.ts'
+import type { JobView } from '../../hub/api/schemas/job.ts'
 import type { LiveEvent } from '../../hub/api/schemas/live.ts'
 import type { ProbeView } from '../../hub/api/schemas/probe.ts'
 import { say } from './say.ts'
@@ -31,6 +32,8 @@ export interface HubState {
   readonly alarmTick: number
   /** Counts up when a message or a route for messages got on. */
   readonly messageTick: number
+  /** Long work that was heard of, by its number; those of another run of the hub are forgotten. */
+  readonly jobs: Readonly<Record<number, JobView>>
   /** The alarm that was raised last, for those who listen. */
   readonly announcement: string
 }
@@ -49,6 +52,7 @@ export const EMPTY: HubState = {
   journalTicks: {},
   probeTick: 0,
   alarmTick: 0,
+  jobs: {},
   messageTick: 0,
   announcement: '',
 }
@@ -120,6 +124,8 @@ function onLive(state: HubState, event: LiveEvent): HubState {
       return { ...state, health: event.data }
     case 'probes':
       return { ...state, probeTick: state.probeTick + 1 }
+    case 'job':
+      return { ...state, jobs: { ...state.jobs, [event.data.id]: event.data } }
     case 'messages':
       return { ...state, messageTick: state.messageTick + 1 }
     case 'beds':
@@ -151,6 +157,7 @@ export function hubReducer(state: HubState, action: Action): HubState {
     case 'reset':
       return {
         ...state,
+        jobs: {},
         bedTicks: state.beds.reduce((ticks, { id }) => countUp(ticks, id), state.bedTicks),
         journalTicks: state.beds.reduce((ticks, { id }) => countUp(ticks, id), state.journalTicks),
         probeTick: state.probeTick + 1,

@@ -9,6 +9,7 @@ const EVENTS: readonly LiveEvent['event'][] = [
   'journal',
   'health',
   'messages',
+  'job',
 ]
 const FIRST_WAIT_MS = 1000
 const LONGEST_WAIT_MS = 15_000

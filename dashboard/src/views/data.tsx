@@ -2,6 +2,7 @@ import { files } from '../api.ts'
 import { useHub } from '../hub-context.tsx'
 import { ExportForm } from '../parts/data/export-form.tsx'
 import { ImportFile } from '../parts/data/import-file.tsx'
+import { Jobs } from '../parts/jobs/jobs.tsx'
 import { say, toSay } from '../say.ts'
 import { saying } from '../saying.ts'
 import '../parts/data/data.css'
@@ -41,6 +42,7 @@ export function DataView() {
           )}
         </p>
       </section>
+      <Jobs />
     </>
   )
 }
