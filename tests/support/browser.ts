@@ -40,6 +40,8 @@ export async function openPage(
   const page = await browser.newPage({ viewport: size, serviceWorkers: 'block' })
   const complaints: string[] = []
   page.on('console', (m) => {
+    // Said by the test's own browser, not by the page.
+    if (m.text().startsWith('Service Worker registration blocked')) return
     if (m.type() === 'error' || m.type() === 'warning') complaints.push(`${m.type()}: ${m.text()}`)
   })
   page.on('pageerror', (e) => complaints.push(`uncaught: ${e.message}`))
