@@ -19,8 +19,8 @@ function Step({ title, state, children }: StepProps) {
   return (
     <li class={state} aria-current={state === 'now' ? 'step' : undefined}>
       <h2>
-        {title}
-        {state === 'done' && <span class="faint"> {say`done`}</span>}
+        <span class="step-title">{title}</span>
+        {state === 'done' && <span class="step-done"> {say`done`}</span>}
       </h2>
       {children}
     </li>
@@ -35,7 +35,7 @@ function Heard({ probe }: { probe: ProbeView }) {
     latest === null
       ? []
       : [
-          `${senses === 'other' ? name : said(SENSED_WORDS[senses])} ${upTo(latest, 2, garden.units)} ${unitWords(unit)}`.trim(),
+          `${senses === 'other' || senses === 'ph' ? name : said(SENSED_WORDS[senses])} ${upTo(latest, 2, garden.units)} ${senses === 'ph' ? '' : unitWords(unit)}`.trim(),
         ],
   )
   return (
