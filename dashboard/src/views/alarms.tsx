@@ -22,7 +22,7 @@ function Group({ group }: { group: AlarmGroup }) {
         <h2 id={id}>
           {bedId === null ? say`The hub` : <Link to={{ page: 'bed', id: bedId }}>{bed}</Link>}
         </h2>
-        {open.length > 1 && (
+        {open.length > 0 && (
           <button
             data-needs="change"
             type="button"
@@ -34,7 +34,7 @@ function Group({ group }: { group: AlarmGroup }) {
               })
             }
           >
-            {say`Acknowledge all ${open.length}`}
+            {open.length === 1 ? say`Acknowledge` : say`Acknowledge all ${open.length}`}
           </button>
         )}
       </div>
