@@ -39,7 +39,7 @@ test('a newcomer comes from an empty hub to a live reading by what the pages say
   const steps: [what: string, ms: number][] = []
   let last = performance.now()
   const { page, complaints } = await openPage(browser, hub.url, { width: 360, height: 780 })
-  page.setDefaultTimeout(8000)
+  page.setDefaultTimeout(20_000)
   const done = async (what: string): Promise<void> => {
     const at = performance.now()
     steps.push([what, at - last])
