@@ -3,7 +3,7 @@ import type { Alarm } from '../../hub/api/schemas/alarm.ts'
 import { api } from './api.ts'
 import { useHub, useLoad } from './hub-context.tsx'
 import { AlarmStrips } from './parts/alarm-strip.tsx'
-import { JobLine } from './parts/jobs/job-line.tsx'
+import { useJobs } from './parts/jobs/use-jobs.ts'
 import { later } from './parts/later.tsx'
 import { Link } from './parts/link.tsx'
 import { StatusLines } from './parts/offline/status-lines.tsx'
@@ -14,6 +14,7 @@ import { useRoute } from './use-route.ts'
 import { useWho } from './who.ts'
 import { GardenView } from './views/garden.tsx'
 
+const JobLine = later(async () => (await import('./parts/jobs/job-line.tsx')).JobLine, 'quiet')
 const LanguageOffer = later(
   async () => (await import('./parts/language-offer.tsx')).LanguageOffer,
   'quiet',
@@ -156,6 +157,7 @@ function Pages() {
     document.title = `${title} · Loamline`
   }, [title])
   const ofHub = useHubAlarms()
+  const running = useJobs().find(({ endedAt }) => endedAt === null)
   const waiting = beds
     .flatMap((bed) => bed.alarms)
     .concat(ofHub)
@@ -193,7 +195,7 @@ function Pages() {
       </header>
       {who !== null && (who.name !== null || who.exposed || who.state !== 'open') && <AccessLine />}
       <StatusLines />
-      <JobLine />
+      {running !== undefined && <JobLine job={running} />}
       {loaded && beds.length === 0 && <LanguageOffer />}
       <p class="unseen" aria-live="polite" data-testid="announcement">
         {announcement}

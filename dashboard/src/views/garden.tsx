@@ -4,7 +4,6 @@ import { Choice, Choices, Field } from '../parts/field.tsx'
 import { Lane } from '../parts/lane.tsx'
 import { later } from '../parts/later.tsx'
 import { Link } from '../parts/link.tsx'
-import { StrangerStrip } from '../parts/stranger-strip.tsx'
 import { rangeBack, WALL_RANGES } from '../chart/range.ts'
 import type { Range } from '../chart/range.ts'
 import { localeOf, num } from '../format.ts'
@@ -23,6 +22,10 @@ import type { WallOrder } from '../wall-order.ts'
 import { timeTicks } from '../zone.ts'
 import type { Tick } from '../zone.ts'
 
+const StrangerStrip = later(
+  async () => (await import('../parts/stranger-strip.tsx')).StrangerStrip,
+  'quiet',
+)
 const FirstSteps = later(async () => (await import('./first-steps.tsx')).FirstSteps)
 
 const HOUR = 3_600_000
