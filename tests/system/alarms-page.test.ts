@@ -159,13 +159,10 @@ describe('the book of alarms', () => {
   test('open alarms stand by bed, the urgent first; what is over is below', async () => {
     await page.getByText('3 alarms wait to be acknowledged.').waitFor()
     const long = page.getByRole('region', { name: 'Long bed' })
-    expect(
-      await long
-        .locator('[data-alarm]')
-        .evaluateAll<string[], Element>((all) =>
-          all.map((one) => one.getAttribute('data-alarm') ?? ''),
-        ),
-    ).toEqual([ids['dry'], ids['band'], ids['silent']].map(String))
+    const order = await Promise.all(
+      (await long.locator('[data-alarm]').all()).map((one) => one.getAttribute('data-alarm')),
+    )
+    expect(order).toEqual([ids['dry'], ids['band'], ids['silent']].map(String))
     const past = page.getByRole('region', { name: 'History' })
     await past.locator(`[data-alarm="${ids['past']}"]`).waitFor()
     expect(await past.locator('[data-alarm]').count()).toBe(2)
