@@ -69,7 +69,7 @@ test('what a garden says of its plans is in the catalogue, every word', async ()
   const made = await host.call('POST', `${bed}/plans`, { material: 'ground-limestone' })
   expect(unsaid(made.body, await names())).toEqual([])
   await expectSaid(`${bed}/findings`, '/api/plans', `${bed}/plans`, '/api/review', `${bed}/quality`)
-})
+}, 120_000)
 
 test('what a garden found out is in the catalogue, every word', async () => {
   const days = 22
@@ -83,7 +83,7 @@ test('what a garden found out is in the catalogue, every word', async () => {
       [fern, moss].every(
         (id) => (host.evaluation.latest(id)?.study?.days.bed.day.length ?? 0) >= days - 2,
       ),
-    20_000,
+    60_000,
   )
   const probe = (await host.deps.garden.probes())[0]!.id
   await expectSaid(
@@ -108,7 +108,7 @@ test('what a garden found out is in the catalogue, every word', async () => {
     '/api/buffers',
     '/api/trials',
   )
-})
+}, 120_000)
 
 test('calibrations, soil that was weighed, a trial and a file that is looked at are told in the catalogue', async () => {
   const days = 22
@@ -176,7 +176,7 @@ test('calibrations, soil that was weighed, a trial and a file that is looked at 
   await tell(`/api/beds/${fern}/journal`, { at: now + 9 * DAY, kind: 'sample', text: '' })
   await tell(`/api/beds/${fern}/spots`, { name: '' })
   await expectSaid('/api/trials', '/api/ahead', `/api/beds/${fern}/measuring`)
-})
+}, 120_000)
 
 test('what was said in one language is said anew in the next, open alarms too', async () => {
   const days = 22
@@ -187,7 +187,7 @@ test('what was said in one language is said anew in the next, open alarms too', 
   const gone = (): boolean =>
     (host.evaluation.latest(fern)?.study?.days.bed.day.length ?? 0) >= days - 2
   host.evaluation.touch([fern])
-  await until('studied', gone, 20_000)
+  await until('studied', gone, 60_000)
   const open = async () =>
     ((await host.call('GET', '/api/alarms?open=true')).body as { sentence: string }[]).map(
       ({ sentence }) => sentence,
@@ -203,9 +203,9 @@ test('what was said in one language is said anew in the next, open alarms too', 
     ...((await host.call('GET', `/api/beds/${fern}/findings`)).body as object),
     words: await open(),
   })
-  await until('said anew', async () => unsaid(await bed(), known).length === 0, 20_000)
+  await until('said anew', async () => unsaid(await bed(), known).length === 0, 60_000)
   expect(unsaid(await bed(), known)).toEqual([])
-})
+}, 120_000)
 
 test.each([
   [
