@@ -72,7 +72,9 @@ describe('the document keeps to OpenAPI 3.1', () => {
       )
       const templates = Array.from(path.matchAll(/\{(\w+)\}/g), ([, name]) => name)
       const inPath = (operation.parameters ?? []).filter((p) => p.in === 'path')
-      expect(inPath.map(({ name }) => name).toSorted(), path).toEqual(templates.sort((a, b) => (a! < b! ? -1 : 1)))
+      expect(inPath.map(({ name }) => name).toSorted(), path).toEqual(
+        templates.sort((a, b) => (a! < b! ? -1 : 1)),
+      )
       for (const { required } of inPath) expect(required).toBe(true)
       const keys = (operation.parameters ?? []).map((p) => `${p.in} ${p.name}`)
       expect(new Set(keys).size, `${path}: a parameter twice`).toBe(keys.length)
