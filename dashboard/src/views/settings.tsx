@@ -16,6 +16,8 @@ const OTHER_PAGES = [
   ['data', toSay('Data'), toSay('readings and records in and out, backup')],
   ['interfaces', toSay('Interfaces'), toSay('what other programs can have of the hub')],
 ] as const
+/** What is a form and nothing else. */
+const FORMS: readonly string[] = ['garden-title', 'planning-title']
 const SECTIONS = [
   ['garden-title', toSay('The garden'), toSay('name, time zone, language, units')],
   ['planning-title', toSay('Planning'), toSay('growing season, currency')],
@@ -117,7 +119,7 @@ function Planning() {
   const { loaded } = useHub()
   const settings = useLoad(loaded ? 'settings' : null, api.planningSettings)
   return (
-    <section class="sheet" aria-labelledby="planning-title">
+    <section data-needs="change" class="sheet" aria-labelledby="planning-title">
       <h2 id="planning-title">{say`Planning`}</h2>
       <p class="sentence">
         {saying(
@@ -160,7 +162,7 @@ export function SettingsView() {
             </div>
           ))}
           {SECTIONS.map(([anchor, words, what]) => (
-            <div key={anchor}>
+            <div key={anchor} data-needs={FORMS.includes(anchor) ? 'change' : undefined}>
               <dt>
                 <a href={`#${anchor}`}>{said(words)}</a>
               </dt>
@@ -169,7 +171,7 @@ export function SettingsView() {
           ))}
         </dl>
       </nav>
-      <section class="sheet" aria-labelledby="garden-title">
+      <section data-needs="change" class="sheet" aria-labelledby="garden-title">
         <h2 id="garden-title">{say`The garden`}</h2>
         <GardenForm garden={garden} />
       </section>
