@@ -127,7 +127,10 @@ test('after a restart of the hub the page fetches afresh', async () => {
     LOAMLINE_MQTT_PORT: mqttPort,
   })
   await note('written after the restart')
-  await page.getByText('written after the restart').waitFor({ timeout: 30_000 })
+  await page
+    .locator('[data-entry]')
+    .getByText('written after the restart')
+    .waitFor({ timeout: 30_000 })
   await until('it was told to', async () => (await heard(page, 'reset')).length > 0)
   await page.getByTestId('connection').waitFor({ state: 'detached' })
   expect(await page.evaluate('window.neverReloaded')).toBe(true)

@@ -99,12 +99,12 @@ describe('without a connection', () => {
       text: 'first bean in flower',
     })
     const page = await open(`/bed/${bed.id}`)
-    await page.getByText('first bean in flower').waitFor()
+    await page.locator('[data-entry]').getByText('first bean in flower').waitFor()
     await ready(page)
     line.setDown(true)
     await page.reload()
     await page.getByRole('heading', { level: 1, name: bed.name }).waitFor()
-    await page.getByText('first bean in flower').waitFor()
+    await page.locator('[data-entry]').getByText('first bean in flower').waitFor()
     await page.getByTestId('connection').waitFor()
     expect(await page.getByTestId('connection').innerText()).toMatch(
       /data as of \d\d:\d\d \(.+\), retrying/,

@@ -10,7 +10,7 @@ import { Countdown } from '../parts/measure/countdown.tsx'
 import { errorFor } from '../problem.ts'
 import { said, say } from '../say.ts'
 import { useKept } from '../use-kept.ts'
-import { waitingQueue } from '../use-waiting.ts'
+import { waitingQueue } from '../waiting-here.ts'
 import { go } from '../use-route.ts'
 import '../parts/measure/measure.css'
 

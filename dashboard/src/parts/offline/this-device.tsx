@@ -1,6 +1,6 @@
 import { useEffect, useState } from 'preact/hooks'
 import { say } from '../../say.ts'
-import { waitingQueue } from '../../use-waiting.ts'
+import { waitingQueue } from '../../waiting-here.ts'
 import { useWorkerNews } from './use-worker-news.ts'
 
 /** What these pages can do on this device without a connection, for Settings. */
