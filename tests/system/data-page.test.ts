@@ -59,7 +59,7 @@ test.each(SIZES)(
 
     const { page, complaints } = await openPage(browser, `${hub.url}/settings`, { width, height })
     page.setDefaultTimeout(8000)
-    await page.getByRole('link', { name: /Data: in, out/ }).click()
+    await page.getByRole('link', { name: 'Data', exact: true }).click()
     await page.getByRole('heading', { name: 'Take readings in' }).waitFor()
     await shot(page, `${name}-empty`)
 
@@ -93,7 +93,7 @@ test.each(SIZES)(
     await page.getByRole('button', { name: 'Check the whole file' }).click()
     await shot(page, `${name}-checked`)
     await page.getByRole('button', { name: `Store ${rows.length} readings` }).click()
-    await page.getByText(`${rows.length} readings stored.`).waitFor()
+    await page.getByText(new RegExp(String.raw`^${rows.length} readings stored\.`)).waitFor()
     await shot(page, `${name}-stored`)
     const stored = await until('the probe is there', async () =>
       (await hub.get<ProbeView[]>('/api/probes')).find(({ id }) => id === probe),
