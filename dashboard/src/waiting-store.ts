@@ -25,6 +25,12 @@ export interface WaitingStore {
   /** Oldest first. */
   all(): Promise<readonly Waiting[]>
   put(item: Waiting): Promise<void>
+  /**
+   * Changes one as it stands now, with nothing in between, whatever other pages do; null drops it.
+   *
+   * @returns what is there then; null: nothing, now or already before
+   */
+  change(id: string, to: (item: Waiting) => Waiting | null): Promise<Waiting | null>
   drop(id: string): Promise<void>
   /** False: it is gone with the page. */
   readonly lasting: boolean
@@ -39,6 +45,13 @@ export function memoryWaitingStore(): WaitingStore {
     lasting: false,
     all: async () => [...items.values()].toSorted(byAge),
     put: async (item) => void items.set(item.id, item),
+    async change(id, to) {
+      const item = items.get(id)
+      const left = item === undefined ? null : to(item)
+      if (left === null) items.delete(id)
+      else items.set(id, left)
+      return left
+    },
     drop: async (id) => void items.delete(id),
   }
 }
@@ -79,8 +92,23 @@ export async function openWaitingStore(): Promise<WaitingStore> {
   }
   return {
     lasting: true,
-    all: async () => (await done<Waiting[]>(store('readonly').getAll())).toSorted(byAge),
+    all: async () =>
+      (await done(store('readonly').getAll() as IDBRequest<Waiting[]>)).toSorted(byAge),
     put: (item) => written(store('readwrite').put(item)),
+    async change(id, to) {
+      const rows = store('readwrite')
+      const finding = rows.get(id) as IDBRequest<Waiting | undefined>
+      let left: Waiting | null = null
+      finding.addEventListener('success', () => {
+        const { result } = finding
+        if (result === undefined) return
+        left = to(result)
+        if (left === null) rows.delete(id)
+        else if (left !== result) rows.put(left)
+      })
+      await written(finding)
+      return left
+    },
     drop: (id) => written(store('readwrite').delete(id)),
   }
 }

@@ -20,13 +20,13 @@ export interface WaitingQueue {
   /** What waits, oldest first, without what was taken back. */
   items(): Promise<readonly Waiting[]>
   /**
-   * Keeps something and sends it at once. 'waiting': the hub could not be reached.
+   * Keeps something and sends it at once. 'waiting': the hub could not be reached, or would not have it now.
    *
    * @throws ApiError when the hub will not have it as it is; it is not kept then
    */
   add(bedId: number, what: Waiting['what']): Promise<'stored' | 'waiting'>
-  /** Takes something back; what the hub may have of it goes when it can be reached. */
-  takeBack(id: string): Promise<void>
+  /** Takes something back, also when it was sent meanwhile; what the hub may have of it goes with `sendAll`. */
+  takeBack(item: Waiting): Promise<void>
   /** Sends what waits, oldest first, and again what the hub refused. */
   sendAll(): Promise<void>
 }
@@ -35,6 +35,10 @@ export interface WaitingQueue {
 const isAway = ({ problem: { status } }: ApiError): boolean => status === 0 || status >= 500
 /** Nothing is wrong with it: somebody has to sign in, or it was too much at once. */
 const isLater = ({ problem: { status } }: ApiError): boolean => status === 401 || status === 429
+/** The hub will not have it as it is. */
+const isRefusal = (error: ApiError): boolean => !isAway(error) && !isLater(error)
+/** Done with, unless it was taken back meanwhile: then what the hub has of it still has to go. */
+const unlessTakenBack = (item: Waiting): Waiting | null => (item.takenBack ? item : null)
 
 /** What was written down while the hub was out of reach, sent when it is back, each once. */
 export function createWaiting(parts: WaitingParts): WaitingQueue {
@@ -47,32 +51,37 @@ export function createWaiting(parts: WaitingParts): WaitingQueue {
   const told = async (): Promise<void> => parts.onChange(await items())
 
   /** 'gone': it is done with; 'away': nothing more can be sent now. */
-  async function settle(item: Waiting): Promise<'gone' | 'kept' | 'away'> {
+  async function settle(id: string): Promise<'gone' | 'kept' | 'away'> {
     // Whether an answer comes is not known before: from now on the hub may have it.
-    if (!item.perhapsSent) await store.put({ ...item, perhapsSent: true })
+    const item = await store.change(id, (now) =>
+      now.perhapsSent ? now : { ...now, perhapsSent: true },
+    )
+    // Taken back, or sent by another page, since its turn was given out.
+    if (item === null) return 'gone'
     try {
       const entry = await parts.send(item)
-      if (item.takenBack) await parts.remove(entry)
-      await store.drop(item.id)
+      if ((await store.change(id, unlessTakenBack)) !== null) {
+        await parts.remove(entry)
+        await store.drop(id)
+      }
       return 'gone'
     } catch (error) {
       if (!(error instanceof ApiError)) throw error
-      if (isAway(error) || isLater(error)) return 'away'
+      if (!isRefusal(error)) return 'away'
+      const { problem } = error
       // What was refused, or is no longer there, need not be taken back.
-      if (item.takenBack) {
-        await store.drop(item.id)
-        return 'gone'
-      }
-      await store.put({ ...item, perhapsSent: false, problem: error.problem })
-      return 'kept'
+      const left = await store.change(id, (now) =>
+        now.takenBack ? null : { ...now, perhapsSent: false, problem },
+      )
+      return left === null ? 'gone' : 'kept'
     }
   }
 
   async function sendEach(): Promise<void> {
     do {
       again = false
-      for (const item of await store.all()) {
-        const outcome = await settle(item)
+      for (const { id } of await store.all()) {
+        const outcome = await settle(id)
         await told()
         if (outcome === 'away') return
       }
@@ -97,21 +106,24 @@ export function createWaiting(parts: WaitingParts): WaitingQueue {
       try {
         await parts.send(item)
       } catch (error) {
-        if (error instanceof ApiError && isAway(error)) {
-          await told()
-          return 'waiting'
-        }
-        await store.drop(item.id)
+        const isRefused = error instanceof ApiError && isRefusal(error)
+        if (isRefused) await store.drop(item.id)
+        await told()
+        if (!isRefused && error instanceof ApiError) return 'waiting'
         throw error
       }
-      await store.drop(item.id)
+      await store.change(item.id, unlessTakenBack)
+      await told()
       return 'stored'
     },
-    async takeBack(id) {
-      const item = (await store.all()).find((one) => one.id === id)
-      if (item === undefined) return
-      if (item.perhapsSent) await store.put({ ...item, takenBack: true })
-      else await store.drop(id)
+    async takeBack(item) {
+      let isThere = false
+      await store.change(item.id, (now) => {
+        isThere = true
+        return now.perhapsSent ? { ...now, takenBack: true } : null
+      })
+      // It was sent meanwhile: sent again under its id, the hub says which entry it became, and that one goes.
+      if (!isThere) await store.put({ ...item, perhapsSent: true, takenBack: true, problem: null })
       await told()
     },
     sendAll() {

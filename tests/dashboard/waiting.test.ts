@@ -17,28 +17,20 @@ function invented() {
   const shown: (readonly Waiting[])[] = []
   let line: 'up' | 'down' | 'answer lost' | number = 'up'
   let count = 0
+  /** Runs once, when the hub has what says this and has not answered yet. */
+  let during: { readonly text: string; readonly run: () => Promise<unknown> } | null = null
   const queue: WaitingQueue = createWaiting({
     store,
     send: async (item) => {
-      if (line === 'down') throw problemOf(0)
-      if (typeof line === 'number') throw problemOf(line)
       const text = item.what.body.text ?? ''
-      const stored = entries.get(item.id) ?? {
-        id: entries.size + 1,
-        bedId: item.bedId,
-        at: item.what.body.at,
-        kind: 'note',
-        material: null,
-        amountG: null,
-        waterL: null,
-        probe: null,
-        ph: null,
-        method: null,
-        text,
-      }
-      entries.set(item.id, stored)
+      if (line === 'down') throw problemOf(0)
+      if (typeof line !== 'number') keep(item, text)
+      const meanwhile = during?.text === text ? during.run : null
+      if (meanwhile !== null) during = null
+      await meanwhile?.()
+      if (typeof line === 'number') throw problemOf(line)
       if (line === 'answer lost') throw problemOf(0)
-      return stored
+      return entries.get(item.id)!
     },
     remove: async ({ id }) => {
       if (line !== 'up') throw problemOf(0)
@@ -48,6 +40,22 @@ function invented() {
     now: () => 1000 + count,
     onChange: (items) => shown.push(items),
   })
+  function keep(item: Waiting, text: string): void {
+    const stored = entries.get(item.id) ?? {
+      id: entries.size + 1,
+      bedId: item.bedId,
+      at: item.what.body.at,
+      kind: 'note',
+      material: null,
+      amountG: null,
+      waterL: null,
+      probe: null,
+      ph: null,
+      method: null,
+      text,
+    }
+    entries.set(item.id, stored)
+  }
   const note = (text: string): Waiting['what'] => ({
     kind: 'entry',
     body: { kind: 'note', at: 5, text },
@@ -55,9 +63,15 @@ function invented() {
   return {
     queue,
     entries: () => [...entries.values()].map(({ text }) => text),
+    /** What the hub has of it in the end. */
+    left: () =>
+      [...entries.values()].filter(({ id }) => !removed.includes(id)).map(({ text }) => text),
     removed,
     shown,
     note,
+    while: (text: string, run: () => Promise<unknown>) => {
+      during = { text, run }
+    },
     setLine: (is: typeof line) => {
       line = is
     },
@@ -105,7 +119,7 @@ describe('what is written down without the hub', () => {
     await queue.add(1, note('limed'))
     const [item] = await queue.items()
     setLine('down')
-    await queue.takeBack(item!.id)
+    await queue.takeBack(item!)
     expect(await queue.items()).toEqual([])
     await queue.sendAll()
     expect(removed).toEqual([])
@@ -123,6 +137,17 @@ describe('what is written down without the hub', () => {
     expect(await queue.items()).toEqual([])
   })
 
+  test.each([401, 429])('that comes to be sent when the hub says %i is kept', async (status) => {
+    const { queue, left, note, shown, setLine } = invented()
+    setLine(status)
+    expect(await queue.add(1, note('written when the session had run out'))).toBe('waiting')
+    expect(shown.at(-1)).toMatchObject([{ problem: null }])
+    setLine('up')
+    await queue.sendAll()
+    expect(left()).toEqual(['written when the session had run out'])
+    expect(await queue.items()).toEqual([])
+  })
+
   test('and is refused later stays with the reason, the others go', async () => {
     const { queue, entries, note, setLine } = invented()
     setLine('down')
@@ -134,7 +159,7 @@ describe('what is written down without the hub', () => {
     setLine('down')
     await queue.add(2, note('good'))
     setLine('up')
-    await queue.takeBack(refused!.id)
+    await queue.takeBack(refused!)
     await queue.sendAll()
     expect(entries()).toEqual(['good'])
   })
@@ -159,5 +184,97 @@ describe('what is written down without the hub', () => {
     await Promise.all([queue.sendAll(), queue.sendAll(), queue.sendAll()])
     expect(entries()).toEqual(['one'])
     expect(await queue.items()).toEqual([])
+  })
+})
+
+describe('what is taken back or replaced while it is being sent', () => {
+  test('is not sent when its turn had not come and the hub cannot have it', async () => {
+    const { queue, entries, note, setLine, while: meanwhile } = invented()
+    setLine('down')
+    await queue.add(1, note('first'))
+    await queue.add(1, note('refused'))
+    setLine(400)
+    await queue.sendAll()
+    const [, refused] = await queue.items()
+    setLine('up')
+    meanwhile('first', () => queue.takeBack(refused!))
+    await queue.sendAll()
+    expect(entries()).toEqual(['first'])
+    expect(await queue.items()).toEqual([])
+  })
+
+  test.each(['first', 'second'])('goes again from the hub: during the %s', async (text) => {
+    const { queue, left, note, setLine, while: meanwhile } = invented()
+    setLine('down')
+    await queue.add(1, note('first'))
+    await queue.add(1, note('second'))
+    const [, second] = await queue.items()
+    setLine('up')
+    meanwhile(text, () => queue.takeBack(second!))
+    await queue.sendAll()
+    expect(left()).toEqual(['first'])
+    expect(await queue.items()).toEqual([])
+  })
+
+  test('goes again from the hub when it is being sent for the first time', async () => {
+    const { queue, left, note, while: meanwhile } = invented()
+    meanwhile('limed', async () => queue.takeBack((await queue.items())[0]!))
+    await queue.add(1, note('limed'))
+    await queue.sendAll()
+    expect(left()).toEqual([])
+    expect(await queue.items()).toEqual([])
+  })
+
+  test('does not come back when the hub refuses it', async () => {
+    const { queue, note, setLine, while: meanwhile } = invented()
+    setLine('down')
+    await queue.add(1, note('limed'))
+    const [item] = await queue.items()
+    setLine(404)
+    meanwhile('limed', () => queue.takeBack(item!))
+    await queue.sendAll()
+    expect(await queue.items()).toEqual([])
+  })
+
+  test.each(['while it is sent', 'after it was sent'])('is stored once: %s', async (when) => {
+    const { queue, left, note, setLine, while: meanwhile } = invented()
+    setLine('down')
+    await queue.add(1, note('limed with 50 g'))
+    const [old] = await queue.items()
+    const replace = async (): Promise<void> => {
+      await queue.add(1, note('limed with 500 g'))
+      await queue.takeBack(old!)
+    }
+    setLine('up')
+    if (when === 'while it is sent') meanwhile('limed with 50 g', replace)
+    await queue.sendAll()
+    if (when === 'after it was sent') await replace()
+    await queue.sendAll()
+    expect(left()).toEqual(['limed with 500 g'])
+    expect(await queue.items()).toEqual([])
+  })
+})
+
+describe('one thing of the store', () => {
+  test('is changed as it stands now, or dropped, and never made', async () => {
+    const store = memoryWaitingStore()
+    const item: Waiting = {
+      id: 'a',
+      bedId: 1,
+      what: { kind: 'entry', body: { kind: 'note', at: 5, text: 'watered' } },
+      keptAt: 1,
+      perhapsSent: false,
+      takenBack: false,
+      problem: null,
+    }
+    expect(await store.change('a', (now) => now)).toBeNull()
+    await store.put(item)
+    await Promise.all([
+      store.change('a', (now) => ({ ...now, perhapsSent: true })),
+      store.change('a', (now) => ({ ...now, takenBack: true })),
+    ])
+    expect(await store.all()).toEqual([{ ...item, perhapsSent: true, takenBack: true }])
+    expect(await store.change('a', () => null)).toBeNull()
+    expect(await store.all()).toEqual([])
   })
 })

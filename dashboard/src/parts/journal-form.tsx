@@ -41,7 +41,7 @@ export function JournalForm({ bed, entry, waiting, onDone }: JournalFormProps) {
       if (entry === null || waiting !== undefined) {
         const queue = await waitingQueue()
         await queue.add(bed.id, { kind: 'entry', body: made.entry })
-        if (waiting !== undefined) await queue.takeBack(waiting.id)
+        if (waiting !== undefined) await queue.takeBack(waiting)
         void sendWaiting()
       } else await api.saveEntry(entry.id, made.entry)
       onDone()

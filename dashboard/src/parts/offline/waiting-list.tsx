@@ -35,7 +35,7 @@ function Line({ item, bed }: { item: Waiting; bed: BedView }) {
   const when = dateTime(what.body.at, garden)
   const named = say`${said(JOURNAL_WORDS[kind])} of ${when}`
   const takeBack = async (): Promise<void> => {
-    await (await waitingQueue()).takeBack(item.id)
+    await (await waitingQueue()).takeBack(item)
     await sendWaiting()
   }
   return (
