@@ -42,7 +42,9 @@ export function splitSecret({ target, ...rest }: RouteInput, before: Route | nul
     }
     case 'webhook': {
       const { key, ...shown } = target
-      return of(shown, key)
+      const was = same?.target.way === 'webhook' ? same.target : null
+      const elsewhere = was !== null && new URL(was.url).host !== new URL(shown.url).host
+      return of(shown, elsewhere ? (key ?? null) : key)
     }
     case 'push': {
       const { subscription } = target

@@ -88,7 +88,8 @@ export async function createServer(
   app.setSerializerCompiler(serializerCompiler)
   installProblems(app)
   app.addHook('onError', async (request, _reply, error) => {
-    const asked = `${request.method} ${request.url}`
+    // By its pattern: addresses of shared beds and feeds hold a secret, which no log may keep.
+    const asked = `${request.method} ${request.routeOptions.url ?? 'no such address'}`
     if (error instanceof HubError) options.log('warn', `${asked}: ${error.message}`)
     else if (toProblem(error, request).status >= 500) {
       options.log('error', `${asked}: ${error.stack ?? error.message}`)

@@ -109,6 +109,8 @@ export function startDelivery(deps: DeliveryDeps): Delivery {
     const routes = (await garden.routes()).filter(({ on }) => on)
     // What a route remembers starts anew when it is switched on: nothing of one that is off is kept here.
     for (const id of states.keys()) if (!routes.some((route) => route.id === id)) states.delete(id)
+    for (const id of failing.keys())
+      if (!routes.some((route) => route.id === id)) failing.delete(id)
     if (routes.length === 0) return null
     for (const route of routes) await stateOf(route)
     const cursors = [...states.values()].map(({ cursor }) => cursor)
@@ -311,7 +313,10 @@ export function startDelivery(deps: DeliveryDeps): Delivery {
         ...{ uid: newId(), madeAt: clock(), held: null, items: [], maybeSent: false, test: true },
         ...{ letter, note: null },
       })
-      if (outcome.what === 'sent') await retry(routeId)
+      if (outcome.what === 'sent') {
+        failing.delete(routeId)
+        await retry(routeId)
+      }
       return outcome
     },
     retry,

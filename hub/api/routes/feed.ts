@@ -15,6 +15,10 @@ const OF_STATE = new Set<AlarmChange['what']>(['raised', 'acknowledged', 'return
 /** What XML 1.0 cannot hold, whatever a probe sent. */
 const forXml = (text: string): string => text.replaceAll(/[^\P{C}\n]/gu, ' ')
 
+/** The same for what a reader takes for HTML: a name is a name, whatever signs are in it. */
+const forReader = (text: string): string =>
+  forXml(text).replaceAll('&', '&amp;').replaceAll('<', '&lt;').replaceAll('>', '&gt;')
+
 /** Alarms as an Atom feed (RFC 4287): an entry an episode, its id for ever, `updated` when its state changes. */
 export function feedRoutes(deps: ApiDeps): FastifyPluginAsyncZod {
   const { garden, messages } = deps
@@ -61,11 +65,11 @@ export function feedRoutes(deps: ApiDeps): FastifyPluginAsyncZod {
           const state = said(STATE_WORDS[alarm.state])
           feed.addItem({
             id: idOf(`alarm-${alarm.id}`),
-            title: forXml(bed === '' ? say`${kind}: ${state}` : say`${bed}, ${kind}: ${state}`),
+            title: forReader(bed === '' ? say`${kind}: ${state}` : say`${bed}, ${kind}: ${state}`),
             link: alarm.bedId === null ? `${base}/alarms` : `${base}/bed/${alarm.bedId}`,
             published: new Date(alarm.raisedAt),
             date: new Date(times[i]!),
-            description: forXml(`${alarm.sentence} ${alarm.advice}`),
+            description: forReader(`${alarm.sentence} ${alarm.advice}`),
           })
         }
         return reply

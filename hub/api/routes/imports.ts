@@ -26,13 +26,19 @@ const MOST_LOOK_BYTES = 256 * 1024
 /** The bytes of a body as they come, up to a limit. */
 async function* limited(body: unknown, most: number): AsyncGenerator<Uint8Array> {
   let bytes = 0
-  for await (const piece of body as AsyncIterable<Buffer>) {
-    bytes += piece.length
-    if (bytes > most) {
-      const expected = most < 1024 * 1024 ? `${most / 1024} KiB` : `${most / 1024 / 1024} MiB`
-      throw new ApiProblem(413, say`expected a file of at most ${expected}; cut it in parts`)
+  try {
+    for await (const piece of body as AsyncIterable<Buffer>) {
+      bytes += piece.length
+      if (bytes > most) {
+        const expected = most < 1024 * 1024 ? `${most / 1024} KiB` : `${most / 1024 / 1024} MiB`
+        throw new ApiProblem(413, say`expected a file of at most ${expected}; cut it in parts`)
+      }
+      yield piece
     }
-    yield piece
+  } catch (error) {
+    if (error instanceof ApiProblem) throw error
+    // A page that is closed, or a line that breaks in the middle of a file, is no mistake of the hub.
+    throw new ApiProblem(400, say`expected the whole file, it broke off after ${bytes} bytes`)
   }
 }
 

@@ -135,6 +135,15 @@ test('a secret that is left out stays, but never follows to another server', asy
   })
   await host.call('PUT', `/api/message-routes/${hook.id}`, renamed)
   expect(await host.deps.garden.routeSecret(hook.id)).toBe(KEY)
+  // Another server: what it gets must not be signed with the key of the one before.
+  const moved = input({
+    target: { way: 'webhook', url: 'https://hooks.elsewhere.example/', privateAllowed: false },
+  })
+  if (moved.target.way === 'webhook') delete moved.target.key
+  await host.call('PUT', `/api/message-routes/${hook.id}`, moved)
+  expect(await host.deps.garden.routeSecret(hook.id)).toBeNull()
+  await host.call('PUT', `/api/message-routes/${hook.id}`, input())
+  expect(await host.deps.garden.routeSecret(hook.id)).toBe(KEY)
   // Another way: the key was for the one before.
   await host.call('PUT', `/api/message-routes/${hook.id}`, {
     ...input({ target: { way: 'mqtt', retain: false } }),
@@ -270,6 +279,8 @@ test('the feed has an entry an episode; its `updated` moves with its state alone
       )?.[1]
     return { id: member('id'), updated: member('updated'), published: member('published') }
   }
+  // A reader takes it for HTML: a sentence stays one, whatever signs are in it.
+  expect(await feed()).toContain('Rose &lt;b&gt;fast&lt;/b&gt; &amp; far.')
   const first = entryOf(await feed())
   expect(first.id).toMatch(/^urn:uuid:[0-9a-f]{8}-[0-9a-f]{4}-5[0-9a-f]{3}-[89ab][0-9a-f]{3}-/)
   expect(first.updated).toBe('2026-05-04T11:00:00.000Z')

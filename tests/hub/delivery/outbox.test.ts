@@ -74,6 +74,19 @@ test('a mail server that is away for hours: every alarm arrives once it is back,
   expect((await host.garden.openMessages()).length).toBe(0)
 })
 
+test('trouble with a route ends when nobody wants it any more', async () => {
+  const { sender } = scripted(Array.from({ length: 9 }, () => 'refused' as const))
+  await using host = await deliveryHost(folder.path, { 'e-mail': sender }, { now: NOON })
+  const route = await host.garden.addRoute(aNewRoute({ target: mailTo(25) }), null, NOON)
+  await host.raise({ sentence: 'The first.' })
+  for (let i = 0; i < 6; i++) await host.pass(20 * MINUTE)
+  expect(host.delivery.troubles()).toHaveLength(1)
+  await host.garden.removeRoute(route.id)
+  host.delivery.touch()
+  await host.delivery.settled()
+  expect(host.delivery.troubles()).toEqual([])
+})
+
 test('a webhook that fails in every way there is: none lost; only what may be a repeat is marked so', async () => {
   await using receiver = await startReceiver()
   await using host = await deliveryHost(
