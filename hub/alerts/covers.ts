@@ -13,6 +13,8 @@ const COVERS: Readonly<Partial<Record<AlarmKind, readonly AlarmKind[]>>> = {
   'early-warning': ['out-of-band', 'drift-out'],
   'out-of-band': ['drift-out'],
 }
+/** Those that keep the others from being seen for a while, and say nothing of whether they are over. */
+export const PASSING_COVERS: ReadonlySet<AlarmKind> = new Set(['hub-trouble', 'probe-silent'])
 /** Parts of the hub whose trouble keeps probes from being heard. */
 const DEAFENING: ReadonlySet<string> = new Set(['broker', 'store'])
 

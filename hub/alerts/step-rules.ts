@@ -1,6 +1,6 @@
 import type { Alarm, AlarmFigure, AlarmStep } from '../model/alarm.ts'
 import { said, say } from '../words/say.ts'
-import { coveredBy } from './covers.ts'
+import { coveredBy, PASSING_COVERS } from './covers.ts'
 import { KIND_WORDS } from './kind-words.ts'
 import type { Condition, Look, Rule } from './rules/rule.ts'
 
@@ -109,16 +109,19 @@ function goesOn<L extends Look>(
     changedAt: at,
   }
   if (alarm.state === 'returned') {
-    // Only what would raise it anew brings it back; the deadband alone does not.
-    const again = rule.arises(look).some(({ subject }) => subject === alarm.subject)
-    return again
-      ? step('raised', at, {
-          ...fresh,
-          state: 'unacknowledged',
-          returnedAt: null,
-          acknowledgedAt: null,
-        })
-      : null
+    // Only what would raise it anew brings it back, in its own words; the deadband alone does not.
+    const again = rule.arises(look).find(({ subject }) => subject === alarm.subject)
+    if (again === undefined) return null
+    return step('raised', at, {
+      ...fresh,
+      evidence: again.evidence,
+      sentence: again.sentence,
+      advice: again.advice,
+      priority: again.priority ?? rule.priority,
+      state: 'unacknowledged',
+      returnedAt: null,
+      acknowledgedAt: null,
+    })
   }
   if (isMaterial(alarm, fresh)) return step('changed', at, fresh)
   return alarm.overSince === null ? null : step(null, at, { ...alarm, overSince: null })
@@ -169,7 +172,10 @@ function returned(alarm: Alarm, why: string, at: number): AlarmStep {
   })
 }
 
-function covered(alarm: Alarm, cover: Alarm, at: number): AlarmStep {
+function covered(alarm: Alarm, cover: Alarm, at: number): AlarmStep | null {
+  // Closed and raised anew after a day of silence, it would call for somebody who has seen to it already.
+  const isSeenTo = alarm.shelvedUntil !== null || alarm.state === 'acknowledged'
+  if (isSeenTo && PASSING_COVERS.has(cover.kind)) return null
   const why =
     alarm.kind === 'early-warning' && cover.kind === 'harmful-shift'
       ? say`Closed: it has grown into a harmful shift, which has its own alarm.`

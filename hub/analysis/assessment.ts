@@ -119,6 +119,8 @@ export interface BedLook {
   readonly water: WaterFinding
   /** Its level of the last day against its band; null without a band, or when nothing can be said. */
   readonly stay: BandStay | null
+  /** Whether it has a band at all; without one `stay` and `ahead` say nothing for good. */
+  readonly hasBand: boolean
   /** What lies ahead, gone through once a day; null before the first time, and when history is gone through. */
   readonly ahead: BandForecast | null
   /** Spots that hold a probe now, and why the pH of some does not count. */

@@ -1,6 +1,7 @@
 import type { Bed } from '../model/bed.ts'
 import { DAY } from '../model/clock.ts'
 import type { BedLook, ProbeFinding, ShiftFinding, WaterFinding } from './assessment.ts'
+import { bandFor } from './band.ts'
 import { ph1 } from './format.ts'
 import { waterGrounds, waterSentence } from './moisture/water-words.ts'
 import { FLAG } from './quality/flags.ts'
@@ -67,6 +68,7 @@ export function lookAt(
     probes: findingsOf(probes, apart),
     water: waterOf(view, probes),
     ...band,
+    hasBand: bandFor(bed).band !== null,
     spots: probes.map((p) => ({
       spotId: p.spotId,
       spot: p.spot,

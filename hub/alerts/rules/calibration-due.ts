@@ -41,7 +41,7 @@ function condition({ bed, name, spot, probe, calibratedAt }: ProbeLook): Conditi
         { what: 'due-at', value: calibratedAt! + EVERY_MS, halfWidth: null, unit: 'at' },
       ],
     },
-    sentence: say`${bed}: the electrode of probe ${name} (${spot}) has not been in buffers for two months. Its pH may be off by 0.1 to 0.3.`,
+    sentence: say`${bed}: the electrode of probe ${name} (${spot}) has not been in buffers for two months or more. Its pH may be off by 0.1 to 0.3.`,
     advice: say`Calibrate it in two fresh buffer solutions about 3 pH apart; the page of the probe leads through it. Rinse the electrode with distilled water between them, and never pour used buffer back.`,
   }
 }

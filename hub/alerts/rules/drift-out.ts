@@ -4,6 +4,7 @@ import type { BandForecast } from '../../analysis/forecast/forecast-band.ts'
 import { DAY } from '../../model/clock.ts'
 import { said, say, toSay } from '../../words/say.ts'
 import { surenessText } from '../message.ts'
+import { withoutBand } from './basis-gone.ts'
 import { NO_CHANGE } from './no-change.ts'
 import type { Condition, Rule } from './rule.ts'
 
@@ -30,6 +31,8 @@ export const driftOut: Rule<BedLook> = {
     return drifts(look, RAISED_WITHIN_DAYS, RAISED_CHANCE) ? [condition(look)] : []
   },
   review(_, look) {
+    const gone = withoutBand(look)
+    if (gone !== null) return gone
     if (look.ahead === null || look.stay === null) return { status: 'unknown' }
     if (look.ahead.now !== 'inside') {
       return { status: 'void', sentence: say`The bed is no longer inside its band.` }
@@ -85,7 +88,7 @@ function condition(look: BedLook): Condition {
 
 const ADVICE = {
   low: toSay(
-    'There is time. Check the electrodes in buffer solutions first, for they drift too. If a soil test agrees, a little ground limestone by its label, in small portions, holds the level; the page of the bed reckons how much.',
+    'There is time. Check the electrodes in buffer solutions first, for they drift too. If a soil test agrees, a little ground limestone by its label, in small portions, holds the level; the page of the bed reckons how much. With lime follow the product label, wear gloves and eye protection, keep children and animals away, and ask your local extension service.',
   ),
   high: toSay(
     'There is time. Check the electrodes in buffer solutions first, for they drift too. If a soil test agrees, look for what raises it: hard water, lime, ash. Stopping that is mostly enough.',

@@ -4,6 +4,7 @@ import { DAY, HOUR } from '../../model/clock.ts'
 import { said, say } from '../../words/say.ts'
 import { toSay } from '../../words/say.ts'
 import { surenessText } from '../message.ts'
+import { withoutBand } from './basis-gone.ts'
 import { NO_CHANGE } from './no-change.ts'
 import type { Condition, Rule } from './rule.ts'
 
@@ -33,6 +34,8 @@ export const outOfBand: Rule<BedLook> = {
     return holds ? [condition(look)] : []
   },
   review(_, look) {
+    const gone = withoutBand(look)
+    if (gone !== null) return gone
     const { stay } = look
     if (stay === null) return { status: 'unknown' }
     return stay.beyond > GOES_ON_FROM
@@ -71,9 +74,9 @@ function condition(look: BedLook): Condition {
 
 const ADVICE = {
   below: toSay(
-    'Nothing is urgent: soil pH is mended over months. Measure by hand at two or three places, or have the soil tested. If that agrees, plan a raise in small portions; the page of the bed reckons it. With lime or ash follow the product label, wear gloves and eye protection, and keep children and animals away.',
+    'Nothing is urgent: soil pH is mended over months. Measure by hand at two or three places, or have the soil tested. If that agrees, plan a raise in small portions; the page of the bed reckons it. With lime or ash follow the product label, wear gloves and eye protection, keep children and animals away, and ask your local extension service.',
   ),
   above: toSay(
-    'Nothing is urgent: soil pH is mended over months. Measure by hand at two or three places, or have the soil tested. If that agrees, stop what raises it (lime, ash, hard water) and plan a lowering in small portions. With sulfur or acidifying fertiliser follow the product label, wear gloves and eye protection, and ask your local extension service about lime in the soil.',
+    'Nothing is urgent: soil pH is mended over months. Measure by hand at two or three places, or have the soil tested. If that agrees, stop what raises it (lime, ash, hard water) and plan a lowering in small portions. With sulfur or acidifying fertiliser follow the product label, wear gloves and eye protection, keep children and animals away, and ask your local extension service about lime in the soil.',
   ),
 } as const

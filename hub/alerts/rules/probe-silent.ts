@@ -37,9 +37,10 @@ export const probeSilent: Rule<ProbeLook> = {
   arises: (look) => (isSilent(look) ? [condition(look)] : []),
   review(_, look): Verdict {
     if (look.listeningSince === null) return { status: 'unknown' }
-    if (look.lastAt !== null && look.at < awaitedAt(look)) return { status: 'clear' }
+    if (isSilent(look)) return { status: 'holds', condition: condition(look) }
     // Deadband: late by less than three readings neither raises nor ends it.
-    return { status: 'holds', condition: condition(look) }
+    const isHeard = look.lastAt !== null && look.at < awaitedAt(look)
+    return { status: isHeard ? 'clear' : 'unknown' }
   },
   returned: toSay('The probe sends readings again.'),
 }

@@ -1,6 +1,7 @@
 import type { BedLook, WaterFinding } from '../../analysis/assessment.ts'
 import { HOUR } from '../../model/clock.ts'
 import { said, toSay } from '../../words/say.ts'
+import { withoutProbes } from './basis-gone.ts'
 import { NO_CHANGE } from './no-change.ts'
 import type { Condition, Rule } from './rule.ts'
 
@@ -39,6 +40,8 @@ function waterRule(kind: 'dry' | 'waterlogged', returned: string): Rule<BedLook>
     offDelayMs: OFF_DELAY_MS,
     arises: (look) => (holds(look) && isSure(look.water) ? [condition(look)] : []),
     review(alarm, look) {
+      const gone = withoutProbes(look)
+      if (gone !== null) return gone
       // The litres change with every reading; the alarm keeps what it was raised with.
       if (holds(look)) {
         const { evidence, sentence, advice } = alarm

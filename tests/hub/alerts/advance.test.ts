@@ -86,6 +86,7 @@ function assessment(change: Partial<BedLook> = {}): BedLook {
     water: water('ample'),
     stay: null,
     ahead: null,
+    hasBand: true,
     spots: [view(null), { ...view(null), spotId: 2, spot: 'south', probe: 'alder2' }],
     ...change,
   }

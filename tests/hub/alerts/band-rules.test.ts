@@ -98,3 +98,51 @@ describe('drifting out of its band', () => {
     ])
   })
 })
+
+describe('what a bed is held against is gone', () => {
+  const inside = stay(-0.2, 0)
+  const arising = {
+    'out-of-band': { stay: stay(0.3, 72) },
+    'drift-out': { stay: inside, ahead: ahead(42, 0.85) },
+  } as const
+
+  test.each(['out-of-band', 'drift-out'] as const)('%s ends with the last probe', (kind) => {
+    const p = player()
+    p.look(T0, arising[kind])
+    expect(p.look(T0 + DAY, { stay: null, ahead: null, spots: [] })).toMatchObject([
+      { what: 'returned', alarm: { kind, state: 'returned' } },
+    ])
+    expect(p.book.open[0]!.sentence).toMatch(/Back to normal\. No probe is left in the bed/)
+    expect(p.look(T0 + 2 * DAY, { stay: null, ahead: null, spots: [] })).toEqual([])
+  })
+
+  test.each(['out-of-band', 'drift-out'] as const)('%s ends with the band', (kind) => {
+    const p = player()
+    p.look(T0, arising[kind])
+    expect(p.look(T0 + DAY, { stay: null, ahead: null, hasBand: false })).toMatchObject([
+      { what: 'returned', alarm: { kind, state: 'returned' } },
+    ])
+    expect(p.book.open[0]!.sentence).toMatch(/no pH band any more/)
+  })
+})
+
+test('advice that may end in lime or sulfur comes with all its cautions', () => {
+  const cautions = [
+    /product label/,
+    /gloves and eye protection/,
+    /keep children and animals away/,
+    /local extension service/,
+  ]
+  const adviceOf = (change: Partial<BedLook>): string => {
+    const p = player()
+    p.look(T0, change)
+    return p.book.open[0]!.advice
+  }
+  for (const advice of [
+    adviceOf({ stay: stay(0.3, 72) }),
+    adviceOf({ stay: stay(0.3, 72, { side: 'above', value: 7.3 }) }),
+    adviceOf({ stay: stay(-0.2, 0), ahead: ahead(42, 0.85) }),
+  ]) {
+    for (const caution of cautions) expect(advice).toMatch(caution)
+  }
+})

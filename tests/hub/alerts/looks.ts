@@ -49,6 +49,7 @@ export function bedLook(change: Partial<BedLook> = {}): BedLook {
     water: water('ample'),
     stay: null,
     ahead: null,
+    hasBand: true,
     spots: [spot(1, 'north', 'alder1'), spot(2, 'south', 'alder2')],
     ...change,
   }

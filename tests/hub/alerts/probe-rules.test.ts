@@ -1,9 +1,10 @@
 import { describe, expect, test } from 'vitest'
-import { advance, advanceProbe } from '#hub/alerts/advance.ts'
+import { advance, advanceHub, advanceProbe } from '#hub/alerts/advance.ts'
+import { acknowledge, shelve } from '#hub/alerts/operate.ts'
 import type { ProbeLook } from '#hub/alerts/probe-look.ts'
 import { CALIBRATE_EVERY } from '#hub/agronomy/electrode-limits.ts'
 import { DAY, HOUR, MINUTE } from '#hub/model/clock.ts'
-import { alarmBook, bedLook, probeLook, T0 } from './looks.ts'
+import { alarmBook, bedLook, hubLook, probeLook, T0 } from './looks.ts'
 
 function player() {
   const book = alarmBook()
@@ -50,16 +51,32 @@ describe('a silent probe (three missing readings: common practice, no source)', 
     expect(p.look(back, { lastAt: back })).toMatchObject([
       { what: null, alarm: { overSince: back } },
     ])
-    // Late again: inside the deadband it goes on.
-    expect(p.look(back + 2 * HOUR, { lastAt: back })).toMatchObject([
+    // Late again: inside the deadband nothing is said either way.
+    expect(p.look(back + 2 * HOUR, { lastAt: back })).toEqual([])
+    // As silent as at first, it goes on.
+    expect(p.look(back + 3 * HOUR, { lastAt: back })).toMatchObject([
       { what: null, alarm: { overSince: null } },
     ])
-    const well = back + 3 * HOUR
+    const well = back + 4 * HOUR
     p.look(well, { lastAt: well })
     expect(p.look(well + 29 * MINUTE, { lastAt: well })).toEqual([])
     expect(p.look(well + 30 * MINUTE, { lastAt: well })).toMatchObject([
       { what: 'returned', alarm: { state: 'returned' } },
     ])
+  })
+
+  test('one that sends every minute returns though each look finds the next reading a little late', () => {
+    const p = player()
+    const often = (lastAt: number) => ({ lastAt, intervalMs: MINUTE })
+    p.look(T0 + 31 * MINUTE, often(T0))
+    const back = T0 + HOUR
+    for (let minute = 0; minute <= 30; minute++) {
+      const heard = back + minute * MINUTE
+      p.look(heard + MINUTE / 2, often(heard))
+      // Between the time it is due and its arrival.
+      p.look(heard + MINUTE + 2000, often(heard))
+    }
+    expect(p.book.open).toMatchObject([{ state: 'returned', returnedAt: back + 30.5 * MINUTE }])
   })
 
   test('a hub that does not listen, or only just began to, says nothing', () => {
@@ -148,6 +165,7 @@ describe('a calibration that is due (every 30 days: common practice, no source)'
     const heard = (at: number) => ({ lastAt: at, calibratedAt })
     expect(p.look(due - 1, heard(due - 1))).toEqual([])
     expect(p.look(due, heard(due))).toMatchObject([{ alarm: { kind: 'calibration-due' } }])
+    expect(p.book.open[0]!.sentence).toContain('for two months or more')
     expect(p.look(due + DAY, heard(due + DAY))).toEqual([])
     const now = due + 2 * DAY
     expect(p.look(now, { lastAt: now, calibratedAt: now })).toMatchObject([{ what: 'returned' }])
@@ -174,4 +192,57 @@ test('the fault of a probe that falls silent is part of its silence', () => {
   p.look(T0 + 3 * HOUR, { lastAt: T0 })
   p.book.take(advance(p.book.open, bedLook({ at: T0 + 3 * HOUR, probes: [check] }), T0 + 3 * HOUR))
   expect(p.book.open.map(({ kind }) => kind)).toEqual(['probe-silent'])
+})
+
+describe('what somebody has seen to is not taken from them by what passes over it', () => {
+  const low: Partial<ProbeLook> = {
+    supply: { levels: [], unit: 'V', lowBelow: NaN, told: [true, true, true] },
+  }
+  const until = T0 + 30 * DAY
+
+  test('a shelved low battery is still on its shelf after the probe was silent for a day', () => {
+    const p = player()
+    p.look(T0, low)
+    p.book.take([shelve(p.book.open[0]!, until, T0 + 1, { by: 'Ona' })])
+    p.look(T0 + DAY, { ...low, lastAt: T0 })
+    expect(p.book.open.map(({ kind }) => kind).toSorted()).toEqual(['battery-low', 'probe-silent'])
+    p.look(T0 + DAY + HOUR, low)
+    p.look(T0 + DAY + 2 * HOUR, low)
+    expect(p.book.open.filter(({ kind }) => kind === 'battery-low')).toMatchObject([
+      { id: 1, state: 'unacknowledged', shelvedUntil: until },
+    ])
+    expect(p.book.changes.filter(({ alarm }) => alarm.kind === 'battery-low')).toMatchObject([
+      { what: 'raised' },
+      { what: 'shelved' },
+    ])
+  })
+
+  test('an acknowledged silence stays acknowledged while the broker is away', () => {
+    const p = player()
+    p.look(T0 + 3 * HOUR, { lastAt: T0 })
+    p.book.take([acknowledge(p.book.open[0]!, T0 + 4 * HOUR, { by: 'Ona' })])
+    const at = T0 + 5 * HOUR
+    p.book.take(
+      advanceHub(
+        p.book.open,
+        hubLook({
+          at,
+          troubles: [{ subject: 'broker', since: at - HOUR, sentence: 'The broker is away.' }],
+        }),
+      ),
+    )
+    expect(p.book.open).toHaveLength(2)
+    expect(p.look(at, { lastAt: T0, listeningSince: null })).toEqual([])
+    expect(p.book.open.find(({ kind }) => kind === 'probe-silent')).toMatchObject({
+      id: 1,
+      state: 'acknowledged',
+    })
+  })
+
+  test('what nobody has seen yet is part of the silence as before', () => {
+    const p = player()
+    p.look(T0, low)
+    p.look(T0 + DAY, { ...low, lastAt: T0 })
+    expect(p.book.open.map(({ kind }) => kind)).toEqual(['probe-silent'])
+  })
 })

@@ -165,6 +165,7 @@ function assessmentOf(at: number, change: Partial<Assessment>): Assessment {
     shift: null,
     stay: null,
     ahead: null,
+    hasBand: true,
     probes: [],
     water: { state: 'moist', since: null, standing, sentence: '', grounds: [] },
     spots: [
