@@ -132,6 +132,7 @@ function Marks({
             <button
               type="button"
               tabIndex={mark.id === stop ? 0 : -1}
+              aria-label={mark.words}
               style={{
                 left: `${x(mark.at)}px`,
                 top: `${mark.edge === 'head' ? box.top + 6 : box.top + box.height - 26}px`,
@@ -144,9 +145,7 @@ function Marks({
               onBlur={() => setTold(null)}
               onClick={() => setTold(mark.id)}
               onKeyDown={(event) => go(event, i)}
-            >
-              <span class="unseen">{mark.words}</span>
-            </button>
+            />
           </li>
         ))}
       </ul>
