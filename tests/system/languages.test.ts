@@ -140,7 +140,9 @@ describe('nothing a page says comes from elsewhere than its catalogue', () => {
   test('every page there is is looked at', async () => {
     // Named at run time: the pages are checked with types of the browser, this file is not.
     const router: string = '../../dashboard/src/router.ts'
-    const { parseRoute } = (await import(router)) as { parseRoute(path: string): { page: string } }
+    const { parseRoute } = (await import(router)) as {
+      parseRoute: (path: string) => { page: string }
+    }
     const source = readFileSync('dashboard/src/router.ts', 'utf8')
     const known = new Set(Array.from(source.matchAll(/readonly page: '([\w-]+)'/g), ([, n]) => n))
     const visited = new Set<string | undefined>(paths.map((path) => parseRoute(path).page))
