@@ -95,7 +95,10 @@ export interface BootAccount {
 }
 
 /** When a reading was measured and how that is known; without its values. */
-export type PlacedReading = Pick<Reading, 'boot' | 'seq' | 'at' | 'arrivedAt' | 'placedBy' | 'flags'>
+export type PlacedReading = Pick<
+  Reading,
+  'boot' | 'seq' | 'at' | 'arrivedAt' | 'placedBy' | 'flags'
+>
 
 /** A message nobody could use, kept as it came. */
 export interface Quarantined {

@@ -227,7 +227,9 @@ test('a long file is told of while it is looked at, and comes in as one', async 
   )
   const told: number[] = []
   const text = ['time,mv,soil', ...rows].join('\n')
-  const outcome = await storeImport(fileOf(text, 65_536), WIDE, host.deps, { told: (n) => told.push(n) })
+  const outcome = await storeImport(fileOf(text, 65_536), WIDE, host.deps, {
+    told: (n) => told.push(n),
+  })
   expect(outcome.stored).toBe(20_001)
   expect(told).toEqual([5000, 10_000, 15_000, 20_000])
   expect(await host.stores.readings.counts()).toMatchObject({ readings: 20_001, duplicates: 0 })
