@@ -18,6 +18,8 @@ export interface KeyBook {
   make(key: NewKey): Promise<{ key: AccessKey; secret: string }>
   /** False when there is none. */
   end(kind: KeyKind, id: number): Promise<boolean>
+  /** Tells, once each, which keys have run out; they stay. */
+  sweep(): void
 }
 
 export function createKeyBook(
@@ -25,6 +27,8 @@ export function createKeyBook(
   { store, clock, onEnd, onTrouble }: BookOptions,
 ): KeyBook {
   const byHash = new Map(records.map((record) => [record.hash, record]))
+  /** Those that were told to have run out. */
+  const told = new Set<number>()
   const find = (id: number): KeyRecord | undefined =>
     [...byHash.values()].find((record) => record.id === id)
   const hasRunOut = ({ endsAt }: AccessKey): boolean => endsAt !== null && clock() >= endsAt
@@ -65,9 +69,20 @@ export function createKeyBook(
       const record = find(id)
       if (record === undefined || record.kind !== kind) return false
       byHash.delete(record.hash)
+      told.delete(id)
       onEnd(id)
       await store.removeKeys([id])
       return true
+    },
+    sweep() {
+      for (const record of byHash.values()) {
+        // A clock that is set back makes a key good again, and it will run out again.
+        if (!hasRunOut(record)) told.delete(record.id)
+        else if (!told.has(record.id)) {
+          told.add(record.id)
+          onEnd(record.id)
+        }
+      }
     },
   }
 }

@@ -13,11 +13,16 @@ const HASHES_AT_ONCE = 2
 const HASHES_WAITING = 16
 /** At the hub's own machine guessing is slowed, too, but never so that the owner cannot get in. */
 const LONGEST_WAIT_HERE = 5 * SECOND
-/** Nobody elsewhere can keep an owner out for longer at a time by guessing under their name. */
+/**
+ * Guesses under a name, from however many addresses, keep whose name it is out for no longer than this after each;
+ * who goes on guessing keeps them out again, but never at the hub's own machine. An address from which much was
+ * guessed waits for longer, and so does everybody behind a proxy that does not say whom it passes on.
+ */
 const LONGEST_WAIT_OF_NAME = MINUTE
 
 /** Where a try to sign in comes from. */
 export interface Origin {
+  /** What wrong tries are counted under. */
   readonly address: string
   /** On the hub's own machine. */
   readonly local: boolean
@@ -92,7 +97,10 @@ export async function openAccounts(options: AccountsOptions): Promise<Accounts> 
   })
   const sessions = createSessionBook(records.sessions, bookOptions('session'))
   const keys = createKeyBook(records.keys, bookOptions('key'))
-  const sweep = setInterval(() => void sessions.sweep().catch(onTrouble), SWEEP_EVERY_MS)
+  const sweep = setInterval(() => {
+    keys.sweep()
+    sessions.sweep().catch(onTrouble)
+  }, SWEEP_EVERY_MS)
   sweep.unref()
 
   const gate = createGate(HASHES_AT_ONCE, HASHES_WAITING)

@@ -21,6 +21,17 @@ export function addressKey(address: string): string {
     .join(':')
 }
 
+/**
+ * Whom a request was passed on for: the last address of an X-Forwarded-For header, the one the proxy next to the hub
+ * wrote. Those before it are what somebody said of themselves.
+ *
+ * @returns null when there is none, or no address
+ */
+export function passedOnFrom(header: string | readonly string[] | undefined): string | null {
+  const last = [header ?? ''].flat().join(',').split(',').at(-1)!.trim()
+  return isIP(last) === 0 ? null : last
+}
+
 /** The name in a Host header, small letters and without its port; null when it is none. */
 export function hostName(header: string): string | null {
   const parts = /^(\[[0-9a-f:.]+\]|[a-z0-9._-]+)(?::\d{1,5})?$/i.exec(header)

@@ -1,7 +1,7 @@
 import type { FastifyRequest } from 'fastify'
 import type { Accounts, Ended, Origin } from '../accounts/open-accounts.ts'
 import { EVERYTHING, scopesOf } from '../accounts/may.ts'
-import { addressKey, isLoopback } from '../accounts/places.ts'
+import { addressKey, isLoopback, passedOnFrom } from '../accounts/places.ts'
 import type { Scope } from '../model/account.ts'
 
 /**
@@ -49,14 +49,16 @@ export const whoIs = (request: FastifyRequest): Who => known.get(request) ?? NOB
 /** What a proxy adds: then the address of the connection says nothing of who asks. */
 const PASSED_ON = ['forwarded', 'x-forwarded-for', 'x-forwarded-host', 'x-real-ip', 'via'] as const
 
-/** Where a request comes from. What passed through a proxy on this machine did not come from it. */
+/**
+ * Where a request comes from. What passed through a proxy on this machine did not come from it, but from whom the
+ * proxy says, so that one who guesses does not slow everybody. Another machine is not believed that it passes on.
+ */
 export function originOf(request: FastifyRequest): Origin {
   const { remoteAddress = '', localAddress } = request.socket
   const passedOn = PASSED_ON.some((header) => request.headers[header] !== undefined)
-  return {
-    address: addressKey(remoteAddress),
-    local: !passedOn && (isLoopback(remoteAddress) || remoteAddress === localAddress),
-  }
+  const fromMachine = isLoopback(remoteAddress) || remoteAddress === localAddress
+  const said = fromMachine ? passedOnFrom(request.headers['x-forwarded-for']) : null
+  return { address: addressKey(said ?? remoteAddress), local: fromMachine && !passedOn }
 }
 
 /** Whether the connection to the reader is encrypted, as a proxy before the hub says. */

@@ -1,4 +1,4 @@
-import { afterEach, beforeEach, describe, expect, test } from 'vitest'
+import { afterEach, beforeEach, describe, expect, test, vi } from 'vitest'
 import { openAccounts, type Accounts, type Ended } from '#hub/accounts/open-accounts.ts'
 import { IDLE_MS, LONGEST_MS } from '#hub/accounts/session-book.ts'
 import { DAY, HOUR, MINUTE, SECOND } from '#hub/model/clock.ts'
@@ -258,4 +258,31 @@ test('a key has its kind and its end, and is gone when it is taken back', async 
   expect(await accounts.keys.end('token', made.key.id)).toBe(false)
   expect(ended).toEqual([{ what: 'key', id: made.key.id }])
   expect((await stores.garden.accounts()).keys).toEqual([])
+})
+
+test('a key that runs out ends what is open with it: within a minute, and once', async () => {
+  await close()
+  vi.useFakeTimers({ toFake: ['setInterval', 'clearInterval'] })
+  try {
+    await open()
+    const key = { kind: 'token', name: 'x', scopes: ['read'], bedId: null } as const
+    const short = await accounts.keys.make({ ...key, endsAt: NOW + DAY })
+    await accounts.keys.make({ ...key, endsAt: NOW + 2 * DAY })
+    await accounts.keys.make({ ...key, endsAt: null })
+    now += DAY - 1
+    vi.advanceTimersByTime(MINUTE)
+    expect(ended).toEqual([])
+    now += 1
+    vi.advanceTimersByTime(5 * MINUTE)
+    expect(ended).toEqual([{ what: 'key', id: short.key.id }])
+    expect(accounts.keys.all('token'), 'it stays to be seen').toHaveLength(3)
+    // A clock that is set back lets it in again, and it runs out again.
+    now -= 1
+    vi.advanceTimersByTime(MINUTE)
+    now += 1
+    vi.advanceTimersByTime(MINUTE)
+    expect(ended).toEqual(Array.from({ length: 2 }, () => ({ what: 'key', id: short.key.id })))
+  } finally {
+    vi.useRealTimers()
+  }
 })

@@ -1,6 +1,13 @@
 import { expect, test } from 'vitest'
 import { deviceOf } from '#hub/accounts/device.ts'
-import { addressKey, answersTo, hostName, isLoopback, namesIn } from '#hub/accounts/places.ts'
+import {
+  addressKey,
+  answersTo,
+  hostName,
+  isLoopback,
+  namesIn,
+  passedOnFrom,
+} from '#hub/accounts/places.ts'
 import { makeCode, makeSecret, plainCode } from '#hub/accounts/secret.ts'
 
 test('loopback is this machine and nothing that looks like it', () => {
@@ -35,6 +42,15 @@ test('addresses of one customer count as one: IPv4 by itself, IPv6 by its first 
   expect(addressKey('2001:db8::9')).not.toBe(addressKey('2001:db8:1:2::9'))
   expect(addressKey('fe80::1%eth0')).toBe('fe80:0:0:0')
   expect(addressKey('')).toBe('')
+})
+
+test('of those a request was passed on for, the last counts: a proxy writes it, the others anybody', () => {
+  expect(passedOnFrom('203.0.113.5')).toBe('203.0.113.5')
+  expect(passedOnFrom('127.0.0.1, 198.51.100.7 ,  203.0.113.5 ')).toBe('203.0.113.5')
+  expect(passedOnFrom(['198.51.100.7', '198.51.100.8, 2001:db8::9'])).toBe('2001:db8::9')
+  for (const header of [undefined, '', 'unknown', '203.0.113.5, somebody', '203.0.113.5,', []]) {
+    expect(passedOnFrom(header), String(header)).toBeNull()
+  }
 })
 
 test('the hub answers to addresses, to localhost and to the names it was told', () => {

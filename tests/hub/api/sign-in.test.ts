@@ -178,6 +178,49 @@ describe('a session', () => {
     )
   })
 
+  describe('behind a proxy on the same machine', () => {
+    const through = (
+      header: string,
+      more: Partial<InjectOptions> = {},
+    ): Partial<InjectOptions> => ({
+      ...more,
+      headers: { 'x-forwarded-for': header },
+    })
+    /** Nobody's names, so that the address alone counts. */
+    async function guess(times: number, more: (i: number) => Partial<InjectOptions>) {
+      let status = 0
+      for (let i = 0; i < times; i++) {
+        const body = { name: `nobody ${i}`, password: 'not this one' }
+        status = (await send('POST', '/api/sign-in', body, more(i))).status
+      }
+      return status
+    }
+    const signIn = async (more: Partial<InjectOptions>): Promise<number> =>
+      (await send('POST', '/api/sign-in', { name: 'Ash', password: PASSWORD }, more)).status
+    beforeEach(makeOwner)
+
+    test('guessing slows who guesses, whatever they say of themselves, and nobody else', async () => {
+      const stranger = (i: number) => through(`198.51.100.${i}, 203.0.113.5`)
+      expect(await guess(7, stranger)).toBe(429)
+      expect(await signIn(through('203.0.113.5'))).toBe(429)
+      expect(await signIn(through('203.0.113.9'))).toBe(204)
+      expect(await signIn({})).toBe(204)
+    })
+
+    test('who is not said to be anybody counts under the address of the connection', async () => {
+      expect(await guess(7, (i) => through(`somebody ${i}`))).toBe(429)
+      expect(await signIn(through('203.0.113.5, ?'))).toBe(429)
+      expect(await signIn(through('127.0.0.1'))).toBe(429)
+      expect(await signIn(through('203.0.113.5'))).toBe(204)
+    })
+
+    test('what another machine says it passes on is not believed', async () => {
+      const there = { remoteAddress: ELSEWHERE }
+      expect(await guess(7, (i) => through(`203.0.113.${i}`, there))).toBe(429)
+      expect(await signIn(through('203.0.113.99', there))).toBe(429)
+    })
+  })
+
   test('of others ends when the password changes; this browser goes on with a new one', async () => {
     const one = await makeOwner()
     const two = await send(
@@ -235,6 +278,32 @@ test('a live stream ends with the session, and with being let in for want of an 
   expect(mine.readableEnded).toBe(false)
   await send('POST', '/api/sign-out', undefined, withCookie(made))
   await until('the stream ends with the session', async () => mine.readableEnded)
+})
+
+test('a live stream ends when the token it was opened with runs out', async () => {
+  const owner = withCookie(await makeOwner())
+  const token = (
+    await send('POST', '/api/tokens', { name: 'wall', scopes: ['read'], endsAt: NOW + DAY }, owner)
+  ).body as MadeKey
+  await host.app.listen({ host: '127.0.0.1', port: 0 })
+  const { port } = host.app.server.address() as AddressInfo
+  const asked = httpRequest({
+    port,
+    host: '127.0.0.1',
+    path: '/api/live',
+    headers: { authorization: `Bearer ${token.secret}` },
+  })
+  asked.end()
+  const [answer] = (await once(asked, 'response')) as [IncomingMessage]
+  answer.resume()
+  expect(answer.statusCode).toBe(200)
+  host.deps.accounts.keys.sweep()
+  host.setTime(NOW + DAY - 1)
+  host.deps.accounts.keys.sweep()
+  expect(answer.readableEnded).toBe(false)
+  host.setTime(NOW + DAY)
+  host.deps.accounts.keys.sweep()
+  await until('the stream ends with the token', async () => answer.readableEnded)
 })
 
 test('what is written in the journal names who wrote it, and keeps that name', async () => {
