@@ -15,10 +15,15 @@ const SUPPLY_READINGS = 3
 type Supply = ProbeLook['supply']
 const NO_SUPPLY: Supply = { levels: [], unit: 'V', lowBelow: NaN, told: [] }
 
-/** Levels of the supply of every probe of a bed: the newest ones, and where low begins by the hours of weeks. */
+/**
+ * Levels of the supply of every probe of a bed: the newest ones, and where low begins by the days of its battery.
+ *
+ * @param days see `SupplyDays`; a probe that is not old enough to have any is judged by its hours
+ */
 export function suppliesOf(
   hourly: BedFeeds,
   recent: BedFeeds,
+  days: ReadonlyMap<string, readonly number[]>,
 ): ReadonlyMap<string, Omit<Supply, 'told'>> {
   const out = new Map<string, Omit<Supply, 'told'>>()
   for (const { probe, channels } of recent.feeds) {
@@ -28,7 +33,8 @@ export function suppliesOf(
     const newestFirst = Array.from(time.keys())
       .toSorted((a, b) => time[b]! - time[a]!)
       .flatMap((row) => (Number.isNaN(median[row]) ? [] : median[row]!))
-    const long = hourly.feeds
+    const ofDays = days.get(probe) ?? []
+    const ofHours = hourly.feeds
       .filter((feed) => feed.probe === probe)
       .flatMap((feed) => feed.channels.filter(({ channel }) => channel.senses === 'bat'))
       .flatMap(({ buckets }) => Array.from(buckets.median))
@@ -36,7 +42,7 @@ export function suppliesOf(
     out.set(probe, {
       levels: newestFirst.slice(0, SUPPLY_READINGS),
       unit: unit.startsWith('%') ? '%' : 'V',
-      lowBelow: lowBelow(unit, long),
+      lowBelow: lowBelow(unit, ofDays.length > 0 ? ofDays : ofHours),
     })
   }
   return out

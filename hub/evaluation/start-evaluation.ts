@@ -18,6 +18,7 @@ import type { WatchStore } from '../store/watch-store.ts'
 import { bedStudies } from './bed-studies.ts'
 import { type BedWatch, watchFold } from './fold-watch.ts'
 import { suppliesOf } from './probe-looks.ts'
+import { supplyDays } from './supply-days.ts'
 import { type HubFacts, watchRest } from './watch-rest.ts'
 
 /** A treatment may explain a change for this long. */
@@ -99,6 +100,7 @@ export function startEvaluation(deps: EvaluationDeps): Evaluation {
   let allFrom = Infinity
   const fold = watchFold(deps)
   const studies = bedStudies({ garden, fold })
+  const batteries = supplyDays(readings)
   const latest = new Map<number, Assessment>()
   const supplies = new Map<string, Omit<ProbeLook['supply'], 'told'>>()
   let restAt = -Infinity
@@ -179,7 +181,8 @@ export function startEvaluation(deps: EvaluationDeps): Evaluation {
       garden.openAlarms(),
     ])
     const assessment = assess(bed, { hourly, recent }, watch, studies.latest(bed.id), journal, at)
-    for (const [probe, supply] of suppliesOf(hourly, recent)) supplies.set(probe, supply)
+    const days = await batteries.of(recent, at)
+    for (const [probe, supply] of suppliesOf(hourly, recent, days)) supplies.set(probe, supply)
     const changed = advance(open, assessment, at)
     const saved = changed.length > 0 ? await garden.saveAlarms(changed) : []
     latest.set(bed.id, assessment)

@@ -17,7 +17,7 @@ const OFF_DELAY_MS = 12 * HOUR
 
 /**
  * The probe says itself that its supply is low (flag 4 of the wire format), or its level is below the limit: 10 %
- * left, or 0.85 of its own usual best where it is a voltage (see `lowBelow`).
+ * left, or 0.85 of the best that its battery has had where it is a voltage (see `lowBelow`, `sinceNewBattery`).
  */
 export const batteryLow: Rule<ProbeLook> = {
   kind: 'battery-low',

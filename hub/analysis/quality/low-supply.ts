@@ -1,5 +1,5 @@
 import type { SpotHistory } from '../measure/spot-history.ts'
-import { sortedFinite } from '../stats/median.ts'
+import { median, sortedFinite } from '../stats/median.ts'
 import { QARTOD, flagColumn } from './qartod.ts'
 import { WIRE } from './wire-flags.ts'
 
@@ -11,6 +11,13 @@ const LOW_PERCENT = 10
  */
 const LOW_SHARE = 0.85
 const BEST_QUANTILE = 0.9
+/**
+ * Days so far above those before them have a new or a charged battery; one that rests or gets warm recovers by some
+ * per cent (common practice, no source).
+ */
+const NEW_FROM = 1.08
+/** So many days on either side: one cold day is no empty battery, and the day after it no new one. */
+const SIDE_DAYS = 3
 
 /**
  * Suspect where the supply was low: a sagging reference pulls every value. Told by the probe itself, or seen in its
@@ -45,6 +52,22 @@ export function lowBelow(unit: string, levels: Iterable<number>): number {
   if (unit.startsWith('%')) return LOW_PERCENT
   const sorted = sortedFinite(levels)
   return LOW_SHARE * (sorted[Math.floor(BEST_QUANTILE * sorted.length)] ?? NaN)
+}
+
+/**
+ * The levels since a battery was last changed or charged. What an earlier one had says nothing of this one: other
+ * cells have other voltages.
+ *
+ * @param days medians of days, ascending in time; NaN: none
+ */
+export function sinceNewBattery(days: Iterable<number>): readonly number[] {
+  const levels = Array.from(days).filter(Number.isFinite)
+  for (let first = levels.length - 1; first > 0; first--) {
+    const before = median(levels.slice(Math.max(0, first - SIDE_DAYS), first))
+    const after = median(levels.slice(first, first + SIDE_DAYS))
+    if (after >= NEW_FROM * before) return levels.slice(first)
+  }
+  return levels
 }
 
 function ascending(time: Float64Array): number[] {

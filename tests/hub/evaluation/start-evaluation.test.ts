@@ -114,6 +114,37 @@ describe('the evaluation loop', () => {
     expect(host.alarms).toEqual([])
   })
 
+  test('a battery that empties over ten months is told as low', async () => {
+    const channel = { name: 'bat', senses: 'bat', unit: 'V', depthM: null, from: null } as const
+    const range = { low: null, high: null, resolution: null, described: true }
+    await host.deps.garden.hear(
+      [{ id: 'fern1', at: NOW - DAY, channels: [{ ...channel, ...range }] }],
+      10,
+    )
+    const readings = Array.from({ length: 301 * 4 }, (_, row): Reading => {
+      const at = NOW - 301 * DAY + (row + 1) * 6 * HOUR
+      return {
+        probe: 'fern1',
+        boot: 2,
+        seq: row,
+        uptimeS: row * 21_600,
+        at,
+        placedBy: 'arrival',
+        arrivedAt: at,
+        deviceAt: null,
+        flags: 0,
+        values: [{ channel: 'bat', value: 3.35 + (0.0025 * (NOW - at)) / DAY }],
+      }
+    })
+    await host.deps.readings.append({ readings, anchors: [], marks: [], quarantined: [] })
+    await host.deps.readings.settle()
+    await look()
+    await look()
+    expect(host.alarms.map(({ kind, subject }) => `${kind} ${subject}`)).toEqual([
+      'battery-low fern1',
+    ])
+  })
+
   test('a harmful shift raises one alarm, once; it is acknowledged and comes back to normal by itself', async () => {
     await measure(NOW, NOW + 2 * HOUR, 15 * MINUTE, () => 7.9)
     host.setTime(NOW + 2 * HOUR)
