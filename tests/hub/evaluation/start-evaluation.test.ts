@@ -114,6 +114,19 @@ describe('the evaluation loop', () => {
     expect(host.alarms).toEqual([])
   })
 
+  test('a bed that has lost its band is no longer out of it', async () => {
+    const { garden } = host.deps
+    const bed = (await garden.beds()).find(({ id }) => id === bedId)!
+    await garden.changeBed(bedId, { ...bed, ownBand: { low: 7, high: 7.5 } })
+    await look()
+    expect(await garden.openAlarms()).toMatchObject([{ kind: 'out-of-band', returnedAt: null }])
+    await garden.changeBed(bedId, { ...bed, crops: [], ownBand: null })
+    await look()
+    const [alarm] = await garden.openAlarms()
+    expect(alarm).toMatchObject({ kind: 'out-of-band', state: 'returned' })
+    expect(alarm!.sentence).toContain('no pH band any more')
+  })
+
   test('a battery that empties over ten months is told as low', async () => {
     const channel = { name: 'bat', senses: 'bat', unit: 'V', depthM: null, from: null } as const
     const range = { low: null, high: null, resolution: null, described: true }
