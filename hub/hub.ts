@@ -6,31 +6,28 @@ import { createLiveFeed } from './api/live.ts'
 import { healthNow } from './api/routes/health.ts'
 import { createServer } from './api/server.ts'
 import { viewOf } from './api/routes/beds.ts'
-import { alarmViews } from './api/views/alarm.ts'
 import { jobView } from './api/views/job.ts'
 import type { Config } from './config/settings.ts'
-import { alarmPayload, standing } from './delivery/alarm-topic.ts'
 import { createRetainedDelivery, type Publish } from './delivery/retained.ts'
 import { HubError } from './errors.ts'
 import { diskOf, hubFacts } from './hub-facts.ts'
 import { startEvaluation } from './evaluation/start-evaluation.ts'
 import { createBrokerFiles, hubAccount } from './ingest/broker-files.ts'
 import { readBrokerUrl } from './ingest/broker-url.ts'
-import { openEmbeddedBroker } from './ingest/embedded-broker.ts'
-import { openExternalBroker } from './ingest/external-broker.ts'
 import type { Front } from './ingest/front.ts'
 import { createIngest, type Ingest } from './ingest/ingest.ts'
 import { openProbePasswords } from './ingest/probe-passwords.ts'
 import { createRateLimiter } from './ingest/rate-limiter.ts'
 import { createProbeAsking } from './ingest/probe-asking.ts'
-import type { Alarm } from './model/alarm.ts'
 import { SECOND, type Clock } from './model/clock.ts'
 import type { Language } from './model/language.ts'
 import { backUpToSend } from './store/backup.ts'
 import { openJobs } from './jobs/open-jobs.ts'
 import { openStores } from './store/open.ts'
 import { wireAccounts } from './wire-accounts.ts'
+import { alarmTeller } from './wire-alarms.ts'
 import { wireDelivery } from './wire-delivery.ts'
+import { listen, openFront } from './wire-fronts.ts'
 import type { GardenStore } from './store/garden-store.ts'
 import type { ReadingStore } from './store/reading-store.ts'
 
@@ -159,29 +156,7 @@ export async function openHub(config: Config, options: HubOptions = {}): Promise
     onFatal,
   })
 
-  const logged = new Map<number, string>()
-  /** Puts every alarm where people look: the broker, the open pages, the log. */
-  async function tell(alarms: readonly Alarm[], news: boolean): Promise<void> {
-    const [beds, open] = await Promise.all([garden.beds({ retired: true }), garden.openAlarms()])
-    for (const [topic, alarm] of standing(alarms, open)) {
-      const bed = beds.find(({ id }) => id === alarm?.bedId)
-      retained.set(topic, alarmPayload(alarm, bed?.name ?? ''))
-    }
-    if (!news) return
-    for (const [i, view] of alarmViews(alarms, beds).entries()) {
-      const alarm = alarms[i]!
-      live.send({ event: 'alarm', data: view })
-      // The log gets what a person would want to read: a new state or a new sentence, nothing twice.
-      const line = `${alarm.state} ${alarm.sentence}`
-      if (logged.get(alarm.id) === line) continue
-      logged.set(alarm.id, line)
-      log.warn(
-        { alarm: alarm.kind, bed: view.bed, state: alarm.state, subject: alarm.subject },
-        alarm.sentence,
-      )
-    }
-  }
-
+  const tell = alarmTeller({ garden, retained, live, log })
   const evaluation = startEvaluation({
     language: () => language,
     hub: hubFacts({
@@ -341,41 +316,9 @@ export async function openHub(config: Config, options: HubOptions = {}): Promise
 
   let opened: Front
   try {
-    await server
-      .listen({ host: config.httpHost, port: config.httpPort })
-      .catch((cause: unknown) => {
-        const taken = (cause as NodeJS.ErrnoException).code === 'EADDRINUSE'
-        throw new HubError(
-          'HUB_PORT_IN_USE',
-          taken
-            ? `port ${config.httpPort} is taken by another program; set LOAMLINE_HTTP_PORT to a free one`
-            : `cannot listen on ${config.httpHost}:${config.httpPort}: ${String(cause)}`,
-          { retry: false, cause },
-        )
-      })
+    await listen(server, config)
     wired.warn()
-    opened =
-      config.brokerUrl === null
-        ? await openEmbeddedBroker({
-            host: config.mqttHost,
-            port: config.mqttPort,
-            ingest,
-            clock,
-            passwords,
-            strangers: config.strangers,
-            limiter,
-            log: { warn: (m) => log.warn(m), info: (m) => log.info(m) },
-          })
-        : await openExternalBroker({
-            url: config.brokerUrl,
-            ...(config.brokerUser === null ? {} : { username: config.brokerUser }),
-            ...(config.brokerPassword === null ? {} : { password: config.brokerPassword }),
-            clientId: config.brokerClientId,
-            ingest,
-            clock,
-            limiter,
-            log: { warn: (m) => log.warn(m), info: (m) => log.info(m) },
-          })
+    opened = await openFront(config, { ingest, clock, passwords, limiter, log })
     front = opened
     const { address } = opened
     opened.onState((state) => {
