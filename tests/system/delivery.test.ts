@@ -239,14 +239,17 @@ test('this browser takes messages where it can; where it cannot, the page says w
 }, 60_000)
 
 test('what is pushed is shown by the browser, and leads into the pages of the hub alone', async () => {
-  await page.context().grantPermissions(['notifications'], { origin: hub.url })
-  const devtools = await page.context().newCDPSession(page)
+  // With the worker, which pages of the other tests go without.
+  await using context = await browser.newContext({ permissions: ['notifications'] })
+  const page = await context.newPage()
+  await page.goto(hub.url)
+  const devtools = await context.newCDPSession(page)
   let registrationId = ''
   devtools.on('ServiceWorker.workerRegistrationUpdated', ({ registrations }) => {
     registrationId = registrations[0]?.registrationId ?? registrationId
   })
   await devtools.send('ServiceWorker.enable')
-  await page.evaluate('navigator.serviceWorker.getRegistration().then((r) => r?.active?.state)')
+  await page.evaluate('navigator.serviceWorker.ready.then((r) => r.active?.state)')
   await until('the worker is known', () => registrationId !== '')
   const push = (data: string) =>
     devtools.send('ServiceWorker.deliverPushMessage', { origin: hub.url, registrationId, data })
