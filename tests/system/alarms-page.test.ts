@@ -35,19 +35,22 @@ const NO_CHANGE = {
   sureness: null,
 }
 
-/** Two beds with alarms nobody can say anything new of, so that they stay as they are. */
+/** Two beds whose probes have said nothing yet: nothing new can be said of their alarms, so they stay as they are. */
 async function plant(): Promise<void> {
   const stores = await openStores(dir.path, { zone: 'Europe/Lisbon' })
   const now = Date.now()
-  const bedOf = async (name: string): Promise<number> =>
-    (
-      await stores.garden.addBed(
-        { name, areaM2: 3, depthM: 0.3, texture: 'loam', crops: ['tomato'], ownBand: null },
-        now - 90 * DAY,
-      )
-    ).id
-  const long = await bedOf('Long bed')
-  const moss = await bedOf('Moss bed')
+  const bedOf = async (name: string, probe: string): Promise<number> => {
+    const { id } = await stores.garden.addBed(
+      { name, areaM2: 3, depthM: 0.3, texture: 'loam', crops: ['tomato'], ownBand: null },
+      now - 90 * DAY,
+    )
+    const spot = await stores.garden.addSpot(id, 'middle')
+    await stores.garden.adoptProbe(probe, '', now)
+    await stores.garden.placeProbe(probe, spot!.id, now)
+    return id
+  }
+  const long = await bedOf('Long bed', 'long1')
+  const moss = await bedOf('Moss bed', 'moss1')
   const some: Record<string, Partial<Alarm>> = {
     band: {
       bedId: long,

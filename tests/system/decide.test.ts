@@ -96,10 +96,9 @@ describe('from an alarm to a review, on a phone', () => {
     page.setDefaultTimeout(10_000)
     await page.getByText(alarm.sentence).first().waitFor()
     await shot('1-alarm')
-    await page
-      .getByRole('link', { name: /Decide what to do/ })
-      .first()
-      .click()
+    const entry = page.locator(`[data-alarm="${alarm.id}"]`)
+    await entry.locator('summary').first().click()
+    await entry.getByRole('link', { name: /Decide what to do/ }).click()
     await page.getByTestId('headline').waitFor()
     expect(new URL(page.url()).pathname).toBe(`/bed/${bedId}/plan`)
     await shot('2-need')

@@ -248,7 +248,7 @@ describe.each([
     await page.route('**/api/**', (route) => route.abort())
     await page.reload()
     await page.getByRole('link', { name: settings, exact: true }).waitFor()
-    expect(await page.title()).toContain(garden)
+    await until('the title is said too', async () => (await page.title()).includes(garden))
     await close(page)
   })
 })
