@@ -70,7 +70,8 @@ function causeText({ cause, decided }: ShiftFinding): string {
 
 /** How sure, in a word and in per cent. */
 export function surenessText(sureness: number): string {
-  const percent = Math.round(100 * sureness)
+  // Nothing that was measured in soil is sure altogether.
+  const percent = Math.min(99, Math.round(100 * sureness))
   if (sureness >= 0.95) return say`Practically sure (${percent} %).`
   return sureness >= 0.8 ? say`Likely (${percent} %).` : say`Possible (${percent} %).`
 }
