@@ -15,6 +15,12 @@ beforeEach(async () => {
     NOW - DAY,
   )
   bedId = bed.id
+  // Probes that have said nothing yet: nothing new can be said of alarms about them, so they stay as they are.
+  for (const [i, name] of ['north', 'south', 'east', 'west'].entries()) {
+    const spot = await host.deps.garden.addSpot(bedId, name)
+    await host.deps.garden.adoptProbe(`fern${i}`, '', NOW)
+    await host.deps.garden.placeProbe(`fern${i}`, spot!.id, NOW)
+  }
 })
 afterEach(async () => {
   await host[Symbol.asyncDispose]()
