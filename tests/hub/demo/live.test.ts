@@ -60,8 +60,10 @@ test('live probes connect, survive a broker restart without losing a reading, an
     } finally {
       await live.stop()
     }
-    await until('every probe said goodbye', async () =>
-      (await garden.probes()).every((probe) => probe.state === 'off'),
+    await until(
+      'every probe said goodbye',
+      async () => (await garden.probes()).every((probe) => probe.state === 'off'),
+      30_000,
     )
     await readings.settle()
     const counts = await readings.counts()
