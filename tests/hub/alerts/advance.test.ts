@@ -1,11 +1,10 @@
 import { expect, test } from 'vitest'
 import { advance } from '#hub/alerts/advance.ts'
 import { acknowledge } from '#hub/alerts/operate.ts'
-import type { BedLook, ProbeFinding, ShiftFinding, WaterFinding } from '#hub/analysis/assessment.ts'
+import type { BedLook, ProbeFinding, ShiftFinding } from '#hub/analysis/assessment.ts'
 import type { Alarm } from '#hub/model/alarm.ts'
 import { HOUR, MINUTE } from '#hub/model/clock.ts'
-
-const T0 = 1_750_000_000_000
+import { bedLook, T0 } from './looks.ts'
 
 function shift(change: number, of: Partial<ShiftFinding> = {}): ShiftFinding {
   return {
@@ -53,45 +52,6 @@ const EVENT: ShiftFinding['event'] = {
   endedAt: null,
 }
 
-function water(state: WaterFinding['state']): WaterFinding {
-  return {
-    state,
-    since: state === 'unknown' ? null : T0,
-    standing: {
-      at: T0,
-      missing: null,
-      roots: { depthM: 0.25, depletion: 0.4, sensitive: null },
-      excess: NaN,
-      totalMm: 30,
-      readilyMm: 12,
-      missingMm: null,
-      refillL: null,
-      daysUntilDry: null,
-      rateFrom: null,
-      lastWettingAt: null,
-      spots: [],
-    },
-    sentence: `The soil is ${state}.`,
-    grounds: [],
-  }
-}
-
-function assessment(change: Partial<BedLook> = {}): BedLook {
-  return {
-    bedId: 1,
-    bed: 'East bed',
-    at: T0,
-    shift: null,
-    probes: [],
-    water: water('ample'),
-    stay: null,
-    ahead: null,
-    hasBand: true,
-    spots: [view(null), { ...view(null), spotId: 2, spot: 'south', probe: 'alder2' }],
-    ...change,
-  }
-}
-
 /** Plays assessments against a store of alarms, as the evaluation loop does. */
 function player() {
   let alarms: Alarm[] = []
@@ -106,7 +66,7 @@ function player() {
     look(at: number, change: Partial<BedLook>): readonly Alarm[] {
       const changed = advance(
         alarms.filter(({ state }) => state !== 'normal'),
-        assessment({ at, ...change }),
+        bedLook({ at, ...change }),
         at,
       ).map(({ alarm }) => alarm)
       put(changed)
