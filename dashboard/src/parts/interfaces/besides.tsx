@@ -13,6 +13,7 @@ const TOPICS = [
   ['lm1/{probe}/dn/cmd', toSay('commands for a probe')],
   ['lm1/hub/state', toSay('whether the hub is there; retained')],
   ['lm1/hub/alerts/{bed}/{rule}', toSay('an alarm that is open; retained, empty when it is over')],
+  ['lm1/hub/messages/{route}', toSay('what a route by MQTT has to tell')],
 ] as const
 
 /** What can be fetched or subscribed to by its address alone. */
