@@ -71,7 +71,7 @@ const mistakes: readonly (readonly [Mistake, string])[] = [
 ]
 
 /** So many are checked at a time: most of a check is waiting. */
-const AT_A_TIME = 12
+const AT_A_TIME = 8
 const reports = new Map<Mistake | null, Report>()
 
 beforeAll(async () => {
