@@ -1,0 +1,109 @@
+import type { StartedTestContainer, WaitStrategy } from 'testcontainers'
+import { containerEngine } from './container-engine.ts'
+import type { Service } from './service.ts'
+import type { ServiceKind } from './service-kind.ts'
+import { whenReady } from './when-ready.ts'
+
+const FOLDER = '/loamline'
+const STOP_S = 10
+const HEADER = 8
+
+/** Runs a service in a container of its own, its port bound to one of this machine that stays the same. */
+export async function inContainer(kind: ServiceKind, port: number): Promise<Service> {
+  const { library, client } = await containerEngine()
+  const { args, env, files } = kind.setUp({
+    folder: FOLDER,
+    address: '0.0.0.0',
+    port: kind.innerPort,
+    asRoot: true,
+  })
+  const content = { ...files, [`${FOLDER}/data/kept-here`]: '' }
+  const started: StartedTestContainer = await new library.GenericContainer(kind.image)
+    // The program itself, not the image's entry script: both ways of running it shall be the same.
+    .withEntrypoint([kind.program])
+    .withCommand([...args])
+    .withEnvironment({ ...env })
+    .withCopyContentToContainer(
+      Object.entries(content).map(([target, text]) => ({ target, content: text, mode: 0o600 })),
+    )
+    // A port chosen by the engine would be another one after each start.
+    .withExposedPorts({ container: kind.innerPort, host: port })
+    .withPullPolicy(
+      process.env['CI'] ? library.PullPolicy.neverPull() : library.PullPolicy.defaultPolicy(),
+    )
+    .withWaitStrategy(none)
+    .start()
+    .catch((cause: unknown) => {
+      throw new Error(
+        `${kind.name} did not start in a container of ${kind.image}: ${(cause as Error).message}` +
+          ' (TEST_SERVICES=processes runs the installed program instead)',
+        { cause },
+      )
+    })
+  const container = client.container.getById(started.getId())
+
+  async function log(): Promise<string> {
+    const raw = await container.logs({ stdout: true, stderr: true, follow: false })
+    return textOf(Buffer.isBuffer(raw) ? raw : Buffer.from(raw as unknown as string, 'latin1'))
+  }
+  const ready = (): Promise<void> =>
+    whenReady(kind, port, async () =>
+      (await container.inspect()).State.Running ? null : (await log()).slice(-2000),
+    )
+  async function dispose(): Promise<void> {
+    // A paused one cannot be removed.
+    await container.unpause().catch(() => {})
+    await container.remove({ force: true, v: true })
+  }
+
+  await ready().catch(async (error: unknown) => {
+    await dispose()
+    throw error
+  })
+  return {
+    backend: 'containers',
+    host: '127.0.0.1',
+    port,
+    async start() {
+      await container.start()
+      await ready()
+    },
+    async stop() {
+      await container.stop({ t: STOP_S })
+    },
+    async kill() {
+      await container.kill({ signal: 'SIGKILL' })
+      await container.wait()
+    },
+    async freeze() {
+      await container.pause()
+    },
+    async thaw() {
+      await container.unpause()
+    },
+    async hangUp() {
+      await container.kill({ signal: 'SIGHUP' })
+    },
+    log,
+    [Symbol.asyncDispose]: dispose,
+  }
+}
+
+/** Nothing is waited for by the library: `whenReady` does that, the same for both ways. */
+const none: WaitStrategy = {
+  waitUntilReady: () => Promise.resolve(),
+  withStartupTimeout: () => none,
+  isStartupTimeoutSet: () => true,
+  getStartupTimeout: () => 0,
+}
+
+/** Text of an engine's log: frames of one byte for the stream, three of nothing, four for the length. */
+function textOf(frames: Buffer): string {
+  const pieces: Buffer[] = []
+  for (let at = 0; at + HEADER <= frames.length;) {
+    const length = frames.readUInt32BE(at + 4)
+    pieces.push(frames.subarray(at + HEADER, at + HEADER + length))
+    at += HEADER + length
+  }
+  return Buffer.concat(pieces).toString()
+}
