@@ -1,20 +1,15 @@
 import type { Browser, Page } from 'playwright-core'
 import { openBrowser } from '../support/browser.ts'
 import { pretendHub } from '../support/pretend-hub.ts'
+import { middle } from './kit.ts'
+import type { BenchRow } from './row.ts'
 
-/*
- * The pages in real Chromium, as ratios measured in one run. Needs the built dashboard; run by hand with
- * `npm run bench`.
- */
+/* The pages in real Chromium. Needs the built dashboard. */
 
 const ROUNDS = 7
 const YEARS = 5
 /** A frame of a screen that shows 60 a second, ms. */
 const FRAME_MS = 1000 / 60
-
-const middle = (values: readonly number[]): number =>
-  values.toSorted((a, b) => a - b)[values.length >> 1]!
-const row = (what: string, value: string): void => console.log(`${what.padEnd(64)} ${value}`)
 
 /** Chromium with a processor that many times slower. */
 async function slowed(browser: Browser, times: number): Promise<Page> {
@@ -76,20 +71,26 @@ async function drawn(page: Page, url: string): Promise<number> {
   return middle(times)
 }
 
-const browser = await openBrowser()
-console.log(`\nChromium ${browser.version()}; ratios of one run\n`)
-{
-  await using long = await pretendHub({ beds: 1, spots: 4, rows: YEARS * 365 })
-  await using day = await pretendHub({ beds: 1, spots: 4, rows: 96 })
+/** Milliseconds of drawing the charts of one bed of four spots, by how many rows each series has. */
+async function bedsDrawn(browser: Browser): Promise<{ few: number; day: number; years: number }> {
   const page = await browser.newPage({ viewport: { width: 1280, height: 900 } })
-  const years = await drawn(page, `${long.url}/bed/1?range=all`)
-  const one = await drawn(page, `${day.url}/bed/1?range=day`)
-  row('five years of four spots drawn : one day drawn', (years / one).toFixed(1))
-  row('five years of four spots drawn : a frame of 16.7 ms', (years / FRAME_MS).toFixed(2))
-  row('for the record, ms on this machine: years, day', `${years.toFixed(1)}, ${one.toFixed(1)}`)
-  await page.close()
+  const draw = async (rows: number, range: string): Promise<number> => {
+    await using hub = await pretendHub({ beds: 1, spots: 4, rows })
+    return drawn(page, `${hub.url}/bed/1?range=${range}`)
+  }
+  try {
+    return {
+      years: await draw(YEARS * 365, 'all'),
+      few: await draw((YEARS * 365) / 10, 'all'),
+      day: await draw(96, 'day'),
+    }
+  } finally {
+    await page.close()
+  }
 }
-{
+
+/** Milliseconds until a garden of fifty beds can be used, and until a page with one paragraph can. */
+async function gardens(browser: Browser): Promise<{ empty: number; full: number }> {
   await using garden = await pretendHub({ beds: 50 })
   const empty: number[] = []
   const full: number[] = []
@@ -103,8 +104,86 @@ console.log(`\nChromium ${browser.version()}; ratios of one run\n`)
       await page.close()
     }
   }
-  const [nothing, beds] = [middle(empty), middle(full)]
-  row('garden of 50 beds usable, CPU 4 times slower : empty page', (beds / nothing).toFixed(1))
-  row('for the record, ms: 50 beds, empty page', `${beds.toFixed(0)}, ${nothing.toFixed(0)}`)
+  return { empty: middle(empty), full: middle(full) }
 }
-await browser.close()
+
+export async function rows(): Promise<readonly BenchRow[]> {
+  const browser = await openBrowser()
+  try {
+    const bed = await bedsDrawn(browser)
+    const garden = await gardens(browser)
+    const chromium = `Chromium ${browser.version()}`
+    return [
+      {
+        what: 'Five years of four spots drawn : a frame of 16.7 ms',
+        value: bed.years / FRAME_MS,
+        unit: '',
+        better: 'less',
+        target: 1,
+        stretch: 0.5,
+        how: `${chromium}, 1280 x 900; from the arrival of ${YEARS * 365} daily rows a series to the end of drawing; middle of ${2 * ROUNDS} charts.`,
+        missed: {
+          why: 'Drawing the lines and the areas of doubt of every spot takes longer than a frame.',
+          next: 'Thin columns to two points a pixel before they are drawn.',
+        },
+      },
+      {
+        what: 'Five years of four spots drawn : one day drawn',
+        value: bed.years / bed.day,
+        unit: '',
+        better: 'less',
+        target: 10,
+        stretch: 4,
+        how: '1,825 rows a series against 96.',
+        missed: {
+          why: 'Time grows as the rows do.',
+          next: 'Thin columns to two points a pixel before they are drawn.',
+        },
+      },
+      {
+        what: 'Growth of drawing with 10 times the rows',
+        value: bed.years / bed.few,
+        unit: '',
+        better: 'less',
+        target: 10,
+        stretch: 4,
+        how: '1,825 rows a series against 182.',
+        missed: {
+          why: 'Time grows faster than the rows do.',
+          next: 'Profile the drawing of a long series.',
+        },
+      },
+      {
+        what: 'Five years of four spots drawn',
+        value: bed.years,
+        unit: 'ms',
+        better: 'less',
+        target: null,
+        how: 'The same, in time of this machine.',
+      },
+      {
+        what: 'Garden of 50 beds usable : empty page, processor four times slower',
+        value: garden.full / garden.empty,
+        unit: '',
+        better: 'less',
+        target: 12,
+        stretch: 8,
+        how: `${chromium}, 360 x 780, slowed by its developer interface; until the last task of more than 50 ms is over; middle of ${ROUNDS}.`,
+        missed: {
+          why: 'Every lane is drawn before the page can be used.',
+          next: 'Draw the lanes in sight first.',
+        },
+      },
+      {
+        what: 'Garden of 50 beds usable, processor four times slower',
+        value: garden.full,
+        unit: 'ms',
+        better: 'less',
+        target: null,
+        how: 'The same, in time of this machine.',
+      },
+    ]
+  } finally {
+    await browser.close()
+  }
+}

@@ -33,5 +33,6 @@ const reaches = ({ value, better }: BenchRow, aim: number): boolean =>
 export function verdict(row: BenchRow): Verdict {
   if (row.target === null) return 'for the record'
   if (!reaches(row, row.target)) return 'not met'
-  return row.stretch != null && reaches(row, row.stretch) ? 'stretch met' : 'met'
+  const stretch = row.stretch ?? null
+  return stretch !== null && reaches(row, stretch) ? 'stretch met' : 'met'
 }

@@ -1,0 +1,83 @@
+import { fork } from 'node:child_process'
+import type { ChildProcess } from 'node:child_process'
+import { once } from 'node:events'
+import { fileURLToPath } from 'node:url'
+import { startBroker } from '../../support/broker.ts'
+import { freePort } from '../../support/ports.ts'
+import { tempDir } from '../../support/temp-dir.ts'
+import type { Order, Report } from './publisher.ts'
+import type { Told } from './taker.ts'
+
+/** Who takes what is published: nobody but a subscriber that does nothing, or the hub. */
+export type Taker = 'noop' | 'external' | 'embedded'
+
+/** What one run of one taker showed; times in ms of the machine's monotonic clock. */
+export interface Trial {
+  readonly begun: number
+  /** When each message was written, and when it was taken or confirmed. */
+  readonly sent: Float64Array
+  readonly taken: Float64Array
+  readonly settled: number
+}
+
+/** Processes of one taker, warm: every probe has spoken. */
+export interface Stand extends AsyncDisposable {
+  run(load: { readonly messages: number; readonly rate: number }): Promise<Trial>
+}
+
+const child = (file: string, args: readonly string[] = []): ChildProcess =>
+  fork(fileURLToPath(new URL(file, import.meta.url)), args, { execArgv: process.env['BENCH_ARGS']?.split(' ') ?? [], serialization: 'advanced' })
+
+async function told<T>(from: ChildProcess): Promise<T> {
+  const [message] = (await Promise.race([
+    once(from, 'message'),
+    once(from, 'exit').then(([code]) => {
+      throw new Error(`a process of the bench ended with ${String(code)}`)
+    }),
+  ])) as [T]
+  return message
+}
+
+export async function openStand(
+  taker: Taker,
+  options: { readonly probes: number; readonly connections: number },
+): Promise<Stand> {
+  const folder = tempDir()
+  const broker = taker === 'embedded' ? null : await startBroker()
+  const port = broker?.port ?? (await freePort())
+  const where = taker === 'embedded' ? String(port) : `mqtt://127.0.0.1:${port}`
+  const end = child('taker.ts', [taker, where, folder.path, String(options.probes)])
+  const source = child('publisher.ts')
+  let up = false
+  while (!up) up = (await told<Told>(end)).kind === 'up'
+  let first = 0
+
+  const run = async ({ messages, rate }: { messages: number; rate: number }): Promise<Trial> => {
+    end.send({ messages })
+    const order: Order = { port, messages, first, rate, ...options }
+    first += Math.ceil(messages / options.probes)
+    const [report, news] = await Promise.all([
+      (source.send(order), told<Report>(source)),
+      told<Told>(end),
+    ])
+    if (news.kind !== 'taken') throw new Error('expected the time of every message')
+    return {
+      begun: report.begun,
+      sent: report.sent,
+      taken: taker === 'embedded' ? report.confirmed : news.at,
+      settled: news.settled,
+    }
+  }
+  await run({ messages: options.probes * 2, rate: 0 })
+  return {
+    run,
+    async [Symbol.asyncDispose]() {
+      for (const process of [end, source]) {
+        process.disconnect()
+        await once(process, 'exit')
+      }
+      await broker?.close()
+      folder[Symbol.dispose]()
+    },
+  }
+}

@@ -1,0 +1,8 @@
+import type { BenchPart } from './row.ts'
+
+/** Every part of the bench by name, in the order of the table. Each runs in a process of its own. */
+export const PARTS: Readonly<Record<string, () => Promise<BenchPart>>> = {
+  views: () => import('./views.ts'),
+  analysis: () => import('./analysis.ts'),
+  dashboard: () => import('./dashboard.ts'),
+}
