@@ -4,8 +4,8 @@ import type { ServiceKind } from './service-kind.ts'
 
 export interface MosquittoOptions {
   /**
-   * Further lines of mosquitto.conf, after those of the listener; `{files}` stands for the folder that
-   * `files` are put in. Without a line of its own about it everybody is let in.
+   * Further lines of mosquitto.conf, right after that of the listener; `{files}` stands for the folder that
+   * `files` are put in. Without a word about it everybody is let in.
    */
   readonly config?: string
   /** Files by name. @default none */
@@ -21,28 +21,31 @@ const ANSWER_MS = 500
 
 /** mosquitto with the settings the README recommends. */
 export function mosquittoKind({ config = '', files = {} }: MosquittoOptions): ServiceKind {
-  const encrypted = /^\s*(certfile|psk_file|psk_hint)\s/m.test(config)
+  const encrypted = says(config, 'certfile')
   return {
     name: 'mosquitto',
     image: process.env['BROKER_IMAGE'] ?? 'eclipse-mosquitto:2',
     innerPort: 1883,
     program: 'mosquitto',
     setUp({ folder, address, port, asRoot }) {
-      const lines = [
-        `listener ${port} ${address}`,
-        ...(/^\s*allow_anonymous\s/m.test(config) ? [] : ['allow_anonymous true']),
-        config.replaceAll('{files}', `${folder}/files`),
+      const defaults = [
+        'allow_anonymous true',
         // A change of user would clear the signal that ends it with the tests.
-        ...(asRoot && !/^\s*user\s/m.test(config) ? ['user root'] : []),
+        ...(asRoot ? ['user root'] : []),
         // Its standard output would hold lines back until it ends.
         'log_dest stderr',
         'persistence true',
-        `persistence_location ${folder}/data/`,
         'autosave_interval 5',
         'max_queued_messages 0',
         'max_inflight_messages 1000',
         'queue_qos0_messages true',
         'max_packet_size 4096',
+      ]
+      const lines = [
+        `listener ${port} ${address}`,
+        config.replaceAll('{files}', `${folder}/files`),
+        `persistence_location ${folder}/data/`,
+        ...defaults.filter((line) => !says(config, line.split(' ')[0]!)),
         '',
       ]
       return {
@@ -59,6 +62,9 @@ export function mosquittoKind({ config = '', files = {} }: MosquittoOptions): Se
     answers: encrypted ? shakesHands : acknowledges,
   }
 }
+
+const says = (config: string, key: string): boolean =>
+  new RegExp(`^\\s*${key}\\s`, 'm').test(config)
 
 /** Whether it answers a CONNECT, with whatever verdict. */
 function acknowledges(port: number): Promise<boolean> {
