@@ -62,6 +62,8 @@ const TABLE: Readonly<Record<Need, readonly string[]>> = {
     'GET /api/report.csv',
     'GET /api/alarms',
     'GET /api/jobs',
+    'GET /api/storage',
+    'GET /api/storage/thinning',
     'GET /api/jobs/:id',
     'GET /api/alarms/:id',
     'GET /api/export/readings.csv',
@@ -121,6 +123,7 @@ const TABLE: Readonly<Record<Need, readonly string[]>> = {
     'POST /api/import/store',
     'POST /api/jobs',
     'POST /api/jobs/:id/cancel',
+    'POST /api/storage/compact',
   ],
   own: [
     // Told that this is only to read.
@@ -129,6 +132,9 @@ const TABLE: Readonly<Record<Need, readonly string[]>> = {
     'PATCH /sta/*',
     'DELETE /sta/*',
     'GET /api/backup.tar',
+    // What is thinned does not come back.
+    'PUT /api/storage/retention',
+    'POST /api/storage/thin',
     'GET /api/people',
     'POST /api/people',
     'PUT /api/people/:id',

@@ -78,6 +78,8 @@ export interface HubState {
   readonly demo: boolean
   /** Asks for the room on the disk the data are on. */
   readonly disk?: () => Promise<Disk | null>
+  /** Bytes of everything in the data folder; null when it cannot be asked. */
+  readonly folderBytes?: () => Promise<number | null>
   readonly loading: Health['loading']
 }
 

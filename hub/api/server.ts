@@ -53,6 +53,7 @@ import { sensorThingsRoutes } from './routes/sensorthings.ts'
 import { sharedRoutes } from './routes/shared.ts'
 import { signInRoutes } from './routes/sign-in.ts'
 import { soilRoutes } from './routes/soil.ts'
+import { storageRoutes } from './routes/storage.ts'
 import { trialRoutes } from './routes/trials.ts'
 import { whileLetIn } from './who.ts'
 
@@ -149,6 +150,7 @@ export async function createServer(
       await typed.register(importRoutes(deps))
       await typed.register(backupRoutes(deps))
       await typed.register(jobRoutes(deps))
+      await typed.register(storageRoutes(deps))
       api.get(
         '/live',
         {

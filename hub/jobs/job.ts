@@ -1,5 +1,5 @@
 /** Long work of the hub. */
-export const JOB_KINDS = ['import', 'replay', 'backup', 'rebuild'] as const
+export const JOB_KINDS = ['import', 'replay', 'backup', 'rebuild', 'thin', 'compact'] as const
 export type JobKind = (typeof JOB_KINDS)[number]
 
 /** What stays of work that was given up half-way; of a backup nothing ever does. */

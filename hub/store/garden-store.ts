@@ -13,6 +13,7 @@ import type {
 } from '../model/probe.ts'
 import type { NewPlan, Photo, Plan, PlanEnding, PlanningSettings } from '../model/plan.ts'
 import type { BedSoil, NewSoilTest, SoilTest } from '../model/soil.ts'
+import type { Retention, StorageDay } from '../model/storage.ts'
 import type { NewTrial, Trial } from '../model/trial.ts'
 import type { AccountStore } from './account-store.ts'
 import type { DeliveryStore } from './delivery-store.ts'
@@ -183,6 +184,13 @@ export interface GardenStore extends AccountStore, DeliveryStore {
   orderSent(id: number, at: number): Promise<Order | null>
   /** Null when that probe has no such order, or it was answered before. */
   answerOrder(probe: string, id: number, answer: Answer): Promise<Order | null>
+
+  retention(): Promise<Retention>
+  setRetention(retention: Retention): Promise<Retention>
+  /** A row a UTC day for 400 days, ascending. */
+  storageDays(): Promise<readonly StorageDay[]>
+  /** The last of a day stays. */
+  noteStorageDay(day: StorageDay): Promise<void>
 
   close(): Promise<void>
 }

@@ -7,6 +7,7 @@ import type {
   Quarantined,
 } from '../model/reading.ts'
 import type { Buckets, BucketQuery } from '../model/series.ts'
+import type { Upkeep } from './retention/upkeep.ts'
 
 /** The newest reading of one channel of one probe. */
 export interface LatestValue {
@@ -91,5 +92,7 @@ export interface ReadingStore {
     /** Hears the share that is done, 0 to 1. */
     readonly tell?: (share: number) => void
   }): Promise<{ readonly days: number; readonly of: number }>
+  /** Housekeeping; absent where the readings lie in a database that keeps house by itself. */
+  readonly upkeep?: Upkeep
   close(): Promise<void>
 }

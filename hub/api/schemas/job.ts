@@ -33,7 +33,9 @@ export const job = z
     done: z
       .number()
       .nullable()
-      .describe('readings stored, days made anew, hours gone through, or bytes copied'),
+      .describe(
+        'readings stored, days made anew, hours gone through, bytes copied, readings made hours of, or bytes given back',
+      ),
     replayed: replayed.nullable(),
   })
   .meta({ id: 'Job' })

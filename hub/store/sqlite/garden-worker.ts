@@ -10,6 +10,7 @@ import { gardenPlans } from './garden-plans.ts'
 import { gardenProbes } from './garden-probes.ts'
 import { gardenSent } from './garden-sent.ts'
 import { gardenSoil } from './garden-soil.ts'
+import { gardenStorage } from './garden-storage.ts'
 import { gardenTrials } from './garden-trials.ts'
 import { migrate } from './migrate.ts'
 import { openDatabase } from './open-database.ts'
@@ -33,6 +34,7 @@ function openGarden(file: string, zone: string) {
     ...gardenTrials(db),
     ...gardenAccounts(db),
     ...gardenDelivery(db),
+    ...gardenStorage(db),
     close: (): void => db.close(),
   }
 }

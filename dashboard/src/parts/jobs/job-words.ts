@@ -7,6 +7,8 @@ const KINDS: Readonly<Record<JobView['kind'], string>> = {
   replay: toSay('Replay of the past'),
   backup: toSay('Backup'),
   rebuild: toSay('Hours and days made anew'),
+  thin: toSay('Old readings become hours'),
+  compact: toSay('Space given back'),
 }
 
 export const kindWords = ({ kind }: JobView): string => said(KINDS[kind])
@@ -33,7 +35,9 @@ export function stateWords(job: JobView): string {
         ? say`Given up; nothing was changed.`
         : job.kind === 'import'
           ? say`Given up; ${kept.done} of ${kept.of} new readings are stored. The same file again brings the rest.`
-          : say`Given up; ${kept.done} of ${kept.of} days of series are made anew, the rest is as it was.`
+          : job.kind === 'thin'
+            ? say`Given up; ${kept.done} of ${kept.of} days of probes are gone through, the rest is as it was.`
+            : say`Given up; ${kept.done} of ${kept.of} days of series are made anew, the rest is as it was.`
     case 'failed':
       return say`Failed: ${reason ?? ''}`
   }
@@ -48,6 +52,12 @@ function doneWords({ kind, done, replayed }: JobView): string {
       return say`Done: ${Math.max(1, Math.round(n / 1024))} KiB copied.`
     case 'rebuild':
       return say`Done: ${n} days of series made anew.`
+    case 'thin':
+      return n === 1
+        ? say`Done: 1 reading became part of its hour.`
+        : say`Done: ${n} readings became hours.`
+    case 'compact':
+      return say`Done: ${Math.round(n / 1024)} KiB given back to the disk.`
     case 'replay':
       return say`Done: ${n} hours gone through; changes of level: ${replayed?.changesCount ?? 0}, alarms: ${replayed?.alarmsCount ?? 0}.`
   }
