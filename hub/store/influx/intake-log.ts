@@ -16,6 +16,7 @@ import type { InfluxClient, InfluxRow } from './influx-client.ts'
 
 const DELAYED = 1
 const RETAINED = 2
+const REFUSED = 4
 const MESSAGE_FIELDS = 'topic, topic64, payload, payload64, arrived, sent, flags, refused'
 const utf8 = new TextDecoder('utf-8', { fatal: true, ignoreBOM: true })
 
@@ -86,14 +87,16 @@ export function openIntakeLog(client: InfluxClient): IntakeLog {
 }
 
 function lineOf(name: LogName, message: SpooledMessage, sentAt: number): string {
-  const flags = (message.mayBeDelayed ? DELAYED : 0) + (message.retain ? RETAINED : 0)
+  const flags =
+    (message.mayBeDelayed ? DELAYED : 0) +
+    (message.retain ? RETAINED : 0) +
+    (message.refused === undefined ? 0 : REFUSED)
   const fields = [
     fieldOf('topic', Buffer.from(message.topic)),
     fieldOf('payload', message.payload),
     `arrived=${whole(message.arrivedAt)}`,
     `sent=${whole(sentAt)}`,
     ...(message.refused === undefined ? [] : [`refused=${textField(message.refused)}`]),
-    // Fields become visible one after the other, in the order of their names at worst: `messageOf` asks for all.
     `flags=${flags}`,
   ]
   return `intake,${tagsOf(name)} ${fields.join(',')} ${whole(message.row)}`
@@ -150,6 +153,7 @@ function messageOf(row: InfluxRow): readonly LoggedMessage[] {
   const numbers = [arrived, sent, flags, time]
   if (topic === null || payload === null || numbers.some((n) => typeof n !== 'number')) return []
   const bits = numberOf(flags)
+  if ((bits & REFUSED) !== 0 && typeof refused !== 'string') return []
   return [
     {
       row: numberOf(time),
