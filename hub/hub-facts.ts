@@ -5,6 +5,7 @@ import type { Disk } from './api/schemas/health.ts'
 import type { HubFacts } from './evaluation/watch-rest.ts'
 import type { FrontState } from './ingest/front.ts'
 import { DAY, HOUR, type Clock } from './model/clock.ts'
+import type { SetAside } from './store/set-aside.ts'
 import { say } from './words/say.ts'
 
 /** Free space is noted this often, and kept for so long. */
@@ -24,12 +25,14 @@ export async function diskOf(folder: string): Promise<Disk | null> {
  *
  * @param options.broker null before there is one
  * @param options.store state of the intake: down while a store refuses
+ * @param options.setAside databases that were damaged and still lie aside
  */
 export function hubFacts(options: {
   readonly dataDir: string
   readonly clock: Clock
   readonly broker: () => FrontState | null
   readonly store: () => FrontState
+  readonly setAside: () => readonly SetAside[]
   readonly others: () => readonly HubTrouble[]
 }): () => Promise<HubFacts> {
   const { clock } = options
@@ -64,6 +67,11 @@ export function hubFacts(options: {
           ? say`Readings cannot be stored.`
           : say`Readings cannot be stored: ${store.problem}`
       troubles.push({ subject: 'store', since: store.since, sentence })
+    }
+    for (const { name, folder, at } of options.setAside()) {
+      if (name !== 'readings.db') continue
+      const sentence = say`The file of readings was damaged and lies in ${folder}; readings since then go into a new one. Put a backup in place, or take that folder away when you can do without what is in it.`
+      troubles.push({ subject: 'store', since: at, sentence })
     }
     const listens = broker?.state === 'up' && store.state === 'up'
     return {

@@ -104,6 +104,7 @@ export async function openHub(config: Config, options: HubOptions = {}): Promise
 
   const stores = await openStores(config.dataDir, {
     zone: config.zone,
+    putAside: true,
     onDeath: onFatal,
     onTrouble: (error) => log.warn(error.message),
   })
@@ -164,6 +165,7 @@ export async function openHub(config: Config, options: HubOptions = {}): Promise
       clock,
       broker: () => front?.state() ?? null,
       store: () => ingest.state(),
+      setAside: () => stores.setAside(),
       others: () => delivery.troubles(),
     }),
     readings,
@@ -244,7 +246,10 @@ export async function openHub(config: Config, options: HubOptions = {}): Promise
               problem: null,
             }
           : { kind: front.kind, address: front.address, ...front.state() },
-      intake: { problem: ingest.state().problem },
+      intake: {
+        problem: ingest.state().problem,
+        setAside: stores.setAside().map(({ folder }) => folder),
+      },
       demo: options.demo ?? false,
       disk: () => diskOf(config.dataDir),
       loading,

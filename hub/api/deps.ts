@@ -74,7 +74,11 @@ export interface HubState {
   readonly startedAt: number
   readonly broker: Health['broker']
   /** Whether what comes in can be stored. */
-  readonly intake: { readonly problem: string | null }
+  readonly intake: {
+    readonly problem: string | null
+    /** Folders in which damaged databases lie. @default none */
+    readonly setAside?: readonly string[]
+  }
   readonly demo: boolean
   /** Asks for the room on the disk the data are on. */
   readonly disk?: () => Promise<Disk | null>

@@ -5,6 +5,15 @@ import { lockFolder } from './sqlite/lock-folder.ts'
 import { openGardenStore } from './sqlite/open-garden-store.ts'
 import { openReadingStore } from './sqlite/open-reading-store.ts'
 import { openWatchStore } from './sqlite/open-watch-store.ts'
+import {
+  damageOf,
+  emptied,
+  refuseHalfFolder,
+  setAside,
+  setAsideIn,
+  suspect,
+  type SetAside,
+} from './set-aside.ts'
 import type { GardenStore } from './garden-store.ts'
 import type { ReadingStore } from './reading-store.ts'
 import type { WatchStore } from './watch-store.ts'
@@ -13,11 +22,13 @@ export interface Stores {
   readonly readings: ReadingStore
   readonly garden: GardenStore
   readonly memory: WatchStore
+  /** Databases of the folder that were damaged and put aside, now or at an earlier start; oldest first. */
+  setAside(): readonly SetAside[]
   /** Closes all and lets the folder go. */
   close(): Promise<void>
 }
 
-function makeFolder(folder: string): void {
+export function makeFolder(folder: string): void {
   try {
     mkdirSync(folder, { recursive: true })
     accessSync(folder, constants.W_OK | constants.X_OK)
@@ -28,6 +39,91 @@ function makeFolder(folder: string): void {
         'another with LOAMLINE_DATA_DIR, or give this user the right to write there.',
       { retry: false, cause: error },
     )
+  }
+}
+
+/**
+ * Opens a database; one that is damaged is moved aside with all it holds, told, and begun anew. Only for what can be
+ * gone on without.
+ */
+async function openOrBegin<T>(
+  folder: string,
+  name: string,
+  open: (file: string) => Promise<T>,
+  options: { readonly putAside: boolean; readonly onTrouble: (error: HubError) => void },
+): Promise<T> {
+  const file = join(folder, name)
+  if (!options.putAside) return open(file)
+  const aside = (damage: string): Promise<T> => {
+    const { folder: where } = setAside(folder, name, Date.now())
+    options.onTrouble(
+      new HubError(
+        'HUB_STORE_UNAVAILABLE',
+        `${file} is damaged (${damage}). It was put aside, as it is, in ${where}, and a new one was begun.`,
+        { retry: false },
+      ),
+    )
+    return open(file)
+  }
+  const known = await damageOf(file)
+  if (known !== null) return aside(known)
+  try {
+    return await open(file)
+  } catch (error) {
+    const found = error instanceof HubError && !error.retry ? await damageOf(file, true) : null
+    if (found === null) throw error
+    return aside(found)
+  }
+}
+
+/** Opens the garden; a damaged one is refused and left as it is. */
+async function openGarden<T>(file: string, open: (file: string) => Promise<T>): Promise<T> {
+  let damage = await damageOf(file)
+  if (damage === null) {
+    try {
+      return await open(file)
+    } catch (error) {
+      damage = error instanceof HubError && !error.retry ? await damageOf(file, true) : null
+      if (damage === null) throw error
+    }
+  }
+  throw new HubError(
+    'HUB_STORE_UNAVAILABLE',
+    `${file} is damaged (${damage}). Nothing was changed. Beds, accounts and passwords are in it, so the hub does ` +
+      'not go on without it: put a backup in place (npm run loamline -- restore --from BACKUP --replace). Probes ' +
+      'keep what they measure meanwhile.',
+    { retry: false },
+  )
+}
+
+/**
+ * The same store; when it refuses for good while the hub runs, all of it is looked through at the next start, and
+ * whoever hears of it hears what to do.
+ */
+function watchful(readings: ReadingStore, file: string, died: ReadonlySet<unknown>): ReadingStore {
+  let closing = false
+  const told = async <T>(work: Promise<T>): Promise<T> => {
+    try {
+      return await work
+    } catch (error) {
+      if (closing || !(error instanceof HubError) || error.retry || died.has(error)) throw error
+      suspect(file)
+      throw new HubError(
+        error.code,
+        `${error.message} Start the hub again: it looks through the file, puts it aside as it is when it is ` +
+          'damaged, and takes readings into a new one.',
+        { retry: false, cause: error },
+      )
+    }
+  }
+  return {
+    ...readings,
+    append: (batch) => told(readings.append(batch)),
+    recall: (probe, boot) => told(readings.recall(probe, boot)),
+    close() {
+      closing = true
+      return readings.close()
+    },
   }
 }
 
@@ -44,6 +140,8 @@ export async function openStores(
     onDeath?: (error: HubError) => void
     /** Something failed that is tried again by itself. @default goes unheard; calls still reject */
     onTrouble?: (error: HubError) => void
+    /** Damaged readings are put aside and begun anew, so that probes go on being heard. @default refused */
+    putAside?: boolean
   } = {},
 ): Promise<Stores> {
   const folder = resolve(dir)
@@ -55,6 +153,7 @@ export async function openStores(
       })
     })
   const onTrouble = options.onTrouble ?? (() => {})
+  const putAside = options.putAside ?? false
 
   makeFolder(folder)
   const letGo = lockFolder(folder)
@@ -67,15 +166,52 @@ export async function openStores(
     }
   }
   try {
-    const garden = await openGardenStore(join(folder, 'garden.db'), options.zone ?? 'UTC', {
-      onDeath,
-    })
+    refuseHalfFolder(folder)
+    const garden = await openGarden(join(folder, 'garden.db'), (file) =>
+      openGardenStore(file, options.zone ?? 'UTC', { onDeath }),
+    )
     opened.push(garden)
-    const memory = await openWatchStore(join(folder, 'watch.db'), { onDeath })
+    const memory = await openOrBegin(
+      folder,
+      'watch.db',
+      (file) => openWatchStore(file, { onDeath }),
+      { putAside, onTrouble },
+    )
     opened.push(memory)
-    const readings = await openReadingStore(join(folder, 'readings.db'), { onDeath, onTrouble })
+    const readingsFile = join(folder, 'readings.db')
+    const lacking = emptied(readingsFile)
+    if (putAside && lacking !== null && (await garden.probes()).length > 0) {
+      if (lacking === 'empty') setAside(folder, 'readings.db', Date.now())
+      onTrouble(
+        new HubError(
+          'HUB_STORE_UNAVAILABLE',
+          `${readingsFile} is ${lacking}, though probes have been heard here; a new one was begun. ` +
+            'If you did not take it away yourself, put a backup in place (npm run loamline -- restore --from BACKUP ' +
+            '--replace).',
+          { retry: false },
+        ),
+      )
+    }
+    const died = new Set<unknown>()
+    const onReadingsDeath = (error: HubError): void => {
+      died.add(error)
+      suspect(readingsFile)
+      onDeath(error)
+    }
+    const readings = await openOrBegin(
+      folder,
+      'readings.db',
+      (file) => openReadingStore(file, { onDeath: onReadingsDeath, onTrouble }),
+      { putAside, onTrouble },
+    )
     opened.push(readings)
-    return { readings, garden, memory, close }
+    return {
+      readings: watchful(readings, readingsFile, died),
+      garden,
+      memory,
+      setAside: () => setAsideIn(folder),
+      close,
+    }
   } catch (error) {
     await close()
     throw error

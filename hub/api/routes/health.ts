@@ -10,10 +10,15 @@ const NO_COUNTS = { readings: 0, duplicates: 0, quarantined: 0, lost: 0 }
 export async function healthNow(deps: ApiDeps): Promise<Health> {
   const hub = deps.hub()
   const evaluation = deps.watch.state()
+  const aside = hub.intake.setAside ?? []
   let store: Health['store'] =
-    hub.intake.problem === null
-      ? { state: 'up', problem: null }
-      : { state: 'down', problem: hub.intake.problem }
+    hub.intake.problem !== null
+      ? { state: 'down', problem: hub.intake.problem }
+      : {
+          state: 'up',
+          problem:
+            aside.length === 0 ? null : `a damaged database was put aside: ${aside.join(', ')}`,
+        }
   let counts = NO_COUNTS
   let adopted = 0
   let strangers = 0
@@ -26,7 +31,7 @@ export async function healthNow(deps: ApiDeps): Promise<Health> {
     if (!(error instanceof HubError)) throw error
     store = { state: 'down', problem: error.message }
   }
-  const well = hub.broker.state === 'up' && store.state === 'up' && evaluation.problem === null
+  const well = hub.broker.state === 'up' && store.problem === null && evaluation.problem === null
   return {
     status: well ? 'ok' : 'trouble',
     version: hub.version,
