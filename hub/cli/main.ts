@@ -7,12 +7,14 @@ import { demo } from './demo.ts'
 import { exportCommand } from './export.ts'
 import { importCommand } from './import.ts'
 import { ownerCommand } from './owner.ts'
+import { prepareCommand } from './prepare.ts'
 import { probesCommand } from './probes.ts'
 import { rebuildCommand } from './rebuild.ts'
 import { replayCommand } from './replay.ts'
 import { restoreCommand } from './restore.ts'
 import { settings } from './settings.ts'
 import { start } from './start.ts'
+import { storageCommand } from './storage.ts'
 
 export interface CommandContext {
   readonly env: Readonly<Record<string, string | undefined>>
@@ -70,6 +72,11 @@ const COMMANDS: Readonly<Record<string, Command>> = {
     ownOptions: true,
     run: rebuildCommand,
   },
+  storage: {
+    sentence: 'say what is on the disk, and how long raw readings are kept',
+    ownOptions: true,
+    run: storageCommand,
+  },
   restore: {
     sentence: 'put a backup in place as the data folder',
     ownOptions: true,
@@ -84,6 +91,11 @@ const COMMANDS: Readonly<Record<string, Command>> = {
     sentence: 'make the owner of the hub, or give one a new password',
     ownOptions: true,
     run: ownerCommand,
+  },
+  prepare: {
+    sentence: 'make passwords and users for a stack of containers, before the hub starts',
+    ownOptions: true,
+    run: prepareCommand,
   },
   settings: {
     sentence: 'list every setting with its unit, default and meaning',

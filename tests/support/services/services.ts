@@ -26,13 +26,19 @@ export function startMosquitto(options: MosquittoOptions = {}): Promise<Service>
   return start(mosquittoKind(options))
 }
 
-/** A real InfluxDB 1.x; with `auth` it asks everybody for a password, and this is its administrator's. */
+/**
+ * A real InfluxDB 1.x. With `auth` it asks everybody for a password: of the administrator who is named, or, at
+ * 'nobody yet', of whomever a first statement makes one.
+ */
 export async function startInfluxd(
-  options: { readonly auth?: { readonly user: string; readonly password: string } } = {},
+  options: {
+    readonly auth?: { readonly user: string; readonly password: string } | 'nobody yet'
+  } = {},
 ): Promise<Service> {
-  const service = await start(influxdKind({ auth: options.auth !== undefined }))
-  if (options.auth !== undefined) {
-    await makeFirstUser(service.port, options.auth).catch(async (error: unknown) => {
+  const { auth } = options
+  const service = await start(influxdKind({ auth: auth !== undefined }))
+  if (auth !== undefined && auth !== 'nobody yet') {
+    await makeFirstUser(service.port, auth).catch(async (error: unknown) => {
       await service[Symbol.asyncDispose]()
       throw error
     })
