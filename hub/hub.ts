@@ -27,6 +27,7 @@ import { openStores } from './store/open.ts'
 import { wireAccounts } from './wire-accounts.ts'
 import { alarmTeller } from './wire-alarms.ts'
 import { wireDelivery } from './wire-delivery.ts'
+import { folderBytes, wireStorage } from './wire-storage.ts'
 import { listen, openFront } from './wire-fronts.ts'
 import type { GardenStore } from './store/garden-store.ts'
 import type { ReadingStore } from './store/reading-store.ts'
@@ -133,6 +134,7 @@ export async function openHub(config: Config, options: HubOptions = {}): Promise
     onChange: (job) => live.send({ event: 'job', data: jobView(job) }),
     onFatal,
   })
+  const storage = wireStorage({ ...stores, dataDir: config.dataDir, clock, jobs, log, onFatal })
   let { language } = await garden.garden()
   let loading: HubState['loading'] = null
   let front: Front | undefined
@@ -252,6 +254,7 @@ export async function openHub(config: Config, options: HubOptions = {}): Promise
       },
       demo: options.demo ?? false,
       disk: () => diskOf(config.dataDir),
+      folderBytes: () => folderBytes(config.dataDir),
       loading,
     }),
   }
@@ -303,6 +306,7 @@ export async function openHub(config: Config, options: HubOptions = {}): Promise
   let stopping = false
   async function stop(): Promise<void> {
     stopping = true
+    storage.stop()
     await jobs.stop()
     clearTimeout(probesNews)
     offSettled()
