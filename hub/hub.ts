@@ -250,8 +250,10 @@ export async function openHub(config: Config, options: HubOptions = {}): Promise
           : { kind: front.kind, address: front.address, ...front.state() },
       intake: {
         problem: ingest.state().problem,
+        settling: stores.settlingProblem(),
         setAside: stores.setAside().map(({ folder }) => folder),
       },
+      intakeLog: serving === null ? null : { ...serving.state(), logs: [...serving.logs()] },
       demo: options.demo ?? false,
       disk: () => diskOf(config.dataDir),
       folderBytes: () => folderBytes(config.dataDir),

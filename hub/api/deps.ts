@@ -76,6 +76,8 @@ export interface HubState {
   /** Whether what comes in can be stored. */
   readonly intake: {
     readonly problem: string | null
+    /** Why readings that were taken are not shown yet. @default null */
+    readonly settling?: string | null
     /** Folders in which damaged databases lie. @default none */
     readonly setAside?: readonly string[]
   }

@@ -24,6 +24,8 @@ export interface Stores {
   readonly memory: WatchStore
   /** Databases of the folder that were damaged and put aside, now or at an earlier start; oldest first. */
   setAside(): readonly SetAside[]
+  /** Why readings that were taken cannot be shown yet, in a sentence; null: nothing of the kind is known. */
+  settlingProblem(): string | null
   /** Closes all and lets the folder go. */
   close(): Promise<void>
 }
@@ -198,18 +200,27 @@ export async function openStores(
       suspect(readingsFile)
       onDeath(error)
     }
+    let settlingProblem: string | null = null
+    // Tried again every few seconds: said once.
+    const onReadingsTrouble = (error: HubError): void => {
+      if (!error.retry) suspect(readingsFile)
+      if (error.message !== settlingProblem) onTrouble(error)
+      settlingProblem = error.message
+    }
     const readings = await openOrBegin(
       folder,
       'readings.db',
-      (file) => openReadingStore(file, { onDeath: onReadingsDeath, onTrouble }),
+      (file) => openReadingStore(file, { onDeath: onReadingsDeath, onTrouble: onReadingsTrouble }),
       { putAside, onTrouble },
     )
     opened.push(readings)
+    readings.onSettled(() => (settlingProblem = null))
     return {
       readings: watchful(readings, readingsFile, died),
       garden,
       memory,
       setAside: () => setAsideIn(folder),
+      settlingProblem: () => settlingProblem,
       close,
     }
   } catch (error) {

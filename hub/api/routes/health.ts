@@ -10,15 +10,7 @@ const NO_COUNTS = { readings: 0, duplicates: 0, quarantined: 0, lost: 0 }
 export async function healthNow(deps: ApiDeps): Promise<Health> {
   const hub = deps.hub()
   const evaluation = deps.watch.state()
-  const aside = hub.intake.setAside ?? []
-  let store: Health['store'] =
-    hub.intake.problem !== null
-      ? { state: 'down', problem: hub.intake.problem }
-      : {
-          state: 'up',
-          problem:
-            aside.length === 0 ? null : `a damaged database was put aside: ${aside.join(', ')}`,
-        }
+  let store = storeNow(hub.intake)
   let counts = NO_COUNTS
   let adopted = 0
   let strangers = 0
@@ -45,6 +37,22 @@ export async function healthNow(deps: ApiDeps): Promise<Health> {
     demo: hub.demo,
     loading: hub.loading,
   }
+}
+
+function storeNow({
+  problem,
+  settling = null,
+  setAside = [],
+}: HubState['intake']): Health['store'] {
+  if (problem !== null) return { state: 'down', problem }
+  if (settling !== null)
+    return {
+      state: 'up',
+      problem: `readings are kept, but the newest cannot be shown: ${settling}`,
+    }
+  const aside =
+    setAside.length === 0 ? null : `a damaged database was put aside: ${setAside.join(', ')}`
+  return { state: 'up', problem: aside }
 }
 
 /** Text where the payload is text a person can read, else hexadecimal. */

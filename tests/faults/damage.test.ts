@@ -1,0 +1,240 @@
+import { closeSync, cpSync, openSync, readdirSync, readFileSync, rmSync, statSync } from 'node:fs'
+import { truncateSync, writeSync } from 'node:fs'
+import { join } from 'node:path'
+import { DatabaseSync } from 'node:sqlite'
+import { afterAll, beforeAll, expect, onTestFinished, test } from 'vitest'
+import type { Health } from '#hub/api/schemas/health.ts'
+import { openStores } from '#hub/store/open.ts'
+import { startHub } from '../support/hub-process.ts'
+import { seededRandom } from '../support/random.ts'
+import { batchOf, sampleReading } from '../support/sample-readings.ts'
+import { tempDir } from '../support/temp-dir.ts'
+import { until } from '../support/until.ts'
+import { startInsistentProbes } from './support/insistent-probes.ts'
+import { digests, refusedStart } from './support/refused-start.ts'
+
+/*
+ * Files that are not what they were: cut off, overwritten, emptied, gone, of a newer version. Nothing that is still
+ * there may be made worse, probes must go on being heard where that can be done, and somebody must be told.
+ */
+
+const READINGS = 6000
+let sample: ReturnType<typeof tempDir>
+
+/** A data folder with a past, closed in order. */
+beforeAll(async () => {
+  sample = tempDir()
+  const stores = await openStores(sample.path, { zone: 'Europe/Lisbon' })
+  await stores.garden.hear([{ id: 'row1', at: 1_750_000_000_000, channels: [] }], 50)
+  for (let from = 0; from < READINGS; from += 1000) {
+    const readings = Array.from({ length: 1000 }, (_, i) =>
+      sampleReading({
+        seq: from + i,
+        values: { e1: (from + i) / 4, m1: ((from + i) * 7919) % 4096 },
+      }),
+    )
+    await stores.readings.append(batchOf({ readings }))
+  }
+  await stores.readings.settle()
+  await stores.close()
+})
+afterAll(() => sample[Symbol.dispose]())
+
+function copy(): string {
+  const folder = tempDir()
+  onTestFinished(() => folder[Symbol.dispose]())
+  cpSync(sample.path, folder.path, { recursive: true })
+  return folder.path
+}
+
+function overwrite(file: string, from: number, bytes: number, seed: number): void {
+  const random = seededRandom(seed)
+  const handle = openSync(file, 'r+')
+  writeSync(
+    handle,
+    Buffer.from(Array.from({ length: bytes }, () => Math.floor(random() * 256))),
+    0,
+    bytes,
+    from,
+  )
+  closeSync(handle)
+}
+
+const hubOn = async (folder: string) => {
+  const hub = await startHub('start', folder, { LOAMLINE_PROBE_LIMIT: '0' })
+  onTestFinished(() => hub[Symbol.asyncDispose]())
+  return hub
+}
+
+test(
+  'damage: readings cut off at any place are put aside as they are, and new ones are taken',
+  { timeout: 60_000 },
+  async () => {
+    const random = seededRandom(41)
+    for (let cut = 0; cut < 8; cut++) {
+      const folder = copy()
+      const file = join(folder, 'readings.db')
+      const left = Math.floor(statSync(file).size * (cut === 0 ? 0.9999 : random()))
+      truncateSync(file, left)
+      const before = readFileSync(file)
+      const told: string[] = []
+      const stores = await openStores(folder, {
+        putAside: true,
+        onTrouble: ({ message }) => told.push(message),
+      })
+      try {
+        expect(told, `cut at ${left}`).toEqual([
+          expect.stringMatching(/readings\.db is damaged .* was put aside/),
+        ])
+        const [aside] = stores.setAside()
+        expect(told[0]).toContain(aside!.folder)
+        expect(readFileSync(join(aside!.folder, 'readings.db')).equals(before)).toBe(true)
+        await stores.readings.append(batchOf({ readings: [sampleReading({ seq: READINGS })] }))
+        await stores.readings.settle()
+        expect((await stores.readings.counts()).readings).toBe(1)
+        expect(await stores.garden.probe('row1')).toMatchObject({ id: 'row1' })
+      } finally {
+        await stores.close()
+      }
+    }
+  },
+)
+
+test('damage: a command that only looks leaves damaged readings where they are', async () => {
+  const folder = copy()
+  truncateSync(join(folder, 'readings.db'), 40_000)
+  const before = digests(folder)
+  await expect(openStores(folder)).rejects.toMatchObject({ code: 'HUB_STORE_UNAVAILABLE' })
+  expect(digests(folder)).toMatchObject({ 'readings.db': before['readings.db'] })
+})
+
+test(
+  'damage: the hub that was killed and finds its readings damaged says so and goes on hearing probes',
+  { timeout: 60_000 },
+  async () => {
+    const folder = copy()
+    const first = await hubOn(folder)
+    const probes = await startInsistentProbes({
+      url: `mqtt://127.0.0.1:${first.mqttPort}`,
+      probes: 2,
+      everyMs: 20,
+    })
+    onTestFinished(() => probes.close())
+    await until('probes are heard', () => probes.toldCount() > 20)
+    await first.end('SIGKILL')
+    const told = probes.toldCount()
+    // A stretch of pages in the middle, as a dying disk leaves it; the log beside it is whole.
+    const file = join(folder, 'readings.db')
+    overwrite(file, Math.floor(statSync(file).size / 8192) * 4096, 65_536, 42)
+    const hub = await hubOn(folder)
+    probes.moveTo(`mqtt://127.0.0.1:${hub.mqttPort}`)
+    await until('probes are heard again', () => probes.toldCount() > told + 20, 20_000)
+    const health = await hub.get<Health>('/api/health')
+    expect(health.status).toBe('trouble')
+    expect(health.store).toMatchObject({
+      state: 'up',
+      problem: expect.stringContaining('damaged-readings-'),
+    })
+    expect(hub.output()).toMatch(/readings\.db is damaged .* was put aside/)
+    await probes.finish()
+    await hub.end()
+
+    // It goes on saying so for as long as the folder lies there.
+    const later = await hubOn(folder)
+    expect((await later.get<Health>('/api/health')).store.problem).toContain('damaged-readings-')
+    for (const name of readdirSync(folder))
+      if (name.startsWith('damaged-')) rmSync(join(folder, name), { recursive: true })
+    expect(await later.get<Health>('/api/health')).toMatchObject({
+      status: 'ok',
+      store: { problem: null },
+    })
+  },
+)
+
+test(
+  'damage: met while the hub runs it is told at once, and mended by a restart',
+  { timeout: 60_000 },
+  async () => {
+    const folder = copy()
+    const file = join(folder, 'readings.db')
+    // Closed in order, so that it is not looked through at the start; every page but the first few is rubbish.
+    overwrite(file, 4096 * 30, statSync(file).size - 4096 * 30, 43)
+    const hub = await hubOn(folder)
+    const probes = await startInsistentProbes({
+      url: `mqtt://127.0.0.1:${hub.mqttPort}`,
+      probes: 2,
+      everyMs: 20,
+    })
+    onTestFinished(() => probes.close())
+    const health = await until('the trouble is shown', async () => {
+      const now = await hub.get<Health>('/api/health')
+      return now.store.problem === null ? null : now
+    })
+    expect(health.status).toBe('trouble')
+    expect(health.store.problem).toMatch(/damaged|malformed/)
+    await hub.end()
+    const again = await hubOn(folder)
+    probes.moveTo(`mqtt://127.0.0.1:${again.mqttPort}`)
+    const told = probes.toldCount()
+    await until('probes are heard again', () => probes.toldCount() > told + 20, 20_000)
+    expect((await again.get<Health>('/api/health')).store.problem).toContain('damaged-readings-')
+    await probes.finish()
+  },
+)
+
+test.for([
+  ['cut off', (file: string) => truncateSync(file, Math.floor(statSync(file).size * 0.6))],
+  ['overwritten', (file: string) => overwrite(file, 0, 20_000, 44)],
+  ['empty', (file: string) => truncateSync(file, 0)],
+  ['gone', (file: string) => rmSync(file)],
+] as const)(
+  'damage: a garden that is %s is refused with what to do, and nothing is touched',
+  { timeout: 30_000 },
+  async ([, spoil]) => {
+    const folder = copy()
+    spoil(join(folder, 'garden.db'))
+    const before = digests(folder)
+    const { code, output } = await refusedStart(folder)
+    expect(code, output).toBe(2)
+    expect(output).toMatch(/HUB_STORE_UNAVAILABLE: .*garden\.db.*loamline -- restore/s)
+    expect(digests(folder)).toEqual(before)
+  },
+)
+
+test('damage: what the watch remembers is made anew', { timeout: 30_000 }, async () => {
+  const folder = copy()
+  overwrite(join(folder, 'watch.db'), 0, 8192, 45)
+  const hub = await hubOn(folder)
+  expect(hub.output()).toMatch(/watch\.db is damaged/)
+  await hub.end()
+  expect(readdirSync(folder).filter((name) => name.startsWith('damaged-watch-'))).toHaveLength(1)
+})
+
+test.for(['empty', 'gone'])(
+  'damage: readings that are %s though probes were heard are told',
+  { timeout: 30_000 },
+  async (how) => {
+    const folder = copy()
+    const file = join(folder, 'readings.db')
+    if (how === 'empty') truncateSync(file, 0)
+    else rmSync(file)
+    const hub = await hubOn(folder)
+    expect(hub.output()).toMatch(/readings\.db is (empty|missing), though probes have been heard/)
+  },
+)
+
+test.for(['readings.db', 'garden.db', 'watch.db'])(
+  'damage: %s of a newer version is refused and left as it is',
+  { timeout: 30_000 },
+  async (name) => {
+    const folder = copy()
+    const db = new DatabaseSync(join(folder, name))
+    db.exec('PRAGMA user_version = 900')
+    db.close()
+    const before = digests(folder)
+    const { code, output } = await refusedStart(folder)
+    expect(code, output).toBe(2)
+    expect(output).toMatch(new RegExp(`${name} was written by a newer Loamline`))
+    expect(digests(folder)).toEqual(before)
+  },
+)
