@@ -8,6 +8,8 @@ import { PREFIX, PROBE_ID, RESERVED_IDS } from '../wire/topic.ts'
 /** Who is let in without a probe's password: from this machine, from anywhere, nobody. */
 export type Strangers = 'local' | 'anyone' | 'nobody'
 
+/** The longest topic of a probe has 45 characters. */
+const LONGEST_FILTER = 256
 const LOOPBACK = /^(::ffff:)?127\.|^::1$/
 
 /** Whether a stranger is let in who comes from one address to another, `to`, of this machine. */
@@ -46,7 +48,7 @@ export function refusePublish(
 
 /** Whether a client may subscribe to a topic filter. */
 export function maySubscribe(filter: string, user: string | null): boolean {
-  if (filter.startsWith('$')) return false
+  if (filter.startsWith('$') || filter.length > LONGEST_FILTER) return false
   if (user === null) return true
   return filter.startsWith(`${PREFIX}/${user}/dn/`) || filter === `${PREFIX}/hub/state`
 }

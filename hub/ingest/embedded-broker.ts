@@ -15,6 +15,7 @@ import {
   type Strangers,
 } from './access.ts'
 import { limitPackets, MAX_PACKET_BYTES } from './byte-limit.ts'
+import { boundBrokerMemory, type BrokerMemory } from './broker-memory.ts'
 import { createStateKeeper } from './front.ts'
 import type { Front, IngestLog } from './front.ts'
 import { createFunnel } from './funnel.ts'
@@ -43,6 +44,8 @@ const IDENTIFIER_REJECTED = 2
 const UNAVAILABLE = 3
 const BAD_PASSWORD = 4
 const NOT_AUTHORISED = 5
+/** Subscriptions of one connection; a probe has two. */
+const MOST_FILTERS = 100
 /** Refusals that were told in the log; further ones of the same kind are not. */
 const REFUSALS_TOLD = 1000
 const HUB_STATE = formatTopic({ to: 'all', leaf: 'state' })
@@ -87,6 +90,7 @@ export async function openEmbeddedBroker(options: EmbeddedBrokerOptions): Promis
   const listening = new Map<string, Set<string>>()
   const sockets = new Set<Socket>()
   const unrouted = new WeakSet<object>()
+  const filters = new WeakMap<Client, Set<string>>()
   const ended = new WeakSet<Client>()
   const denied = new Set<string>()
   let stopping = false
@@ -229,7 +233,11 @@ export async function openEmbeddedBroker(options: EmbeddedBrokerOptions): Promis
   }
 
   broker.authorizeSubscribe = (client, subscription, done) => {
-    const allowed = maySubscribe(subscription.topic, userOf(client))
+    const mine = filters.get(client) ?? new Set()
+    filters.set(client, mine)
+    const few = mine.has(subscription.topic) || mine.size < MOST_FILTERS
+    const allowed = few && maySubscribe(subscription.topic, userOf(client))
+    if (allowed) mine.add(subscription.topic)
     if (!allowed) {
       warnOnce(
         `${client.id} reads ${subscription.topic}`,
@@ -245,15 +253,18 @@ export async function openEmbeddedBroker(options: EmbeddedBrokerOptions): Promis
     for (const { topic, qos } of subscriptions) {
       // The event also names what was refused (0x80 in the SUBACK).
       if ((qos as number) > 2 || !listensToProbes(topic)) continue
-      const filters = listening.get(client.id) ?? new Set()
-      filters.add(topic)
-      listening.set(client.id, filters)
+      const heard = listening.get(client.id) ?? new Set()
+      heard.add(topic)
+      listening.set(client.id, heard)
     }
   })
   broker.on('unsubscribe', (topics, client) => {
-    const filters = listening.get(client.id)
-    for (const topic of topics) filters?.delete(topic)
-    if (filters?.size === 0) listening.delete(client.id)
+    const heard = listening.get(client.id)
+    for (const topic of topics) {
+      heard?.delete(topic)
+      filters.get(client)?.delete(topic)
+    }
+    if (heard?.size === 0) listening.delete(client.id)
   })
   broker.on('clientDisconnect', (client) => {
     if (connected.get(client.id) === client) connected.delete(client.id)
@@ -277,6 +288,9 @@ export async function openEmbeddedBroker(options: EmbeddedBrokerOptions): Promis
     else route(packet, client, done ?? (() => {}))
   }) as typeof broker.publish
   await broker.listen()
+  // The library has it, its types do not.
+  const { persistence } = broker as unknown as { readonly persistence: BrokerMemory }
+  boundBrokerMemory(persistence, (sentence) => log.warn(sentence))
 
   const server = createServer((socket) => {
     sockets.add(socket)
