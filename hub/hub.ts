@@ -253,7 +253,6 @@ export async function openHub(config: Config, options: HubOptions = {}): Promise
         settling: stores.settlingProblem(),
         setAside: stores.setAside().map(({ folder }) => folder),
       },
-      intakeLog: serving === null ? null : { ...serving.state(), logs: [...serving.logs()] },
       demo: options.demo ?? false,
       disk: () => diskOf(config.dataDir),
       folderBytes: () => folderBytes(config.dataDir),

@@ -1,7 +1,7 @@
 import type { FastifyPluginAsyncZod } from 'fastify-type-provider-zod'
 import { z } from 'zod'
 import { HubError } from '../../errors.ts'
-import type { ApiDeps } from '../deps.ts'
+import type { ApiDeps, HubState } from '../deps.ts'
 import { health, quarantineQuery, quarantineRow, type Health } from '../schemas/health.ts'
 
 const NO_COUNTS = { readings: 0, duplicates: 0, quarantined: 0, lost: 0 }
