@@ -51,6 +51,8 @@ export interface Hub {
   readonly url: string
   /** Where probes publish. */
   readonly brokerAddress: string
+  /** The same over TLS; null where there is no such way. */
+  readonly encryptedBrokerAddress: string | null
   readonly garden: GardenStore
   readonly readings: ReadingStore
   readonly ingest: Ingest
@@ -88,9 +90,11 @@ export async function openHub(config: Config, options: HubOptions = {}): Promise
       process.exit(1)
     })
   const startedAt = clock()
+  checkRole(config)
+  const tls = wireTls(config, { clock, log })
   // Without user and password: it is shown to everybody.
   const target = config.brokerUrl === null ? null : readBrokerUrl(config.brokerUrl)
-  const brokerAddress = target?.address ?? `mqtt://${config.mqttHost}:${config.mqttPort}`
+  const brokerAddress = target?.address ?? embeddedAddress(config)
   const files =
     config.brokerFiles === null
       ? null
@@ -138,6 +142,7 @@ export async function openHub(config: Config, options: HubOptions = {}): Promise
   let { language } = await garden.garden()
   let loading: HubState['loading'] = null
   let front: Front | undefined
+  let serving: ServingRole | null = null
 
   const publish: Publish = async (topic, payload, how) => {
     if (front === undefined) throw notUpYet()
@@ -218,8 +223,7 @@ export async function openHub(config: Config, options: HubOptions = {}): Promise
       revoke: (probe: string) => passwords.revoke(probe),
       broker: {
         host: target?.host ?? (isWildcard(config.mqttHost) ? null : config.mqttHost),
-        port: target?.port ?? config.mqttPort,
-        encrypted: target?.encrypted ?? false,
+        ...brokerPorts(config, target, tls),
       },
     },
     messages,
@@ -253,6 +257,7 @@ export async function openHub(config: Config, options: HubOptions = {}): Promise
         settling: stores.settlingProblem(),
         setAside: stores.setAside().map(({ folder }) => folder),
       },
+      intakeLog: serving === null ? null : { ...serving.state(), logs: [...serving.logs()] },
       demo: options.demo ?? false,
       disk: () => diskOf(config.dataDir),
       folderBytes: () => folderBytes(config.dataDir),
@@ -302,6 +307,7 @@ export async function openHub(config: Config, options: HubOptions = {}): Promise
   const server = await createServer(api, {
     dashboardDir: existsSync(join(DASHBOARD_DIR, 'index.html')) ? DASHBOARD_DIR : null,
     log: (level, message) => log[level](message),
+    ...(tls.http === null ? {} : { certificate: tls.http }),
   })
 
   let stopping = false
@@ -313,14 +319,17 @@ export async function openHub(config: Config, options: HubOptions = {}): Promise
     offSettled()
     offStore()
     files?.stop()
+    const servingEnds = serving?.stop()
     await front?.stop()
     ingest.stop()
+    await servingEnds
     retained.stop()
     await delivery.stop()
     await evaluation.stop()
     live.close()
     await server.close()
     wired.stop()
+    tls.stop()
     await stores.close()
   }
 
@@ -328,7 +337,7 @@ export async function openHub(config: Config, options: HubOptions = {}): Promise
   try {
     await listen(server, config)
     wired.warn()
-    opened = await openFront(config, { ingest, clock, passwords, limiter, log })
+    opened = await openFront(config, { ingest, clock, passwords, limiter, log }, tls)
     front = opened
     const { address } = opened
     opened.onState((state) => {
@@ -341,6 +350,18 @@ export async function openHub(config: Config, options: HubOptions = {}): Promise
       }
       background(healthNow(api).then((data) => live.send({ event: 'health', data })))
     })
+    serving = await wireServing(config, {
+      ingest,
+      publish: ({ topic, payload, retain }) => publish(topic, payload, { retain }),
+      hub: messages.hubId,
+      readings,
+      clock,
+      log,
+      onFatal,
+    })
+    serving?.onState(() =>
+      background(healthNow(api).then((data) => live.send({ event: 'health', data }))),
+    )
     // What ended while the hub or the broker was away must not go on standing there.
     await asking.stand()
     await tell([...(await garden.alarms(ALARMS_TO_SETTLE)), ...(await garden.openAlarms())], false)
@@ -350,8 +371,9 @@ export async function openHub(config: Config, options: HubOptions = {}): Promise
   }
 
   return {
-    url: `http://${config.httpHost === '0.0.0.0' ? '127.0.0.1' : config.httpHost}:${config.httpPort}`,
+    url: `${tls.http === null ? 'http' : 'https'}://${config.httpHost === '0.0.0.0' ? '127.0.0.1' : config.httpHost}:${config.httpPort}`,
     brokerAddress: opened.address,
+    encryptedBrokerAddress: opened.encryptedAddress,
     garden,
     readings,
     ingest,

@@ -4,7 +4,7 @@ import { openAccounts, type Accounts } from './accounts/open-accounts.ts'
 import { isLoopback, namesIn } from './accounts/places.ts'
 import type { HttpPlace } from './api/deps.ts'
 import type { Config } from './config/settings.ts'
-import type { Clock } from './model/clock.ts'
+import { DAY, SECOND, type Clock } from './model/clock.ts'
 import type { GardenStore } from './store/garden-store.ts'
 
 export interface WiredAccounts {
@@ -33,6 +33,8 @@ export async function wireAccounts(options: {
       beyond,
       // An address stands for itself; a name it was told to listen on is one of its own.
       names: [config.httpHost.toLowerCase(), ...namesIn(config.httpNames ?? '')],
+      proxyHeader: config.proxyHeader,
+      hstsS: (config.httpHstsDays * DAY) / SECOND,
     },
     warn() {
       if (!beyond) return
@@ -42,9 +44,10 @@ export async function wireAccounts(options: {
             `owner with the code ${accounts.ownerCode()}`,
         )
       }
+      if (config.httpCertificate !== null) return
       log.warn(
         `the hub listens on ${config.httpHost} without encryption: passwords and readings can be read on the way. ` +
-          'Keep it within your own network, or put a proxy with TLS before it',
+          'Keep it within your own network; LOAMLINE_HTTP_CERTIFICATE turns HTTPS on',
       )
     },
     stop() {

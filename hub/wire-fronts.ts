@@ -1,10 +1,14 @@
 import type { FastifyInstance } from 'fastify'
 import type { Logger } from 'pino'
+import type { ProbeAccess } from './api/deps.ts'
 import type { Config } from './config/settings.ts'
 import { HubError } from './errors.ts'
+import type { BrokerTarget } from './ingest/broker-url.ts'
 import { openEmbeddedBroker, type EmbeddedBrokerOptions } from './ingest/embedded-broker.ts'
 import { openExternalBroker } from './ingest/external-broker.ts'
 import type { Front } from './ingest/front.ts'
+import { servedTopics } from './relay/shared-topics.ts'
+import type { WiredTls } from './wire-tls.ts'
 
 /** The HTTP side starts to listen; rejects with HUB_PORT_IN_USE. */
 export async function listen(server: FastifyInstance, config: Config): Promise<void> {
@@ -20,12 +24,41 @@ export async function listen(server: FastifyInstance, config: Config): Promise<v
   })
 }
 
+/** Where the built-in broker will be. */
+export function embeddedAddress({ mqttHost, mqttPort, mqttTlsPort, mqttPlain }: Config): string {
+  return mqttPlain === 'no'
+    ? `mqtts://${mqttHost}:${mqttTlsPort}`
+    : `mqtt://${mqttHost}:${mqttPort}`
+}
+
+/** Ports at which probes find the broker: the encrypted one first, where there is one. */
+export function brokerPorts(
+  config: Config,
+  target: BrokerTarget | null,
+  tls: WiredTls,
+): Omit<ProbeAccess['broker'], 'host'> {
+  // Whose certificate a broker of one's own shows is not known here.
+  if (target !== null) {
+    const { port, encrypted } = target
+    return { port, encrypted, plainPort: encrypted ? null : port, keySha256: () => null }
+  }
+  const certificate = tls.mqtt
+  const plainPort = config.mqttPlain === 'yes' ? config.mqttPort : null
+  return {
+    port: certificate === null ? config.mqttPort : config.mqttTlsPort,
+    encrypted: certificate !== null,
+    plainPort,
+    keySha256: () => certificate?.facts().keySha256 ?? null,
+  }
+}
+
 /** The MQTT side: the hub's own broker, or a subscriber at the one that is set. */
 export async function openFront(
   config: Config,
   parts: Required<Pick<EmbeddedBrokerOptions, 'ingest' | 'clock' | 'passwords' | 'limiter'>> & {
     readonly log: Logger
   },
+  tls: WiredTls,
 ): Promise<Front> {
   const { ingest, clock, passwords, limiter } = parts
   const log = {
@@ -36,6 +69,10 @@ export async function openFront(
     return openEmbeddedBroker({
       host: config.mqttHost,
       port: config.mqttPort,
+      plain: config.mqttPlain,
+      ...(tls.mqtt === null
+        ? {}
+        : { encrypted: { port: config.mqttTlsPort, certificate: tls.mqtt } }),
       ingest,
       clock,
       passwords,
@@ -48,7 +85,9 @@ export async function openFront(
     url: config.brokerUrl,
     ...(config.brokerUser === null ? {} : { username: config.brokerUser }),
     ...(config.brokerPassword === null ? {} : { password: config.brokerPassword }),
+    ...(config.brokerCa === null ? {} : { caFile: config.brokerCa }),
     clientId: config.brokerClientId,
+    ...(config.role === 'serve' ? { topics: servedTopics } : {}),
     ingest,
     clock,
     limiter,

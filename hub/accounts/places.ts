@@ -32,6 +32,34 @@ export function passedOnFrom(header: string | readonly string[] | undefined): st
   return isIP(last) === 0 ? null : last
 }
 
+/**
+ * What the proxy next to the hub wrote into a Forwarded header (RFC 7239): the last element, as those before it are what
+ * somebody said of themselves.
+ */
+export function lastForwarded(header: string | readonly string[] | undefined): {
+  /** Null when it is hidden (`unknown`, `_name`) or no address. */
+  readonly address: string | null
+  readonly proto: string | null
+} {
+  const elements: Map<string, string>[] = [new Map()]
+  const pair =
+    /\s*([!#$%&'*+.^_`|~\w-]+)=(?:"((?:[^"\\]|\\.)*)"|([!#$%&'*+.^_`|~\w-]*))\s*(?:([;,])|$)/gy
+  const text = [header ?? ''].flat().join(',')
+  let end = 0
+  for (const [whole, name = '', quoted, token = '', separator] of text.matchAll(pair)) {
+    end += whole.length
+    elements.at(-1)!.set(name.toLowerCase(), quoted?.replace(/\\(.)/g, '$1') ?? token)
+    if (separator === ',') elements.push(new Map())
+  }
+  const last = end === text.length ? elements.at(-1)! : new Map<string, string>()
+  const node = last.get('for') ?? ''
+  const plain = /^\[([0-9a-f:.]+)\](?::\w+)?$/i.exec(node)?.[1] ?? node.replace(/:\w+$/, '')
+  return {
+    address: isIP(plain) === 0 ? null : plain,
+    proto: last.get('proto')?.toLowerCase() ?? null,
+  }
+}
+
 /** The name in a Host header, small letters and without its port; null when it is none. */
 export function hostName(header: string): string | null {
   const parts = /^(\[[0-9a-f:.]+\]|[a-z0-9._-]+)(?::\d{1,5})?$/i.exec(header)

@@ -65,6 +65,10 @@ export interface ProbeAccess {
     readonly host: string | null
     readonly port: number
     readonly encrypted: boolean
+    /** Where it listens without encryption besides; null: nowhere. */
+    readonly plainPort: number | null
+    /** SHA-256 of the public key of its certificate, base64; null where that is not known. */
+    readonly keySha256: () => string | null
   }
 }
 
@@ -95,6 +99,10 @@ export interface HttpPlace {
   readonly beyond: boolean
   /** Names it answers to besides localhost, small letters. */
   readonly names: readonly string[]
+  /** In which header a proxy on this machine says for whom it asks. */
+  readonly proxyHeader: 'x-forwarded-for' | 'forwarded' | 'x-real-ip' | 'none'
+  /** For how long browsers that came by HTTPS are asked to keep to it, s; 0: they are not. */
+  readonly hstsS: number
 }
 
 /** What the API needs of the delivery of messages. */

@@ -1,12 +1,20 @@
 import type { IncomingHttpHeaders } from 'node:http'
+import { isIP } from 'node:net'
 import type { FastifyInstance, FastifyRequest } from 'fastify'
 import { may } from '../accounts/may.ts'
-import { answersTo } from '../accounts/places.ts'
+import { answersTo, hostName } from '../accounts/places.ts'
 import { say } from '../words/say.ts'
 import { needFor, type Need } from './access-table.ts'
 import type { ApiDeps } from './deps.ts'
 import { ApiProblem, notFound } from './problem.ts'
-import { decideWho, keyHolder, type Who } from './who.ts'
+import type { RequestLimits } from './request-limits.ts'
+import { decideWay, decideWho, keyHolder, type Who } from './who.ts'
+
+/** Whether a host is asked for by a name that is its own alone. */
+function isName(host: string): boolean {
+  const name = hostName(host)
+  return name !== null && isIP(name) === 0 && name !== 'localhost'
+}
 
 const isSafe = (method: string): boolean => ['GET', 'HEAD', 'OPTIONS'].includes(method)
 
@@ -83,12 +91,15 @@ function refusal(who: Who, need: Need): ApiProblem {
 }
 
 /** One hook before all routes: is the hub meant, who asks, and may they. */
-export function installGuard(app: FastifyInstance, deps: ApiDeps): void {
+export function installGuard(app: FastifyInstance, deps: ApiDeps, limits: RequestLimits): void {
+  const { names, proxyHeader, hstsS } = deps.http
   app.addHook('onRequest', async (request, reply) => {
-    refuseOtherNames(request.headers.host ?? '', deps.http.names)
+    decideWay(request, proxyHeader)
     const { url: route } = request.routeOptions
     const need = needFor(request.method, route)
     const who = decideWho(request, deps.accounts, bySecret(request, need, deps) ?? undefined)
+    await limits(request, reply, who)
+    refuseOtherNames(request.headers.host ?? '', names)
     if (!isSafe(request.method)) refuseOtherSites(request.headers, who.sessionId !== null)
     if (isAllowed(who, need)) return
     const problem = refusal(who, need)
@@ -101,6 +112,10 @@ export function installGuard(app: FastifyInstance, deps: ApiDeps): void {
     void reply.header('x-frame-options', 'DENY')
     void reply.header('cross-origin-opener-policy', 'same-origin')
     void reply.header('cross-origin-resource-policy', 'same-origin')
+    // Only a name can be kept to HTTPS (RFC 6797, 8.1.1), and only the hub's own line is the hub's to promise.
+    if (hstsS > 0 && request.protocol === 'https' && isName(request.headers.host ?? '')) {
+      void reply.header('strict-transport-security', `max-age=${hstsS}`)
+    }
     const isApi = request.url.startsWith('/api')
     // What one person may see must not wait in a cache for the next.
     if (isApi && !reply.hasHeader('cache-control')) {

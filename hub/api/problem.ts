@@ -66,6 +66,7 @@ const TITLES: Readonly<Record<number, string>> = {
   403: toSay('Not allowed'),
   404: toSay('Not found'),
   405: toSay('Not allowed here'),
+  408: toSay('Too slow'),
   409: toSay('In the way of something else'),
   413: toSay('Too large'),
   415: toSay('Not of the kind expected'),
@@ -130,17 +131,20 @@ export async function sendProblem(
     .send(body)
 }
 
+const NO_HTTP = toSay('expected an HTTP/1.1 request')
+/** By the code Node gives a connection that came to nothing. */
+const CONNECTION_PROBLEMS: Readonly<Record<string, readonly [status: number, detail: string]>> = {
+  HPE_HEADER_OVERFLOW: [
+    431,
+    toSay('the address and headers of the request are longer than 16 KiB'),
+  ],
+  ERR_HTTP_REQUEST_TIMEOUT: [408, toSay('the request came too slowly')],
+}
+
 /** What a connection gets that sent no HTTP at all, or a head too large to read. */
 export function refusalBytes(code: string | undefined): string {
-  const status = code === 'HPE_HEADER_OVERFLOW' ? 431 : 400
-  const body = JSON.stringify(
-    problem(
-      status,
-      status === 431
-        ? say`the address and headers of the request are longer than 16 KiB`
-        : say`expected an HTTP/1.1 request`,
-    ),
-  )
+  const [status, detail] = CONNECTION_PROBLEMS[code ?? ''] ?? [400, NO_HTTP]
+  const body = JSON.stringify(problem(status, said(detail)))
   return (
     `HTTP/1.1 ${status} ${TITLES[status]}\r\nContent-Type: ${PROBLEM_TYPE}\r\n` +
     `Content-Length: ${Buffer.byteLength(body)}\r\nConnection: close\r\n\r\n${body}`

@@ -1,8 +1,14 @@
 import { existsSync } from 'node:fs'
+import type { Server } from 'node:https'
 import { extname } from 'node:path'
+import rateLimit from '@fastify/rate-limit'
 import fastifyStatic from '@fastify/static'
 import swagger from '@fastify/swagger'
-import fastify, { type FastifyInstance } from 'fastify'
+import fastify, {
+  type FastifyHttpsOptions,
+  type FastifyInstance,
+  type FastifyServerOptions,
+} from 'fastify'
 import {
   jsonSchemaTransform,
   jsonSchemaTransformObject,
@@ -10,11 +16,16 @@ import {
   validatorCompiler,
   type ZodTypeProvider,
 } from 'fastify-type-provider-zod'
+import { limitConnections } from './connection-limits.ts'
 import type { ApiDeps } from './deps.ts'
 import { HubError } from '../errors.ts'
+import type { LiveCertificate } from '../model/certificate.ts'
+import { MINUTE, SECOND } from '../model/clock.ts'
 import { inLanguage } from '../words/say.ts'
 import { installGuard } from './guard.ts'
 import { methodsOf } from './methods.ts'
+import { createRequestLimits } from './request-limits.ts'
+import { installSlowRequests, type SlowRequestOptions } from './slow-requests.ts'
 import {
   ApiProblem,
   installProblems,
@@ -59,13 +70,44 @@ import { whileLetIn } from './who.ts'
 
 /** A form is small; anything larger is a mistake or an attack. */
 const MAX_BODY_BYTES = 256 * 1024
-/** A request that is not here by then holds a connection for nothing. */
-const REQUEST_TIMEOUT_MS = 30_000
+/** A head that is not here by then holds a connection for nothing. */
+const HEAD_TIMEOUT_MS = 15 * SECOND
+/** The largest file on a slow line; bodies that trickle are ended long before, see slow-requests.ts. */
+const REQUEST_TIMEOUT_MS = 15 * MINUTE
+/** How often Node looks for such. */
+const LOOK_EVERY_MS = 5 * SECOND
 
 export interface ServerOptions {
   /** Folder of the built dashboard; null serves the API alone. */
   readonly dashboardDir: string | null
   readonly log: (level: 'error' | 'warn' | 'info', message: string) => void
+  /** With it the server speaks HTTPS alone. @default HTTP */
+  readonly certificate?: LiveCertificate
+  /** How slow a request may be. @default see there */
+  readonly slow?: SlowRequestOptions & { readonly headMs?: number; readonly lookEveryMs?: number }
+}
+
+/** HTTP or HTTPS, with what both have in common. */
+function bare(options: ServerOptions, settings: FastifyServerOptions): FastifyInstance {
+  const { certificate, slow = {} } = options
+  const limits = {
+    headersTimeout: slow.headMs ?? HEAD_TIMEOUT_MS,
+    connectionsCheckingInterval: slow.lookEveryMs ?? LOOK_EVERY_MS,
+  }
+  if (certificate === undefined) return fastify({ ...settings, http: limits })
+  const minVersion = 'TLSv1.2'
+  const https = {
+    ...limits,
+    ...certificate.now(),
+    minVersion,
+    handshakeTimeout: HEAD_TIMEOUT_MS,
+  } as const
+  const secure = { ...settings, https } as unknown as FastifyHttpsOptions<Server>
+  const app = fastify(secure) as unknown as FastifyInstance
+  const server = app.server as unknown as Server
+  const off = certificate.onRenewed((pair) => server.setSecureContext({ ...pair, minVersion }))
+  server.on('close', off)
+  return app
 }
 
 /** The HTTP side: /api and the dashboard. Not listening yet. */
@@ -73,7 +115,7 @@ export async function createServer(
   deps: ApiDeps,
   options: ServerOptions,
 ): Promise<FastifyInstance> {
-  const app = fastify({
+  const app = bare(options, {
     bodyLimit: MAX_BODY_BYTES,
     requestTimeout: REQUEST_TIMEOUT_MS,
     forceCloseConnections: true,
@@ -84,6 +126,7 @@ export async function createServer(
       else socket.destroy()
     },
   })
+  limitConnections(app.server)
   const allowed = methodsOf(app)
   app.setValidatorCompiler(validatorCompiler)
   app.setSerializerCompiler(serializerCompiler)
@@ -99,7 +142,16 @@ export async function createServer(
   app.addHook('onRequest', (_request, _reply, done) => {
     inLanguage(deps.language.now(), done)
   })
-  installGuard(app, deps)
+  await app.register(rateLimit, { global: false })
+  installGuard(app, deps, createRequestLimits(app))
+  installSlowRequests(
+    app,
+    ({ raw: { socket } }) => {
+      if (socket.writable) socket.end(refusalBytes('ERR_HTTP_REQUEST_TIMEOUT'))
+      socket.destroySoon()
+    },
+    options.slow,
+  )
 
   await app.register(swagger, {
     openapi: {

@@ -1,8 +1,9 @@
 import type { FastifyRequest } from 'fastify'
 import type { Accounts, Ended, Origin } from '../accounts/open-accounts.ts'
 import { EVERYTHING, scopesOf } from '../accounts/may.ts'
-import { addressKey, isLoopback, passedOnFrom } from '../accounts/places.ts'
+import { addressKey, isLoopback, lastForwarded, passedOnFrom } from '../accounts/places.ts'
 import type { Scope } from '../model/account.ts'
+import type { HttpPlace } from './deps.ts'
 
 /**
  * Who asks. `here`: somebody at the hub's own machine while there is no owner. `elsewhere`: another machine while
@@ -49,22 +50,59 @@ export const whoIs = (request: FastifyRequest): Who => known.get(request) ?? NOB
 /** What a proxy adds: then the address of the connection says nothing of who asks. */
 const PASSED_ON = ['forwarded', 'x-forwarded-for', 'x-forwarded-host', 'x-real-ip', 'via'] as const
 
-/**
- * Where a request comes from. What passed through a proxy on this machine did not come from it, but from whom the
- * proxy says, so that one who guesses does not slow everybody. Another machine is not believed that it passes on.
- */
-export function originOf(request: FastifyRequest): Origin {
-  const { remoteAddress = '', localAddress } = request.socket
-  const passedOn = PASSED_ON.some((header) => request.headers[header] !== undefined)
-  const fromMachine = isLoopback(remoteAddress) || remoteAddress === localAddress
-  const said = fromMachine ? passedOnFrom(request.headers['x-forwarded-for']) : null
-  return { address: addressKey(said ?? remoteAddress), local: fromMachine && !passedOn }
+/** Where a request comes from, and how, as it is told by the connection and by a proxy that is believed. */
+interface Way {
+  readonly origin: Origin
+  readonly encrypted: boolean
 }
 
-/** Whether the connection to the reader is encrypted, as a proxy before the hub says. */
+const ways = new WeakMap<FastifyRequest, Way>()
+
+/** What the proxy says in the header it is known to write. The others may be anybody's. */
+function saidBy(
+  header: HttpPlace['proxyHeader'],
+  { headers }: FastifyRequest,
+): { readonly address: string | null; readonly proto: unknown } {
+  const proto = headers['x-forwarded-proto']
+  switch (header) {
+    case 'forwarded':
+      return lastForwarded(headers.forwarded)
+    case 'x-real-ip':
+      return { address: passedOnFrom(headers['x-real-ip']), proto }
+    case 'x-forwarded-for':
+      return { address: passedOnFrom(headers['x-forwarded-for']), proto }
+    case 'none':
+      return { address: null, proto: null }
+  }
+}
+
+/**
+ * Decides where a request comes from, and remembers it. What passed through a proxy on this machine did not come from
+ * it, but from whom the proxy says, so that one who guesses does not slow everybody. Another machine is not believed
+ * that it passes on; only that the line to its reader is encrypted, which makes no more of whoever says it.
+ */
+export function decideWay(request: FastifyRequest, header: HttpPlace['proxyHeader']): void {
+  const { remoteAddress = '', localAddress } = request.socket
+  const passedOn = PASSED_ON.some((name) => request.headers[name] !== undefined)
+  const fromMachine = isLoopback(remoteAddress) || remoteAddress === localAddress
+  const said = saidBy(header, request)
+  const address = fromMachine ? (said.address ?? remoteAddress) : remoteAddress
+  ways.set(request, {
+    origin: { address: addressKey(address), local: fromMachine && !passedOn },
+    encrypted: request.protocol === 'https' || said.proto === 'https',
+  })
+}
+
+/** Where a request comes from. */
+export function originOf(request: FastifyRequest): Origin {
+  const way = ways.get(request)
+  // Nobody is taken for somebody at the machine because a hook was forgotten.
+  return way?.origin ?? { address: request.socket.remoteAddress ?? '', local: false }
+}
+
+/** Whether the connection to the reader is encrypted, by the hub or, as it says, by a proxy before it. */
 export function isEncrypted(request: FastifyRequest): boolean {
-  const proto = request.headers['x-forwarded-proto']
-  return request.protocol === 'https' || proto === 'https'
+  return ways.get(request)?.encrypted ?? request.protocol === 'https'
 }
 
 function cookieOf(header: string | undefined): string | null {

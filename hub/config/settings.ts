@@ -43,8 +43,21 @@ export const configSchema = z.strictObject({
     .regex(/^[A-Za-z0-9._-]+([\s,]+[A-Za-z0-9._-]+)*$/, 'names with commas between them')
     .nullable()
     .default(null),
+  httpCertificate: text.nullable().default(null),
+  httpKey: text.nullable().default(null),
+  httpHstsDays: whole(0, 730).default(0),
+  proxyHeader: z
+    .enum(
+      ['x-forwarded-for', 'forwarded', 'x-real-ip', 'none'],
+      'x-forwarded-for, forwarded, x-real-ip or none',
+    )
+    .default('x-forwarded-for'),
   mqttHost: text.default('127.0.0.1'),
   mqttPort: port.default(1883),
+  mqttPlain: z.enum(['yes', 'local', 'no'], 'yes, local or no').default('yes'),
+  mqttCertificate: text.nullable().default(null),
+  mqttKey: text.nullable().default(null),
+  mqttTlsPort: port.default(8883),
   brokerUrl: z
     .string('an address such as mqtt://broker.local:1883')
     .regex(/^mqtts?:\/\/[^/\s]+$/, 'an address such as mqtt://broker.local:1883 (or mqtts://…)')
@@ -52,10 +65,21 @@ export const configSchema = z.strictObject({
     .default(null),
   brokerUser: text.nullable().default(null),
   brokerPassword: text.nullable().default(null),
+  brokerCa: text.nullable().default(null),
   brokerClientId: z
     .string()
     .regex(/^[A-Za-z0-9-]{1,23}$/, '1 to 23 letters, digits or hyphens')
     .default('loamline-hub'),
+  role: z.enum(['all', 'ingest', 'serve'], 'all, ingest or serve').default('all'),
+  ingestGroup: z
+    .string()
+    .regex(/^[A-Za-z0-9_-]{1,64}$/, '1 to 64 letters, digits, hyphens or underscores')
+    .default('loamline'),
+  intakeDatabase: z
+    .string()
+    .regex(/^[A-Za-z0-9_-]{1,64}$/, '1 to 64 letters, digits, hyphens or underscores')
+    .default('loamline_intake'),
+  intakeKeepDays: whole(1, 365).default(7),
   zone: z
     .string()
     .refine(isZone, 'an IANA time zone such as Europe/Lisbon')
@@ -113,19 +137,80 @@ export const SETTINGS: readonly SettingInfo[] = [
       'Names by which browsers may call the hub besides localhost and its addresses, with commas between them.',
   },
   {
+    key: 'httpCertificate',
+    env: 'LOAMLINE_HTTP_CERTIFICATE',
+    unit: 'file',
+    default: 'none',
+    sentence:
+      'Certificate (PEM, with those above it) for HTTPS; with it the dashboard and the API are encrypted. Read again when it is renewed.',
+  },
+  {
+    key: 'httpKey',
+    env: 'LOAMLINE_HTTP_KEY',
+    unit: 'file',
+    default: 'none',
+    sentence: 'Private key of that certificate (PEM, without a passphrase).',
+  },
+  {
+    key: 'httpHstsDays',
+    env: 'LOAMLINE_HTTP_HSTS_DAYS',
+    unit: 'days',
+    default: '0',
+    sentence:
+      'For how long browsers that came by HTTPS refuse plain HTTP at every port of that name; 0: they are not asked to.',
+  },
+  {
+    key: 'proxyHeader',
+    env: 'LOAMLINE_PROXY_HEADER',
+    unit: 'word',
+    default: 'x-forwarded-for',
+    sentence:
+      'In which header a proxy on this machine says for whom it asks: x-forwarded-for, forwarded, x-real-ip or none.',
+  },
+  {
     key: 'mqttHost',
     env: 'LOAMLINE_MQTT_HOST',
     unit: 'address',
     default: '127.0.0.1',
     sentence:
-      'Address the built-in MQTT broker listens on; 0.0.0.0 lets probes on your network reach it, unencrypted.',
+      'Address the built-in MQTT broker listens on; 0.0.0.0 lets probes on your network reach it.',
   },
   {
     key: 'mqttPort',
     env: 'LOAMLINE_MQTT_PORT',
     unit: 'port',
     default: '1883',
-    sentence: 'Port of the built-in MQTT broker.',
+    sentence: 'Port of the built-in MQTT broker, unencrypted.',
+  },
+  {
+    key: 'mqttPlain',
+    env: 'LOAMLINE_MQTT_PLAIN',
+    unit: 'word',
+    default: 'yes',
+    sentence:
+      'Whether the built-in broker takes unencrypted connections: yes, local (from this machine alone) or no.',
+  },
+  {
+    key: 'mqttCertificate',
+    env: 'LOAMLINE_MQTT_CERTIFICATE',
+    unit: 'file',
+    default: 'none',
+    sentence:
+      'Certificate (PEM, with those above it) for MQTT over TLS at the built-in broker; with it the port below is open. Read again when it is renewed.',
+  },
+  {
+    key: 'mqttKey',
+    env: 'LOAMLINE_MQTT_KEY',
+    unit: 'file',
+    default: 'none',
+    sentence: 'Private key of that certificate (PEM, without a passphrase).',
+  },
+  {
+    key: 'mqttTlsPort',
+    env: 'LOAMLINE_MQTT_TLS_PORT',
+    unit: 'port',
+    default: '8883',
+    sentence: 'Port of the built-in MQTT broker for encrypted connections.',
   },
   {
     key: 'brokerUrl',
@@ -149,12 +234,50 @@ export const SETTINGS: readonly SettingInfo[] = [
     sentence: "The hub's password at your own broker.",
   },
   {
+    key: 'brokerCa',
+    env: 'LOAMLINE_BROKER_CA',
+    unit: 'file',
+    default: 'none',
+    sentence:
+      'Certificates (PEM) of who vouches for your own broker at mqtts://; none: those this machine trusts.',
+  },
+  {
     key: 'brokerClientId',
     env: 'LOAMLINE_BROKER_CLIENT_ID',
     unit: 'text',
     default: 'loamline-hub',
     sentence:
       "The hub's client id at your own broker; it names the session in which messages wait while the hub is away.",
+  },
+  {
+    key: 'role',
+    env: 'LOAMLINE_ROLE',
+    unit: 'word',
+    default: 'all',
+    sentence:
+      'What this process does: all, ingest (it only takes readings in, one of several) or serve (all the rest).',
+  },
+  {
+    key: 'ingestGroup',
+    env: 'LOAMLINE_INGEST_GROUP',
+    unit: 'text',
+    default: 'loamline',
+    sentence: 'Ingest processes of the same group share the readings of all probes among them.',
+  },
+  {
+    key: 'intakeDatabase',
+    env: 'LOAMLINE_INTAKE_DATABASE',
+    unit: 'text',
+    default: 'loamline_intake',
+    sentence:
+      'Database in InfluxDB through which ingest processes hand readings to the serving hub; nothing in it may expire.',
+  },
+  {
+    key: 'intakeKeepDays',
+    env: 'LOAMLINE_INTAKE_KEEP_DAYS',
+    unit: 'days',
+    default: '7',
+    sentence: 'How long readings stay in that database after the serving hub has taken them.',
   },
   {
     key: 'zone',

@@ -1,5 +1,5 @@
-import { connect as connectTcp } from 'node:net'
-import type { Socket } from 'node:net'
+import { readFileSync } from 'node:fs'
+import { connect as connectTcp, Socket } from 'node:net'
 import { connect as connectTls } from 'node:tls'
 import { MqttClient } from 'mqtt'
 import type { IClientOptions } from 'mqtt'
@@ -9,9 +9,12 @@ import { DAY, MINUTE, SECOND } from '../model/clock.ts'
 import { formatTopic, PREFIX } from '../wire/topic.ts'
 import type { BrokerTarget } from './broker-url.ts'
 import type { Funnel } from './funnel.ts'
+import { tlsWording } from './tls-wording.ts'
 
 export interface ConnectionOptions {
   readonly target: BrokerTarget
+  /** File with the certificates of who vouches for the broker, PEM; null: those this machine trusts. */
+  readonly caFile: string | null
   readonly version: 5 | 4
   readonly clientId: string
   readonly username: string | null
@@ -98,10 +101,10 @@ export function openConnection(options: ConnectionOptions): BrokerConnection {
       : {}),
   }
   const client = new MqttClient(() => {
-    socket = dial(target)
+    socket = dial(target, options.caFile)
     socket.on(target.encrypted ? 'secureConnect' : 'connect', () => (reached = true))
     socket.on('error', (error: NodeJS.ErrnoException) => {
-      problem = `broker ${target.address}: ${wording(error)}`
+      problem = `broker ${target.address}: ${wording(error, options.caFile !== null)}`
     })
     return socket
   }, settings)
@@ -232,12 +235,20 @@ export function openConnection(options: ConnectionOptions): BrokerConnection {
   }
 }
 
-function dial(target: BrokerTarget): Socket {
+function dial(target: BrokerTarget, caFile: string | null): Socket {
   const { host, port } = target
-  const socket = target.encrypted
-    ? connectTls({ host, port, ...(target.serverName === null ? {} : { servername: host }) })
-    : connectTcp({ host, port })
-  return socket.setNoDelay(true)
+  if (!target.encrypted) return connectTcp({ host, port }).setNoDelay(true)
+  try {
+    // At every attempt: a file that was put right, or renewed, holds from then on.
+    const ca = caFile === null ? {} : { ca: readFileSync(caFile) }
+    const name = target.serverName === null ? {} : { servername: target.serverName }
+    return connectTls({ host, port, minVersion: 'TLSv1.2', ...name, ...ca }).setNoDelay(true)
+  } catch (error) {
+    const cause = new Error(`LOAMLINE_BROKER_CA cannot be used: ${(error as Error).message}`)
+    const socket = new Socket()
+    setImmediate(() => socket.destroy(cause))
+    return socket
+  }
 }
 
 const WORDING: Readonly<Record<string, string>> = {
@@ -246,8 +257,12 @@ const WORDING: Readonly<Record<string, string>> = {
   EAI_AGAIN: 'its name cannot be looked up at the moment',
 }
 
-function wording(error: NodeJS.ErrnoException): string {
-  return WORDING[error.code ?? ''] ?? error.message
+function wording(error: NodeJS.ErrnoException, withCa: boolean): string {
+  return (
+    WORDING[error.code ?? ''] ??
+    tlsWording({ code: error.code ?? '', message: error.message }, withCa) ??
+    error.message
+  )
 }
 
 function unavailable(message: string): HubError {

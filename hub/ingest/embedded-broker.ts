@@ -1,8 +1,8 @@
-import { createServer } from 'node:net'
-import type { AddressInfo, Socket } from 'node:net'
+import type { Socket } from 'node:net'
 import { Aedes } from 'aedes'
 import type { AuthenticateError, Client, PublishPacket } from 'aedes'
 import { HubError } from '../errors.ts'
+import type { LiveCertificate } from '../model/certificate.ts'
 import type { Clock } from '../model/clock.ts'
 import { formatTopic } from '../wire/topic.ts'
 import {
@@ -14,12 +14,11 @@ import {
   refusePublish,
   type Strangers,
 } from './access.ts'
-import { limitPackets, MAX_PACKET_BYTES } from './byte-limit.ts'
-import { boundBrokerMemory, type BrokerMemory } from './broker-memory.ts'
 import { createStateKeeper } from './front.ts'
 import type { Front, IngestLog } from './front.ts'
 import { createFunnel } from './funnel.ts'
 import type { Downlink, Ingest } from './ingest.ts'
+import { listenMqtt, type MqttListener } from './listen-mqtt.ts'
 import type { ProbePasswords } from './probe-passwords.ts'
 import type { RateLimiter } from './rate-limiter.ts'
 
@@ -27,6 +26,10 @@ export interface EmbeddedBrokerOptions {
   readonly host: string
   /** TCP port; 0 takes a free one. */
   readonly port: number
+  /** Whether there is a way in without encryption: for all, for this machine alone, for nobody. @default 'yes' */
+  readonly plain?: 'yes' | 'local' | 'no'
+  /** A way in over TLS beside or instead of it; port 0 takes a free one. @default none */
+  readonly encrypted?: { readonly port: number; readonly certificate: LiveCertificate }
   readonly ingest: Ingest
   readonly clock: Clock
   readonly log: IngestLog
@@ -88,7 +91,6 @@ export async function openEmbeddedBroker(options: EmbeddedBrokerOptions): Promis
   const guests = new WeakMap<Client, Guest>()
   const connected = new Map<string, Client>()
   const listening = new Map<string, Set<string>>()
-  const sockets = new Set<Socket>()
   const unrouted = new WeakSet<object>()
   const filters = new WeakMap<Client, Set<string>>()
   const ended = new WeakSet<Client>()
@@ -288,33 +290,40 @@ export async function openEmbeddedBroker(options: EmbeddedBrokerOptions): Promis
     else route(packet, client, done ?? (() => {}))
   }) as typeof broker.publish
   await broker.listen()
-  // The library has it, its types do not.
-  const { persistence } = broker as unknown as { readonly persistence: BrokerMemory }
-  boundBrokerMemory(persistence, (sentence) => log.warn(sentence))
 
-  const server = createServer((socket) => {
-    sockets.add(socket)
-    socket.on('close', () => sockets.delete(socket))
-    socket.setNoDelay(true)
-    const from = socket.remoteAddress ?? 'a client'
-    limitPackets(socket, (bytes) => {
-      log.warn(
-        `${from}: connection ended: expected packets of at most ${MAX_PACKET_BYTES} bytes, ` +
-          `got one of ${bytes} [LM-03]`,
-      )
-    })
-    broker.handle(socket)
-  })
-
-  await new Promise<void>((resolve, reject) => {
-    server.once('error', (cause: NodeJS.ErrnoException) => {
-      broker.close()
-      reject(portError(options, cause))
-    })
-    server.listen(options.port, options.host, resolve)
-  })
-  server.on('error', (error) => state.set('down', error.message))
-  const { port } = server.address() as AddressInfo
+  const { host, plain = 'yes', encrypted } = options
+  const entrance = {
+    log,
+    onSocket: (socket: Socket) => void broker.handle(socket),
+    onError: (error: Error) => state.set('down', error.message),
+  }
+  const doors: MqttListener[] = []
+  const addresses: string[] = []
+  try {
+    if (plain !== 'no') {
+      const at = plain === 'local' ? '127.0.0.1' : host
+      const named = { port: options.port, setting: 'LOAMLINE_MQTT_PORT' }
+      const door = await listenMqtt({ ...entrance, ...named, host: at, certificate: null })
+      doors.push(door)
+      addresses.push(`mqtt://${inUrl(at)}:${door.port}`)
+    }
+    if (encrypted !== undefined) {
+      const door = await listenMqtt({
+        ...entrance,
+        ...encrypted,
+        host,
+        setting: 'LOAMLINE_MQTT_TLS_PORT',
+      })
+      doors.push(door)
+      addresses.push(`mqtts://${inUrl(host)}:${door.port}`)
+    }
+  } catch (error) {
+    for (const door of doors) void door.close()
+    broker.close()
+    throw error
+  }
+  const [address, further = null] = addresses
+  if (address === undefined) throw new TypeError('expected at least one way in')
 
   function send({ topic, payload, retain }: Downlink): void {
     put(topic, payload, retain, 0).catch((error: unknown) => log.warn(`${topic}: ${String(error)}`))
@@ -334,7 +343,8 @@ export async function openEmbeddedBroker(options: EmbeddedBrokerOptions): Promis
 
   return {
     kind: 'embedded',
-    address: `mqtt://${options.host.includes(':') ? `[${options.host}]` : options.host}:${port}`,
+    address,
+    encryptedAddress: further ?? (plain === 'no' ? address : null),
     state: state.get,
     onState: state.onState,
     publish: (topic, payload, { retain }) => put(topic, payload, retain, 1),
@@ -345,9 +355,9 @@ export async function openEmbeddedBroker(options: EmbeddedBrokerOptions): Promis
       offChanged?.()
       // What is being committed is still acknowledged; what a store in trouble holds up is not.
       if (ingest.state().state === 'up') await funnel.idle()
-      const closed = new Promise<void>((resolve) => server.close(() => resolve()))
+      const closed = Promise.all(doors.map((door) => door.close()))
       await new Promise<void>((resolve) => broker.close(resolve))
-      for (const socket of sockets) socket.destroy()
+      for (const door of doors) door.hangUp()
       funnel.drop()
       await closed
       state.set('down', 'the hub has stopped')
@@ -367,16 +377,9 @@ function isRetainable(topic: string): boolean {
   return /\/up\/(state|birth|ch\/[^/]+)$/.test(topic)
 }
 
-function portError(options: EmbeddedBrokerOptions, cause: NodeJS.ErrnoException): HubError {
-  const taken = cause.code === 'EADDRINUSE'
-  return new HubError(
-    'HUB_PORT_IN_USE',
-    taken
-      ? `port ${options.port} for MQTT is taken by another program (a broker, maybe); ` +
-          'set LOAMLINE_MQTT_PORT to a free one, or LOAMLINE_BROKER_URL to use that broker'
-      : `cannot listen for MQTT on ${options.host}:${options.port}: ${cause.message}`,
-    { retry: false, cause },
-  )
+/** A host as it stands in an address. */
+function inUrl(host: string): string {
+  return host.includes(':') ? `[${host}]` : host
 }
 
 function unavailable(cause: Error): HubError {

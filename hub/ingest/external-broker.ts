@@ -15,6 +15,8 @@ export interface ExternalBrokerOptions {
   readonly url: string
   readonly username?: string
   readonly password?: string
+  /** File with the certificates of who vouches for the broker, PEM. @default those this machine trusts */
+  readonly caFile?: string
   /**
    * Names the session the broker keeps for the hub; two hubs on one broker need two.
    * @default 'loamline-hub'
@@ -57,6 +59,7 @@ export async function openExternalBroker(options: ExternalBrokerOptions): Promis
   function connect(): void {
     const opened = openConnection({
       target,
+      caFile: options.caFile ?? null,
       version,
       clientId: options.clientId ?? 'loamline-hub',
       username: options.username ?? target.username,
@@ -105,6 +108,7 @@ export async function openExternalBroker(options: ExternalBrokerOptions): Promis
   return {
     kind: 'external',
     address: target.address,
+    encryptedAddress: target.encrypted ? target.address : null,
     state: state.get,
     onState: state.onState,
     async publish(topic, payload, { retain }) {

@@ -12,6 +12,8 @@ export interface Front {
   readonly kind: 'embedded' | 'external'
   /** As a probe or a person would write it, `mqtt://host:port`. */
   readonly address: string
+  /** The same over TLS; null where there is no such way. */
+  readonly encryptedAddress: string | null
   state(): FrontState
   /** Calls back on every change of state. Returns an unsubscribe. */
   onState(listener: (state: FrontState) => void): () => void

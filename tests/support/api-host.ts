@@ -72,7 +72,7 @@ export async function apiHost(now: number, language = (): Language => 'en'): Pro
   })
   const deps: ApiDeps = {
     accounts,
-    http: { beyond: false, names: ['loamline.test'] },
+    http: { beyond: false, names: ['loamline.test'], proxyHeader: 'x-forwarded-for', hstsS: 0 },
     readings: stores.readings,
     garden: stores.garden,
     memory: stores.memory,
@@ -96,7 +96,13 @@ export async function apiHost(now: number, language = (): Language => 'en'): Pro
       }),
       make: (probe) => passwords.make(probe),
       revoke: (probe) => passwords.revoke(probe),
-      broker: { host: null, port: 1883, encrypted: false },
+      broker: {
+        host: null,
+        port: 1883,
+        encrypted: false,
+        plainPort: 1883,
+        keySha256: () => null,
+      },
     },
     messages: {
       touch: () => undefined,

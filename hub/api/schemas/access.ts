@@ -31,7 +31,16 @@ export const probeSetup = z
     broker: z.object({
       host: z.string(),
       port: z.number().int(),
-      encrypted: z.boolean(),
+      encrypted: z.boolean().describe('TLS at this port'),
+      plainPort: z
+        .number()
+        .int()
+        .nullable()
+        .describe('where it listens without encryption; null: nowhere'),
+      keySha256: z
+        .string()
+        .nullable()
+        .describe('SHA-256 of the public key (SubjectPublicKeyInfo) of its certificate, base64'),
       reach: z
         .enum(['network', 'this machine'])
         .describe('this machine: nothing beyond it gets to the broker at this address'),

@@ -23,7 +23,16 @@ export function brokerFor(
   own: () => string | null = ownAddress,
 ): ProbeSetup['broker'] {
   const host = broker.host ?? (LOOPBACK.test(asked) ? (own() ?? asked) : asked)
-  return { ...broker, host, reach: LOOPBACK.test(host) ? 'this machine' : 'network' }
+  const { port, encrypted, plainPort } = broker
+  const keySha256 = broker.keySha256()
+  return {
+    port,
+    encrypted,
+    plainPort,
+    keySha256,
+    host,
+    reach: LOOPBACK.test(host) ? 'this machine' : 'network',
+  }
 }
 
 function headerOf(id: string, password: string, broker: ProbeSetup['broker']): string {
@@ -40,6 +49,19 @@ function headerOf(id: string, password: string, broker: ProbeSetup['broker']): s
     `#define LM1_BROKER_HOST "${broker.host}"`,
     `#define LM1_BROKER_PORT ${broker.port}`,
     `#define LM1_BROKER_TLS ${broker.encrypted ? 1 : 0}`,
+    ...(broker.encrypted && broker.plainPort !== null
+      ? [
+          '/* Without encryption, for a board that cannot do TLS. */',
+          `#define LM1_BROKER_PLAIN_PORT ${broker.plainPort}`,
+        ]
+      : []),
+    ...(broker.keySha256 === null
+      ? []
+      : [
+          "/* SHA-256 of the broker's public key (SubjectPublicKeyInfo), base64: for a board that has no clock",
+          ' * to check the dates of a certificate by. It changes when the key does. */',
+          `#define LM1_BROKER_KEY_SHA256 "${broker.keySha256}"`,
+        ]),
     '',
     '/* Topics: write below the first, read below the second. */',
     `#define LM1_TOPIC_UP "lm1/${id}/up/"`,
@@ -54,11 +76,12 @@ function headerOf(id: string, password: string, broker: ProbeSetup['broker']): s
 /** Everything a firmware author needs of a new password, as file and as line. */
 export function probeSetup(id: string, password: string, broker: ProbeSetup['broker']): ProbeSetup {
   const place = `host=${broker.host} port=${broker.port} tls=${broker.encrypted ? 1 : 0}`
+  const pin = broker.keySha256 === null ? '' : ` pin=${broker.keySha256}`
   return {
     id,
     password,
     broker,
     header: { name: 'lm1_probe.h', text: headerOf(id, password, broker) },
-    line: `lm1 id=${id} pw=${password} ${place}`,
+    line: `lm1 id=${id} pw=${password} ${place}${pin}`,
   }
 }

@@ -93,7 +93,13 @@ test('ids made of names are ids nobody has', () => {
 
 test('the broker is named as a probe reaches it', () => {
   const own = (): string => '192.168.1.20'
-  const here = { host: null, port: 1883, encrypted: false }
+  const here = {
+    host: null,
+    port: 1883,
+    encrypted: false,
+    plainPort: 1883,
+    keySha256: () => null,
+  }
   expect(brokerFor(here, 'garden.local', own)).toMatchObject({
     host: 'garden.local',
     reach: 'network',
@@ -109,11 +115,30 @@ test('the broker is named as a probe reaches it', () => {
   })
 })
 
+test('over TLS the header tells the key to pin, and the port without, where there is one', () => {
+  const { header, line } = probeSetup('bed3a', 'A'.repeat(26), {
+    host: 'garden.local',
+    port: 8883,
+    encrypted: true,
+    plainPort: 1883,
+    keySha256: 'q'.repeat(43) + '=',
+    reach: 'network',
+  })
+  expect(header.text).toMatch(/LM1_BROKER_PORT 8883\n.*LM1_BROKER_TLS 1\n/)
+  expect(header.text).toContain('#define LM1_BROKER_PLAIN_PORT 1883\n')
+  expect(header.text).toContain(`#define LM1_BROKER_KEY_SHA256 "${'q'.repeat(43)}="\n`)
+  expect(line).toBe(
+    `lm1 id=bed3a pw=${'A'.repeat(26)} host=garden.local port=8883 tls=1 pin=${'q'.repeat(43)}=`,
+  )
+})
+
 test('the header speaks of what firmware needs, and does not get in the way of the encoder', () => {
   const { header, line } = probeSetup('bed3a', 'A'.repeat(26), {
     host: 'broker.local',
     port: 8883,
     encrypted: true,
+    plainPort: null,
+    keySha256: null,
     reach: 'network',
   })
   expect(header.text).toContain('#define LM1_BROKER_HOST "broker.local"')

@@ -25,6 +25,18 @@ export function Setup({ setup, onDone }: { setup: ProbeSetup; onDone: () => void
             ? say`${broker.host}:${broker.port}, encrypted`
             : `${broker.host}:${broker.port}`}
         </dd>
+        {broker.encrypted && broker.plainPort !== null && (
+          <>
+            <dt>{say`For a board that cannot do TLS`}</dt>
+            <dd class="id">{say`${broker.host}:${broker.plainPort}, not encrypted`}</dd>
+          </>
+        )}
+        {broker.keySha256 !== null && (
+          <>
+            <dt>{say`Key of the broker (SHA-256), to pin`}</dt>
+            <dd class="id">{broker.keySha256}</dd>
+          </>
+        )}
       </dl>
       {broker.reach === 'this machine' && (
         <p class="sentence caution">{say`At this address nothing but this machine reaches the broker. To let probes on your network in, start the hub with LOAMLINE_MQTT_HOST=0.0.0.0, then make the password anew or change the host in the file.`}</p>

@@ -1,0 +1,27 @@
+import type { Server, Socket } from 'node:net'
+import { addressKey, isLoopback } from '../accounts/places.ts'
+
+/** Connections at once, in all. */
+const MOST_CONNECTIONS = 2000
+/** From one address, or one IPv6 network; a browser opens six, and a stream for live pages. */
+const MOST_FROM_ONE = 200
+
+/** Hangs up on whoever opens connections without end, so that there is room for the others. */
+export function limitConnections(server: Server, mostFromOne: number = MOST_FROM_ONE): void {
+  const open = new Map<string, number>()
+  server.maxConnections = MOST_CONNECTIONS
+  server.on('connection', (socket: Socket) => {
+    const { remoteAddress = '', localAddress } = socket
+    // A proxy on this machine speaks for many.
+    if (isLoopback(remoteAddress) || remoteAddress === localAddress) return
+    const from = addressKey(remoteAddress)
+    const count = (open.get(from) ?? 0) + 1
+    open.set(from, count)
+    socket.once('close', () => {
+      const left = (open.get(from) ?? 1) - 1
+      if (left <= 0) open.delete(from)
+      else open.set(from, left)
+    })
+    if (count > mostFromOne) socket.destroy()
+  })
+}
