@@ -48,6 +48,7 @@ import type { PlanEnding } from '../../hub/model/plan.ts'
 import type { GardenReview, SeasonReportView } from '../../hub/api/schemas/review.ts'
 import type { Document } from '../../hub/api/open-api/document.ts'
 import type { JobView } from '../../hub/api/schemas/job.ts'
+import type { RetentionInput, StorageView, ThinningView } from '../../hub/api/schemas/storage.ts'
 import type { FirstLookView } from '../../hub/api/schemas/transfer.ts'
 import type { Trial, TrialInput, TrialPlan } from '../../hub/api/schemas/trial.ts'
 import type { Quantity } from '../../hub/model/quantity.ts'
@@ -195,6 +196,13 @@ export const api = {
   jobs: (signal?: AbortSignal) => ask<JobView[]>('/jobs', { signal }),
   startJob: (body: { readonly kind: 'replay' | 'rebuild' }) =>
     ask<JobView>('/jobs', { method: 'POST', body }),
+  storage: (signal?: AbortSignal) => ask<StorageView>('/storage', { signal }),
+  thinning: (months: number, signal?: AbortSignal) =>
+    ask<ThinningView>(`/storage/thinning?months=${months}`, { signal }),
+  saveRetention: (body: RetentionInput) =>
+    ask<StorageView>('/storage/retention', { method: 'PUT', body }),
+  thin: () => ask<JobView>('/storage/thin', { method: 'POST' }),
+  compact: () => ask<JobView>('/storage/compact', { method: 'POST' }),
   cancelJob: (id: number) => ask<JobView>(`/jobs/${id}/cancel`, { method: 'POST' }),
   openApi: (signal?: AbortSignal) => ask<Document>('/openapi.json', { signal }),
   /** What is observed, by the SensorThings interface. */

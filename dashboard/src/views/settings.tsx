@@ -6,6 +6,7 @@ import { GardenForm } from '../parts/garden-form.tsx'
 import { Link } from '../parts/link.tsx'
 import { ThisDevice } from '../parts/offline/this-device.tsx'
 import { SeasonForm } from '../parts/review/season-form.tsx'
+import { Storage } from '../parts/storage/storage.tsx'
 import { said, say, toSay } from '../say.ts'
 import { saying } from '../saying.ts'
 
@@ -22,6 +23,7 @@ const SECTIONS = [
   ['garden-title', toSay('The garden'), toSay('name, time zone, language, units')],
   ['planning-title', toSay('Planning'), toSay('growing season, currency')],
   ['health-title', toSay('The hub'), toSay('broker, store, disk, what was counted')],
+  ['storage-title', toSay('Storage'), toSay('what is on the disk, how long raw readings are kept')],
   ['this-device', toSay('This device'), toSay('what works here without a connection')],
   ['quarantine', toSay('Quarantine'), toSay('messages nobody could use')],
 ] as const
@@ -184,6 +186,7 @@ export function SettingsView() {
           <HubHealth health={health} />
         )}
       </section>
+      <Storage />
       <ThisDevice />
       <Quarantine count={health?.counts.quarantined ?? 0} />
     </>

@@ -61,7 +61,7 @@ const months = {
   error: () =>
     say`expected a whole number of months from ${LEAST_RAW_MONTHS} to ${MOST_RAW_MONTHS}`,
 }
-export const thinningQuery = z.object({ months: wholeText(LEAST_RAW_MONTHS, MOST_RAW_MONTHS) })
+export const thinningQuery = z.object({ months: wholeText(LEAST_RAW_MONTHS, MOST_RAW_MONTHS).default(24) })
 
 /** What thinning would do; nothing is changed by asking. */
 export const thinning = z
