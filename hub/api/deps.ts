@@ -85,6 +85,8 @@ export interface HubState {
     /** Folders in which damaged databases lie. @default none */
     readonly setAside?: readonly string[]
   }
+  /** Of a serving hub: how far it has taken what ingest processes took. @default null */
+  readonly intakeLog?: Health['intakeLog']
   readonly demo: boolean
   /** Asks for the room on the disk the data are on. */
   readonly disk?: () => Promise<Disk | null>

@@ -59,6 +59,7 @@ export async function demo({ env, configFile }: CommandContext): Promise<void> {
     ...loaded.config,
     dataDir,
     brokerUrl: null,
+    role: 'all',
     httpPort: await stepAside(loaded, 'httpPort', loaded.config.httpHost),
     mqttPort: await stepAside(loaded, 'mqttPort', loaded.config.mqttHost),
   }

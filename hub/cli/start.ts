@@ -1,5 +1,7 @@
 import { loadConfig } from '../config/load.ts'
-import { openHub, type Hub } from '../hub.ts'
+import type { Config } from '../config/settings.ts'
+import { openHub, version, type Hub } from '../hub.ts'
+import { openIngestProcess } from '../wire-relay.ts'
 import { openLog } from './log.ts'
 import type { CommandContext } from './main.ts'
 
@@ -34,9 +36,38 @@ export function announce(hub: Hub, lines: readonly string[] = []): void {
   }
 }
 
+/** Starts one of several processes that only take readings in. */
+async function startIngest(config: Config): Promise<void> {
+  const log = openLog(config.logLevel)
+  const ingest = await openIngestProcess(config, {
+    version: version(),
+    clock: Date.now,
+    log,
+    onFatal(error) {
+      log.fatal(
+        { err: error },
+        'a mistake in this process itself; it ends here, what is stored is safe',
+      )
+      process.exit(1)
+    },
+  })
+  stopOnSignal(() => ingest.stop())
+  for (const line of [
+    '',
+    `  Takes in    ${config.brokerClientId} of the group ${config.ingestGroup}, from ${ingest.brokerAddress}`,
+    `  Health      ${ingest.url}`,
+    `  Spool       ${config.dataDir}`,
+    '  Stop with Ctrl-C.',
+    '',
+  ]) {
+    console.log(line)
+  }
+}
+
 /** Starts the hub on the gardener's own data and runs until it is told to stop. */
 export async function start({ env, configFile }: CommandContext): Promise<void> {
   const { config } = loadConfig(env, configFile)
+  if (config.role === 'ingest') return startIngest(config)
   const hub = await openHub(config, { log: openLog(config.logLevel) })
   stopOnSignal(() => hub.stop())
   announce(hub, [`Data        ${config.dataDir}`, 'Stop with Ctrl-C.'])

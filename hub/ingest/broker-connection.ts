@@ -19,6 +19,12 @@ export interface ConnectionOptions {
   readonly clientId: string
   readonly username: string | null
   readonly password: string | null
+  /** What is listened to. */
+  readonly topics: readonly string[]
+  /** Where this program says, retained, that it is there. */
+  readonly presence: string
+  /** How long the broker keeps messages while this program is away, s. */
+  readonly sessionExpiryS: number
   readonly funnel: Funnel
   readonly clock: Clock
   /** The broker may hold messages that are older than two minutes. */
@@ -33,6 +39,8 @@ export interface ConnectionOptions {
     readonly refusedVersion: boolean
     /** It hung up before it answered, as some brokers do on a version they do not know. */
     readonly hungUp: boolean
+    /** Another program signed in under the same client id. */
+    readonly takenOver: boolean
     /** When the broker was last heard of, epoch ms. */
     readonly lastHeardAt: number | null
   }) => void
@@ -51,31 +59,35 @@ export interface BrokerConnection {
   end(): Promise<void>
 }
 
-const PROBE_TOPICS = `${PREFIX}/+/up/#`
-const HUB_STATE = formatTopic({ to: 'all', leaf: 'state' })
+/** All that probes send. */
+export const PROBE_TOPICS: readonly string[] = [`${PREFIX}/+/up/#`]
+export const HUB_STATE = formatTopic({ to: 'all', leaf: 'state' })
 const CONNECT_TIMEOUT_MS = 5 * SECOND
 const KEEP_ALIVE_S = 60
 /** How long the broker keeps messages for a hub that is away. */
-const SESSION_EXPIRY_S = (30 * DAY) / SECOND
+export const SESSION_EXPIRY_S = (30 * DAY) / SECOND
 const RECEIVE_MAXIMUM = 1000
 /** Without an echo of the hub's own state, the backlog counts as drained after this, at the first lull. */
 const DRAINED_AFTER_MS = MINUTE
 const LULL_MS = 500
 /** CONNACK codes for a protocol version the broker does not have: MQTT 3.1.1 and MQTT 5. */
 const WRONG_VERSION: readonly number[] = [1, 0x84]
+/** MQTT 5, 3.14.2.1: another connection took this session over. */
+const TAKEN_OVER = 0x8e
 const END_TIMEOUT_MS = 2 * SECOND
 
 /** Told to the packet pump instead of success: go on, but send no PUBACK. */
 const NOT_YET = new Error('acknowledged after the commit')
 
 export function openConnection(options: ConnectionOptions): BrokerConnection {
-  const { target, version, funnel, clock } = options
+  const { target, version, funnel, clock, presence } = options
   const inFlight = new Set<(error: HubError) => void>()
   let socket: Socket | undefined
   let problem = `broker ${target.address} closed the connection`
   let refusedVersion = false
   let reached = false
   let answered = false
+  let takenOver = false
   let alive = true
   let paused = false
   let drained = !options.wasAwayLong
@@ -93,11 +105,16 @@ export function openConnection(options: ConnectionOptions): BrokerConnection {
     reconnectPeriod: 0,
     connectTimeout: CONNECT_TIMEOUT_MS,
     queueQoSZero: false,
-    will: { topic: HUB_STATE, payload: Buffer.from('{"s":"off"}'), qos: 1, retain: true },
+    will: { topic: presence, payload: Buffer.from('{"s":"off"}'), qos: 1, retain: true },
     ...(options.username === null ? {} : { username: options.username }),
     ...(options.password === null ? {} : { password: options.password }),
     ...(version === 5
-      ? { properties: { receiveMaximum: RECEIVE_MAXIMUM, sessionExpiryInterval: SESSION_EXPIRY_S } }
+      ? {
+          properties: {
+            receiveMaximum: RECEIVE_MAXIMUM,
+            sessionExpiryInterval: options.sessionExpiryS,
+          },
+        }
       : {}),
   }
   const client = new MqttClient(() => {
@@ -111,8 +128,8 @@ export function openConnection(options: ConnectionOptions): BrokerConnection {
 
   client.handleMessage = (packet, done) => {
     const now = clock()
-    if (packet.topic === HUB_STATE) {
-      // The hub's own word has come back: everything the broker held before it has been delivered.
+    if (packet.topic === presence) {
+      // Its own word has come back: everything the broker held before it has been delivered.
       if (packet.retain !== true) drained = true
       done()
       return
@@ -174,18 +191,27 @@ export function openConnection(options: ConnectionOptions): BrokerConnection {
     upAt = clock()
     if (!connack.sessionPresent) drained = true
     // Also when the session is there: a newer hub may listen to more, and kept descriptions come again.
-    client.subscribe(PROBE_TOPICS, { qos: 1 }, (error) => {
+    client.subscribe([...options.topics], { qos: 1 }, (error) => {
       if (error) {
         if (error.message.startsWith('Subscribe error'))
-          options.onProblem(`broker ${target.address} does not let the hub read ${PROBE_TOPICS}`)
+          options.onProblem(
+            `broker ${target.address} does not let the hub read ${options.topics.join(', ')}`,
+          )
         return
       }
       options.onUp()
       // The echo only serves to know when the backlog has been delivered: it may be forbidden.
-      client.subscribe(HUB_STATE, { qos: 1 }, () => {
-        client.publish(HUB_STATE, '{"s":"on"}', { qos: 1, retain: true })
+      client.subscribe(presence, { qos: 1 }, () => {
+        client.publish(presence, '{"s":"on"}', { qos: 1, retain: true })
       })
     })
+  })
+  client.on('disconnect', ({ reasonCode }) => {
+    if (reasonCode !== TAKEN_OVER) return
+    takenOver = true
+    problem =
+      `another program has signed in at broker ${target.address} as ${options.clientId}: each needs a ` +
+      'LOAMLINE_BROKER_CLIENT_ID of its own'
   })
   client.on('error', (error: Error & { code?: number | string }) => {
     if (typeof error.code === 'number') {
@@ -201,7 +227,13 @@ export function openConnection(options: ConnectionOptions): BrokerConnection {
     alive = false
     for (const fail of inFlight) fail(unavailable(problem))
     inFlight.clear()
-    options.onClosed({ problem, refusedVersion, hungUp: reached && !answered, lastHeardAt })
+    options.onClosed({
+      problem,
+      refusedVersion,
+      hungUp: reached && !answered,
+      takenOver,
+      lastHeardAt,
+    })
   })
 
   return {
@@ -225,7 +257,7 @@ export function openConnection(options: ConnectionOptions): BrokerConnection {
       if (!alive) return
       if (client.connected) {
         await Promise.race([
-          client.publishAsync(HUB_STATE, '{"s":"off"}', { qos: 1, retain: true }).catch(() => {}),
+          client.publishAsync(presence, '{"s":"off"}', { qos: 1, retain: true }).catch(() => {}),
           new Promise((resolve) => setTimeout(resolve, END_TIMEOUT_MS).unref()),
         ])
       }

@@ -1,7 +1,7 @@
 import { HubError } from '../errors.ts'
 import type { Clock } from '../model/clock.ts'
 import { MINUTE, SECOND } from '../model/clock.ts'
-import { openConnection } from './broker-connection.ts'
+import { HUB_STATE, openConnection, PROBE_TOPICS, SESSION_EXPIRY_S } from './broker-connection.ts'
 import type { BrokerConnection } from './broker-connection.ts'
 import { readBrokerUrl } from './broker-url.ts'
 import { createStateKeeper } from './front.ts'
@@ -22,7 +22,15 @@ export interface ExternalBrokerOptions {
    * @default 'loamline-hub'
    */
   readonly clientId?: string
-  readonly ingest: Ingest
+  /** What is listened to. @default all that probes send */
+  readonly topics?: readonly string[]
+  /** Where this program says, retained, that it is there. @default the hub's state */
+  readonly presence?: string
+  /** How long the broker keeps messages while this program is away, s. @default 30 days */
+  readonly sessionExpiryS?: number
+  /** Only MQTT 5 will do. @default 3.1.1 is gone on with */
+  readonly needsVersion5?: boolean
+  readonly ingest: Pick<Ingest, 'ingest' | 'state'>
   readonly clock: Clock
   readonly log: IngestLog
   /** @default every probe sends as much as it likes */
@@ -64,6 +72,9 @@ export async function openExternalBroker(options: ExternalBrokerOptions): Promis
       clientId: options.clientId ?? 'loamline-hub',
       username: options.username ?? target.username,
       password: options.password ?? target.password,
+      topics: options.topics ?? PROBE_TOPICS,
+      presence: options.presence ?? HUB_STATE,
+      sessionExpiryS: options.sessionExpiryS ?? SESSION_EXPIRY_S,
       funnel,
       clock,
       wasAwayLong: lastHeardAt === null || clock() - lastHeardAt > SHORT_ABSENCE_MS,
@@ -82,14 +93,22 @@ export async function openExternalBroker(options: ExternalBrokerOptions): Promis
         connection = null
         lastHeardAt = closed.lastHeardAt ?? lastHeardAt
         if (stopping) return
-        if (closed.refusedVersion && version === 5) {
+        const fixed = options.needsVersion5 === true
+        if (closed.refusedVersion && version === 5 && !fixed) {
           version = 4
           log.info(`broker ${target.address} does not speak MQTT 5: going on with 3.1.1`)
           connect()
           return
         }
-        if (closed.hungUp) version = version === 5 ? 4 : 5
-        state.set('down', closed.problem)
+        if (closed.hungUp && !fixed) version = version === 5 ? 4 : 5
+        state.set(
+          'down',
+          closed.refusedVersion && fixed
+            ? `broker ${target.address} does not speak MQTT 5, without which ingest processes cannot share`
+            : closed.problem,
+        )
+        // Two programs under one name would go on throwing each other out.
+        if (closed.takenOver) backOffMs = BACK_OFF_LAST_MS
         // Spread the attempts, so that several hubs do not come back at the same moment.
         timer = setTimeout(connect, backOffMs * (0.8 + 0.4 * Math.random()))
         backOffMs = Math.min(backOffMs * 2, BACK_OFF_LAST_MS)

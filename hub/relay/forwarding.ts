@@ -41,7 +41,7 @@ export interface Forwarding {
   /** There is something new in the spool. */
   touch(): void
   state(): Promise<ForwardingState>
-  /** Sends what it can within the time, then ends. */
+  /** Sends what it can within five seconds, then closes the log. */
   stop(): Promise<void>
 }
 
@@ -71,18 +71,22 @@ export function startForwarding(options: ForwardingOptions): Forwarding {
   let place: { readonly row: number; readonly looks: number; readonly delivered: number } | null =
     null
 
+  /** Asked before anything new can come in. */
+  const opened = spool.state()
+  opened.catch(() => {})
+
   const name = (state: SpoolState): LogName => ({ writer, spool: state.id })
 
   /** A folder that is older than its log (put back from a copy) must not give its numbers twice. */
   async function begin(): Promise<void> {
     await intake.ready()
-    const state = await spool.state()
+    const state = await opened
     const logged = (await intake.newest()).find(
       (other) => other.writer === writer && other.spool === state.id,
     )
     if (logged !== undefined && logged.row > state.last) {
       log.warn(
-        `the log holds ${logged.row} messages of this spool, which has only ${state.last}: its folder was put ` +
+        `the log holds ${logged.row} messages of this spool, which had only ${state.last}: its folder was put ` +
           'back from an older copy; it goes on under a new name',
       )
       await spool.renew()
@@ -207,6 +211,8 @@ export function startForwarding(options: ForwardingOptions): Forwarding {
       if (problem !== null) stopping.abort()
       await Promise.race([running, wait(ENDS_WITHIN_MS, stopping.signal)])
       stopping.abort()
+      // An answer that does not come is waited for no longer.
+      await intake.close()
       await running
     },
   }

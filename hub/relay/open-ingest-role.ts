@@ -1,3 +1,4 @@
+import { readBrokerUrl } from '../ingest/broker-url.ts'
 import { openExternalBroker } from '../ingest/external-broker.ts'
 import type { ExternalBrokerOptions } from '../ingest/external-broker.ts'
 import type { FrontState, IngestLog } from '../ingest/front.ts'
@@ -44,6 +45,10 @@ export interface IngestRole {
 /** The session never ends by itself: what the broker holds for this process comes to it whenever it is back. */
 const NEVER_S = 0xffff_ffff
 
+function passwordOf({ url, password }: IngestRoleOptions['broker']): string | null {
+  return password ?? readBrokerUrl(url).password
+}
+
 /**
  * One of several processes that take readings from the broker: into the spool, then confirmed to the broker,
  * then on into the log that the serving hub reads.
@@ -74,7 +79,7 @@ export async function openIngestRole(options: IngestRoleOptions): Promise<Ingest
   const front = await openExternalBroker({
     ...options.broker,
     clientId,
-    topics: sharedTopics(options.group),
+    topics: sharedTopics(options.group, passwordOf(options.broker)),
     presence: presenceOf(clientId),
     sessionExpiryS: NEVER_S,
     needsVersion5: true,
@@ -103,7 +108,6 @@ export async function openIngestRole(options: IngestRoleOptions): Promise<Ingest
       offTaking()
       taking.stop()
       await forwarding.stop()
-      await intake.close()
       await spool.close()
     },
   }

@@ -41,8 +41,10 @@ export function openServingRole(options: ServingRoleOptions): ServingRole {
     onState: (listener) => reading.onState(listener),
     logs: () => reading.logs(),
     async stop() {
-      await reading.stop()
+      const ends = reading.stop()
+      // An answer that does not come is waited for no longer.
       await intake.close()
+      await ends
       await cursors.close()
     },
   }

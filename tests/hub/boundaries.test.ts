@@ -61,12 +61,13 @@ const MAY_IMPORT: Record<string, readonly string[]> = {
   ],
   conformance: ['model', 'wire', 'errors', 'mqtt-packet', 'node:'],
   'conformance/judge': ['model', 'wire', 'conformance'],
+  relay: ['model', 'wire', 'ingest', 'store', 'errors', 'node:'],
   transfer: ['model', 'words', 'wire', 'store', 'csv-parse', 'csv-stringify/sync', 'node:'],
   evaluation: ['model', 'words', 'analysis', 'alerts', 'store', 'errors'],
 }
 
 /** Only these choose a database; everyone else knows the ports. */
-const NAMES_AN_ADAPTER = /^hub\/(hub\.ts|cli\/|store\/)/
+const NAMES_AN_ADAPTER = /^hub\/(hub\.ts|wire-relay\.ts|cli\/|store\/)/
 const ADAPTER = /^hub\/store\/(sqlite\/|influx\/|open\.ts)/
 
 /** Every import of a file, as a path from the repository root, or as written when it is a package. */

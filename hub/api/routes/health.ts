@@ -23,7 +23,12 @@ export async function healthNow(deps: ApiDeps): Promise<Health> {
     if (!(error instanceof HubError)) throw error
     store = { state: 'down', problem: error.message }
   }
-  const well = hub.broker.state === 'up' && store.problem === null && evaluation.problem === null
+  const intakeLog = hub.intakeLog ?? null
+  const taken =
+    intakeLog === null ||
+    (intakeLog.state === 'up' && intakeLog.logs.every(({ problem }) => problem === null))
+  const well =
+    hub.broker.state === 'up' && store.problem === null && evaluation.problem === null && taken
   return {
     status: well ? 'ok' : 'trouble',
     version: hub.version,
@@ -31,6 +36,7 @@ export async function healthNow(deps: ApiDeps): Promise<Health> {
     now: deps.clock(),
     broker: hub.broker,
     store,
+    intakeLog,
     disk: (await hub.disk?.()) ?? null,
     evaluation: { lastAt: evaluation.lastAt, problem: evaluation.problem },
     counts: { ...counts, probes: adopted, strangers },

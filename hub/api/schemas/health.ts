@@ -7,6 +7,25 @@ const disk = z.object({
 })
 export type Disk = z.infer<typeof disk>
 
+const intakeLog = z.object({
+  state: z.enum(['up', 'connecting', 'down']),
+  since: epochMs,
+  problem: z.string().nullable(),
+  logs: z.array(
+    z.object({
+      writer: z.string().describe('client id of the ingest process'),
+      spool: z.string().describe('its spool: another one when its data folder was lost'),
+      row: z.number().describe('the last message taken'),
+      behind: z.number().describe('messages that wait in the log'),
+      clockOffMs: z
+        .number()
+        .nullable()
+        .describe('its clock against that of the hub, positive: ahead; null: not told apart'),
+      problem: z.string().nullable(),
+    }),
+  ),
+})
+
 export const health = z
   .object({
     status: z.enum(['ok', 'trouble']),
@@ -21,6 +40,12 @@ export const health = z
       problem: z.string().nullable(),
     }),
     store: z.object({ state: z.enum(['up', 'down']), problem: z.string().nullable() }),
+    intakeLog: intakeLog
+      .nullable()
+      .optional()
+      .describe(
+        'how far a serving hub has taken what ingest processes took; null: it takes readings itself',
+      ),
     disk: disk
       .nullable()
       .optional()

@@ -32,6 +32,7 @@ function openCursors(file: string) {
       forgetUpTo(at)
       return cursors
     },
+    forget: (): void => db.exec('DELETE FROM cursor; DELETE FROM day_end'),
     close: (): void => db.close(),
   }
 }

@@ -17,6 +17,7 @@ export async function openCursorStore(
     all: () => cursors.call('all', []),
     keep: (...args) => cursors.call('keep', args),
     takenBefore: (at) => cursors.call('takenBefore', [at]),
+    forget: () => cursors.call('forget', []),
     close: () => cursors.close(),
   }
 }

@@ -1,0 +1,183 @@
+import { join, resolve } from 'node:path'
+import type { Logger } from 'pino'
+import type { Config } from './config/settings.ts'
+import { HubError } from './errors.ts'
+import { diskOf } from './hub-facts.ts'
+import { readBrokerUrl } from './ingest/broker-url.ts'
+import type { IngestLog } from './ingest/front.ts'
+import { createRateLimiter } from './ingest/rate-limiter.ts'
+import type { Clock } from './model/clock.ts'
+import { serveHealth } from './relay/ingest-health.ts'
+import { openIngestRole } from './relay/open-ingest-role.ts'
+import {
+  openServingRole,
+  type ServingRoleOptions,
+  type ServingRole,
+} from './relay/open-serving-role.ts'
+import { openInfluxClient, type InfluxTarget } from './store/influx/influx-client.ts'
+import { openIntakeLog } from './store/influx/intake-log.ts'
+import type { IntakeLog } from './store/intake-log.ts'
+import { makeFolder } from './store/open.ts'
+import type { ReadingStore } from './store/reading-store.ts'
+import { lockFolder } from './store/sqlite/lock-folder.ts'
+import { openCursorStore } from './store/sqlite/open-cursor-store.ts'
+import { openSpoolStore } from './store/sqlite/open-spool-store.ts'
+
+const bad = (message: string): HubError => new HubError('HUB_CONFIG', message, { retry: false })
+
+/** @throws HubError HUB_CONFIG when a role lacks what it cannot do without */
+export function checkRole(config: Config): void {
+  const { role, brokerUrl, brokerClientId } = config
+  if (role === 'all') return
+  if (brokerUrl === null)
+    throw bad(
+      `LOAMLINE_ROLE=${role}: expected LOAMLINE_BROKER_URL beside it, a broker that speaks MQTT 5 such as ` +
+        'mosquitto; the built-in one cannot share messages among processes',
+    )
+  if (influxTarget(config) === null)
+    throw bad(
+      `LOAMLINE_ROLE=${role}: expected LOAMLINE_INFLUX_URL beside it, the InfluxDB through which processes hand ` +
+        'readings over',
+    )
+  if (role === 'ingest' && brokerClientId === DEFAULT_CLIENT_ID)
+    throw bad(
+      'LOAMLINE_ROLE=ingest: expected a LOAMLINE_BROKER_CLIENT_ID, another for each ingest process and the same ' +
+        'whenever it starts: under it the broker keeps what comes while it is away',
+    )
+}
+const DEFAULT_CLIENT_ID = 'loamline-hub'
+
+function influxTarget(config: Config): InfluxTarget | null {
+  const { influxUrl } = config as { influxUrl?: string | null }
+  return influxUrl === null || influxUrl === undefined
+    ? null
+    : { url: influxUrl, database: config.intakeDatabase, retention: null, auth: { kind: 'none' } }
+}
+
+function intakeLogOf(config: Config): IntakeLog {
+  const target = influxTarget(config)
+  if (target === null) throw bad('expected LOAMLINE_INFLUX_URL')
+  // A database of its own, with the retention it is made with: its times are numbers, which would all be too old.
+  return openIntakeLog(
+    openInfluxClient({ ...target, database: config.intakeDatabase, retention: null }),
+  )
+}
+
+/** An ingest process as a whole. */
+export interface IngestProcess {
+  /** Where its health is told. */
+  readonly url: string
+  /** The broker it listens at. */
+  readonly brokerAddress: string
+  stop(): Promise<void>
+}
+
+/**
+ * Puts an ingest process together and starts it.
+ *
+ * @throws HubError when a setting, the data folder or a port cannot be used
+ */
+export async function openIngestProcess(
+  config: Config,
+  options: {
+    readonly version: string
+    readonly clock: Clock
+    readonly log: Logger
+    readonly onFatal: (error: unknown) => void
+  },
+): Promise<IngestProcess> {
+  checkRole(config)
+  const { clock, log, onFatal, version } = options
+  const url = config.brokerUrl!
+  readBrokerUrl(url)
+  const folder = resolve(config.dataDir)
+  makeFolder(folder)
+  const letGo = lockFolder(folder)
+  const close: (() => Promise<void> | void)[] = [letGo]
+  const stop = async (): Promise<void> => {
+    for (const end of close.splice(0).reverse()) await end()
+  }
+  try {
+    const spool = await openSpoolStore(join(folder, 'spool.db'), { onDeath: onFatal })
+    const role = await openIngestRole({
+      spool,
+      intake: intakeLogOf(config),
+      broker: brokerOf(config, url),
+      clientId: config.brokerClientId,
+      group: config.ingestGroup,
+      limiter: createRateLimiter({
+        clock,
+        scale: config.probeLimit,
+        onNotice: (probe) =>
+          log.warn(`${probe}: sends more than it may; what is too much is counted and not taken`),
+      }),
+      clock,
+      log: plain(log),
+    })
+    close.push(() => role.stop())
+    const health = await serveHealth({
+      host: config.httpHost,
+      port: config.httpPort,
+      role,
+      version,
+      clientId: config.brokerClientId,
+      clock,
+      freeBytes: async () => (await diskOf(folder))?.freeBytes ?? null,
+      onTrouble(error) {
+        if (error instanceof HubError) log.warn(error.message)
+        else onFatal(error)
+      },
+    })
+    close.push(() => health.stop())
+    const host = config.httpHost === '0.0.0.0' ? '127.0.0.1' : config.httpHost
+    return {
+      url: `http://${host}:${config.httpPort}/api/health`,
+      brokerAddress: role.address,
+      stop,
+    }
+  } catch (error) {
+    await stop()
+    throw error
+  }
+}
+
+const brokerOf = (config: Config, url: string) => ({
+  url,
+  ...(config.brokerUser === null ? {} : { username: config.brokerUser }),
+  ...(config.brokerPassword === null ? {} : { password: config.brokerPassword }),
+  ...(config.brokerCa === null ? {} : { caFile: config.brokerCa }),
+})
+
+const plain = (log: Logger): IngestLog => ({
+  warn: (message) => log.warn(message),
+  info: (message) => log.info(message),
+})
+
+/** What ingest processes took, for a serving hub; null for a hub that takes readings itself. */
+export async function wireServing(
+  config: Config,
+  parts: Pick<ServingRoleOptions, 'ingest' | 'publish' | 'clock' | 'hub'> & {
+    readonly readings: Pick<ReadingStore, 'counts'>
+    readonly log: Logger
+    readonly onFatal: (error: unknown) => void
+  },
+): Promise<ServingRole | null> {
+  if (config.role !== 'serve') return null
+  const cursors = await openCursorStore(join(resolve(config.dataDir), 'cursors.db'), {
+    onDeath: parts.onFatal,
+  })
+  try {
+    // Readings that were begun anew: what the logs still hold is taken once more.
+    if ((await parts.readings.counts()).readings === 0) await cursors.forget()
+  } catch (error) {
+    await cursors.close()
+    throw error
+  }
+  return openServingRole({
+    ...parts,
+    cursors,
+    intake: intakeLogOf(config),
+    keepDays: config.intakeKeepDays,
+    log: plain(parts.log),
+  })
+}
