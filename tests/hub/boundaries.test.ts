@@ -73,7 +73,7 @@ const ADAPTER = /^hub\/store\/(sqlite\/|influx\/|open\.ts)/
 /** Every import of a file, as a path from the repository root, or as written when it is a package. */
 function imports(file: string): string[] {
   const text = readFileSync(file, 'utf8')
-  const statements = text.matchAll(/\bfrom\s+'([^']+)'|(?<![/'])\bimport\s*\(?\s*'([^']+)'/g)
+  const statements = text.matchAll(/\bfrom\s+'([^'\n]+)'|(?<![/'])\bimport\s*\(?\s*'([^'\n]+)'/g)
   return Array.from(statements, ([, from, dynamic]) => {
     const specifier = from ?? dynamic ?? ''
     return specifier.startsWith('.') ? normalize(join(dirname(file), specifier)) : specifier
