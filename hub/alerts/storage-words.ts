@@ -39,7 +39,9 @@ export function forecastText(forecast: DiskForecast, zone: string): string {
   const doubt =
     fullBy === null
       ? say`Likely not before ${when(fullFrom ?? fullAt)}; the free space goes up and down so much that it may also be never.`
-      : say`Likely between ${when(fullFrom ?? fullAt)} and ${when(fullBy)}.`
+      : when(fullFrom ?? fullAt) === when(fullBy)
+        ? say`That month is sure as far as the days were even.`
+        : say`Likely between ${when(fullFrom ?? fullAt)} and ${when(fullBy)}.`
   return `${main} ${doubt} ${from}`
 }
 
