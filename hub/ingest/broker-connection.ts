@@ -29,6 +29,8 @@ export interface ConnectionOptions {
   readonly clock: Clock
   /** The broker may hold messages that are older than two minutes. */
   readonly wasAwayLong: boolean
+  /** A silent connection is tried after so many seconds. @default 60 */
+  readonly keepAliveS?: number
   /** Whether a message that comes in now, of so many bytes, may pass. */
   readonly admit: (topic: string, bytes: number) => boolean
   readonly onUp: () => void
@@ -100,7 +102,7 @@ export function openConnection(options: ConnectionOptions): BrokerConnection {
     protocolVersion: version,
     clientId: options.clientId,
     clean: false,
-    keepalive: KEEP_ALIVE_S,
+    keepalive: options.keepAliveS ?? KEEP_ALIVE_S,
     // Each connection has a client of its own: message ids of an old one can never reach a new one.
     reconnectPeriod: 0,
     connectTimeout: CONNECT_TIMEOUT_MS,

@@ -77,6 +77,7 @@ export async function openExternalBroker(options: ExternalBrokerOptions): Promis
       sessionExpiryS: options.sessionExpiryS ?? SESSION_EXPIRY_S,
       funnel,
       clock,
+      ...(options.keepAliveS === undefined ? {} : { keepAliveS: options.keepAliveS }),
       wasAwayLong: lastHeardAt === null || clock() - lastHeardAt > SHORT_ABSENCE_MS,
       admit(topic, bytes) {
         const [, owner = '', , leaf] = topic.split('/')

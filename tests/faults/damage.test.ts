@@ -235,6 +235,7 @@ test.for(['readings.db', 'garden.db', 'watch.db'])(
     const { code, output } = await refusedStart(folder)
     expect(code, output).toBe(2)
     expect(output).toMatch(new RegExp(`${name} was written by a newer Loamline`))
-    expect(digests(folder)).toEqual(before)
+    // An empty log may stand beside it.
+    expect(digests(folder)).toMatchObject(before)
   },
 )

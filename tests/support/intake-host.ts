@@ -6,16 +6,18 @@ import { openStores } from '#hub/store/open.ts'
 /*
  * A process to be killed: stores, ingest and one front, as in the hub, and nothing else.
  *   node intake-host.ts <data folder> embedded <port>
- *   node intake-host.ts <data folder> external <mqtt://host:port>
+ *   node intake-host.ts <data folder> external <mqtt://host:port> [keep alive in s]
  */
 
 /** What it tells its parent. */
 export type HostNews =
   | { readonly kind: 'up' }
+  /** Why the front is not up; null: it is. */
+  | { readonly kind: 'front'; readonly problem: string | null }
   | { readonly kind: 'tally'; readonly messages: number }
   | { readonly kind: 'stored'; readonly readings: number }
 
-const [folder = '', kind = '', where = ''] = process.argv.slice(2)
+const [folder = '', kind = '', where = '', keepAlive = '60'] = process.argv.slice(2)
 const clock = Date.now
 const log = { warn: (text: string) => process.stderr.write(`${text}\n`), info: () => {} }
 
@@ -31,10 +33,18 @@ const ingest = createIngest({ readings: stores.readings, garden: stores.garden, 
 const front =
   kind === 'embedded'
     ? await openEmbeddedBroker({ host: '127.0.0.1', port: Number(where), ingest, clock, log })
-    : await openExternalBroker({ url: where, ingest, clock, log })
+    : await openExternalBroker({
+        url: where,
+        ingest,
+        clock,
+        log,
+        keepAliveS: Number(keepAlive),
+      })
 
 const tellUp = (): void => {
-  if (front.state().state === 'up') tell({ kind: 'up' })
+  const { state, problem } = front.state()
+  tell({ kind: 'front', problem: state === 'up' ? null : (problem ?? state) })
+  if (state === 'up') tell({ kind: 'up' })
 }
 front.onState(tellUp)
 tellUp()

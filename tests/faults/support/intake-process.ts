@@ -9,7 +9,8 @@ import { until } from '../../support/until.ts'
 export interface IntakeProcess extends AsyncDisposable {
   /** Messages committed in this life. */
   messages(): number
-  isUp(): boolean
+  /** Why the front is not up, in its own words; null: it is. */
+  problem(): string | null
   whenUp(): Promise<void>
   end(signal: 'SIGKILL' | 'SIGTERM'): Promise<void>
 }
@@ -18,18 +19,25 @@ export function startIntake(
   folder: string,
   kind: 'embedded' | 'external',
   where: string,
+  options: { /** @default 60 */ readonly keepAliveS?: number } = {},
 ): IntakeProcess {
-  const child: ChildProcess = fork('tests/support/intake-host.ts', [folder, kind, where], {
-    execArgv: [],
-    stdio: ['ignore', 'ignore', 'pipe', 'ipc'],
-  })
+  const child: ChildProcess = fork(
+    'tests/support/intake-host.ts',
+    [folder, kind, where, String(options.keepAliveS ?? 60)],
+    {
+      execArgv: [],
+      stdio: ['ignore', 'ignore', 'pipe', 'ipc'],
+    },
+  )
   const exit = once(child, 'exit')
   let up = false
   let messages = 0
+  let problem: string | null = 'not up yet'
   let said = ''
   child.stderr?.on('data', (chunk: Buffer) => (said += chunk.toString()))
   child.on('message', (news: HostNews) => {
     if (news.kind === 'up') up = true
+    else if (news.kind === 'front') ({ problem } = news)
     else if (news.kind === 'tally') ({ messages } = news)
   })
   const end = async (signal: 'SIGKILL' | 'SIGTERM'): Promise<void> => {
@@ -39,7 +47,7 @@ export function startIntake(
   }
   return {
     messages: () => messages,
-    isUp: () => up,
+    problem: () => problem,
     whenUp: async () =>
       void (await until(
         'the way in is open',
