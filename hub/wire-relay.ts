@@ -22,6 +22,7 @@ import type { ReadingStore } from './store/reading-store.ts'
 import { lockFolder } from './store/sqlite/lock-folder.ts'
 import { openCursorStore } from './store/sqlite/open-cursor-store.ts'
 import { openSpoolStore } from './store/sqlite/open-spool-store.ts'
+import { PROBE_ID } from './wire/topic.ts'
 
 const bad = (message: string): HubError => new HubError('HUB_CONFIG', message, { retry: false })
 
@@ -39,10 +40,12 @@ export function checkRole(config: Config): void {
       `LOAMLINE_ROLE=${role}: expected LOAMLINE_INFLUX_URL beside it, the InfluxDB through which processes hand ` +
         'readings over',
     )
-  if (role === 'ingest' && brokerClientId === DEFAULT_CLIENT_ID)
+  // An id that a probe could have would let that probe take the session over.
+  if (role === 'ingest' && (brokerClientId === DEFAULT_CLIENT_ID || PROBE_ID.test(brokerClientId)))
     throw bad(
-      'LOAMLINE_ROLE=ingest: expected a LOAMLINE_BROKER_CLIENT_ID, another for each ingest process and the same ' +
-        'whenever it starts: under it the broker keeps what comes while it is away',
+      'LOAMLINE_ROLE=ingest: expected a LOAMLINE_BROKER_CLIENT_ID that no probe can have, such as ingest-1, another ' +
+        'for each ingest process and the same whenever it starts: under it the broker keeps what comes while it is ' +
+        `away; got ${brokerClientId}`,
     )
 }
 const DEFAULT_CLIENT_ID = 'loamline-hub'

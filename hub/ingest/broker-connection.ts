@@ -41,8 +41,10 @@ export interface ConnectionOptions {
     readonly refusedVersion: boolean
     /** It hung up before it answered, as some brokers do on a version they do not know. */
     readonly hungUp: boolean
-    /** Another program signed in under the same client id. */
+    /** The broker said that another program signed in under the same client id. */
     readonly takenOver: boolean
+    /** It hung up on a hub that was in, and gave no reason. */
+    readonly thrownOut: boolean
     /** When the broker was last heard of, epoch ms. */
     readonly lastHeardAt: number | null
   }) => void
@@ -90,6 +92,7 @@ export function openConnection(options: ConnectionOptions): BrokerConnection {
   let reached = false
   let answered = false
   let takenOver = false
+  let failed = false
   let alive = true
   let paused = false
   let drained = !options.wasAwayLong
@@ -123,6 +126,7 @@ export function openConnection(options: ConnectionOptions): BrokerConnection {
     socket = dial(target, options.caFile)
     socket.on(target.encrypted ? 'secureConnect' : 'connect', () => (reached = true))
     socket.on('error', (error: NodeJS.ErrnoException) => {
+      failed = true
       problem = `broker ${target.address}: ${wording(error, options.caFile !== null)}`
     })
     return socket
@@ -212,16 +216,19 @@ export function openConnection(options: ConnectionOptions): BrokerConnection {
     if (reasonCode !== TAKEN_OVER) return
     takenOver = true
     problem =
-      `another program has signed in at broker ${target.address} as ${options.clientId}: each needs a ` +
+      `another program has signed in at broker ${target.address} as ${options.clientId}; each needs a ` +
       'LOAMLINE_BROKER_CLIENT_ID of its own'
   })
   client.on('error', (error: Error & { code?: number | string }) => {
+    failed = true
     if (typeof error.code === 'number') {
       answered = true
       refusedVersion = WRONG_VERSION.includes(error.code)
       problem = `broker ${target.address} refused the hub: ${error.message}`
     } else if (error.message.startsWith('connack timeout')) {
       problem = `broker ${target.address} did not answer within ${CONNECT_TIMEOUT_MS / SECOND} s`
+    } else if (error.message.startsWith('Keepalive timeout')) {
+      problem = `broker ${target.address} did not answer any more, though the connection stood`
     }
   })
   client.on('close', () => {
@@ -234,6 +241,7 @@ export function openConnection(options: ConnectionOptions): BrokerConnection {
       refusedVersion,
       hungUp: reached && !answered,
       takenOver,
+      thrownOut: upAt > 0 && !failed,
       lastHeardAt,
     })
   })
@@ -289,6 +297,11 @@ const WORDING: Readonly<Record<string, string>> = {
   ECONNREFUSED: 'nothing listens there (connection refused)',
   ENOTFOUND: 'no machine of that name',
   EAI_AGAIN: 'its name cannot be looked up at the moment',
+  ECONNRESET: 'the connection was reset',
+  EPIPE: 'the connection was reset',
+  ETIMEDOUT: 'it did not answer in time',
+  EHOSTUNREACH: 'there is no way to it through the network',
+  ENETUNREACH: 'there is no way to it through the network',
 }
 
 function wording(error: NodeJS.ErrnoException, withCa: boolean): string {

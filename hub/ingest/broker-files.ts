@@ -65,6 +65,8 @@ export function accessFile(user: string): string {
     '',
     `user ${user}`,
     `topic read ${PREFIX}/+/up/#`,
+    // Ingest processes hear their own word there, and so know when the backlog has been delivered.
+    `topic read ${PREFIX}/hub/ingest/#`,
     `topic write ${PREFIX}/+/dn/#`,
     `topic write ${PREFIX}/hub/#`,
     '',

@@ -30,6 +30,8 @@ export interface ExternalBrokerOptions {
   readonly sessionExpiryS?: number
   /** Only MQTT 5 will do. @default 3.1.1 is gone on with */
   readonly needsVersion5?: boolean
+  /** How soon a broker that says nothing any more is noticed, s. @default 60 */
+  readonly keepAliveS?: number
   readonly ingest: Pick<Ingest, 'ingest' | 'state'>
   readonly clock: Clock
   readonly log: IngestLog
@@ -39,6 +41,9 @@ export interface ExternalBrokerOptions {
 
 const BACK_OFF_FIRST_MS = 500
 const BACK_OFF_LAST_MS = 30 * SECOND
+/** A broker that hangs up so often within this time, and takes the hub back each time, prefers somebody else. */
+const THROWN_OUT_TIMES = 3
+const THROWN_OUT_WITHIN_MS = MINUTE
 /** A shorter absence cannot have held a reading back for longer than is tolerated anyway. */
 const SHORT_ABSENCE_MS = 2 * MINUTE
 
@@ -52,6 +57,7 @@ const SHORT_ABSENCE_MS = 2 * MINUTE
 export async function openExternalBroker(options: ExternalBrokerOptions): Promise<Front> {
   const { ingest, clock, log } = options
   const target = readBrokerUrl(options.url)
+  const clientId = options.clientId ?? 'loamline-hub'
   const state = createStateKeeper({ state: 'connecting', problem: null }, clock)
   const funnel = createFunnel({
     ingest: (batch) => ingest.ingest(batch),
@@ -63,13 +69,15 @@ export async function openExternalBroker(options: ExternalBrokerOptions): Promis
   let timer: NodeJS.Timeout | undefined
   let version: 5 | 4 = 5
   let lastHeardAt: number | null = null
+  /** When the broker hung up without a reason, the last few times, epoch ms. */
+  let thrownOut: readonly number[] = []
 
   function connect(): void {
     const opened = openConnection({
       target,
       caFile: options.caFile ?? null,
       version,
-      clientId: options.clientId ?? 'loamline-hub',
+      clientId,
       username: options.username ?? target.username,
       password: options.password ?? target.password,
       topics: options.topics ?? PROBE_TOPICS,
@@ -102,20 +110,30 @@ export async function openExternalBroker(options: ExternalBrokerOptions): Promis
           return
         }
         if (closed.hungUp && !fixed) version = version === 5 ? 4 : 5
-        state.set(
-          'down',
-          closed.refusedVersion && fixed
-            ? `broker ${target.address} does not speak MQTT 5, without which ingest processes cannot share`
-            : closed.problem,
-        )
+        const now = clock()
+        if (closed.thrownOut) thrownOut = [...thrownOut, now].slice(-THROWN_OUT_TIMES)
+        const thrownOutAgain =
+          closed.thrownOut &&
+          thrownOut.length === THROWN_OUT_TIMES &&
+          now - thrownOut[0]! < THROWN_OUT_WITHIN_MS
+        state.set('down', problemOf(closed.problem, closed.refusedVersion && fixed, thrownOutAgain))
         // Two programs under one name would go on throwing each other out.
-        if (closed.takenOver) backOffMs = BACK_OFF_LAST_MS
+        if (closed.takenOver || thrownOutAgain) backOffMs = BACK_OFF_LAST_MS
         // Spread the attempts, so that several hubs do not come back at the same moment.
         timer = setTimeout(connect, backOffMs * (0.8 + 0.4 * Math.random()))
         backOffMs = Math.min(backOffMs * 2, BACK_OFF_LAST_MS)
       },
     })
     connection = opened
+  }
+
+  function problemOf(problem: string, wrongVersion: boolean, thrownOutAgain: boolean): string {
+    if (wrongVersion)
+      return `broker ${target.address} does not speak MQTT 5, without which ingest processes cannot share`
+    return thrownOutAgain
+      ? `${problem} again and again. Does another program sign in there as ${clientId}? Each needs a ` +
+          'LOAMLINE_BROKER_CLIENT_ID of its own'
+      : problem
   }
 
   function send({ topic, payload, retain }: Downlink): void {
