@@ -68,7 +68,7 @@ async function startHost(kind: 'embedded' | 'external', where: string): Promise<
   child.on('message', (news: HostNews) => {
     if (news.kind === 'up') up = true
     else if (news.kind === 'tally') messages = news.messages
-    else stored = news.readings
+    else if (news.kind === 'stored') stored = news.readings
   })
   await until(
     'the way in is open',
