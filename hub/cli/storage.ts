@@ -81,7 +81,13 @@ export async function storageCommand({ env, configFile, args }: CommandContext):
   if (values.compact === true) {
     const bytes = await withProgress('given back', (at) =>
       folderOrHub<number>(config, {
-        folder: async ({ readings }) => (await upkeepOf(readings).shrink(at)).bytes,
+        folder: async ({ readings }) =>
+          (
+            await upkeepOf(readings).shrink({
+              ...at,
+              whole: !(await upkeepOf(readings).size()).shrinks,
+            })
+          ).bytes,
         hub: async (ask) => doneOf(await followJob(ask, await begin(ask, 'compact'), at)),
       }),
     )

@@ -4,5 +4,6 @@ import type { BenchPart } from './row.ts'
 export const PARTS: Readonly<Record<string, () => Promise<BenchPart>>> = {
   views: () => import('./views.ts'),
   analysis: () => import('./analysis.ts'),
+  memory: () => import('./memory.ts'),
   dashboard: () => import('./dashboard.ts'),
 }

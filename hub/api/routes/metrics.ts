@@ -1,6 +1,7 @@
 import type { FastifyPluginAsync } from 'fastify'
 import { Counter, Gauge, Registry } from 'prom-client'
 import { HubError } from '../../errors.ts'
+import { diskForecast } from '../../alerts/disk-forecast.ts'
 import { toInside } from '../../analysis/measure/units.ts'
 import type { ApiDeps } from '../deps.ts'
 import { healthNow } from './health.ts'
@@ -67,6 +68,14 @@ async function metricsNow(deps: ApiDeps): Promise<string> {
   )
   counter('rule_runs', 'Runs of all rules over one bed since the hub started.', rounds)
   gauge('live_pages', 'Pages that listen at the moment.', deps.live.readers())
+  const { disk } = health
+  gauge('disk_free_bytes', 'Free space where the data are.', disk?.freeBytes ?? null)
+  gauge('disk_size_bytes', 'Size of the disk the data are on.', disk?.totalBytes ?? null)
+  gauge(
+    'data_folder_bytes',
+    'Everything in the data folder.',
+    (await deps.hub().folderBytes?.()) ?? null,
+  )
   // When the store is away these would be zeros that are not true.
   if (health.store.state === 'up') {
     const { counts } = health
@@ -94,7 +103,7 @@ async function gardenMetrics(
   gauge: (name: string, help: string, rows: Rows) => void,
 ): Promise<void> {
   const { garden, readings } = deps
-  const [beds, probes, channels, latest, alarms, messages, routes] = await Promise.all([
+  const [beds, probes, channels, latest, alarms, messages, routes, days] = await Promise.all([
     garden.beds(),
     garden.probes(),
     garden.channels(),
@@ -102,7 +111,18 @@ async function gardenMetrics(
     garden.openAlarms(),
     garden.openMessages(),
     garden.routes(),
+    garden.storageDays(),
   ])
+  const forecast = diskForecast(days, now)
+  if (forecast.status === 'ok') {
+    gauge('disk_growth_bytes_per_day', 'How fast the free space falls.', [
+      [{}, forecast.disk.value],
+    ])
+    const { fullAt } = forecast
+    gauge('disk_full_time_seconds', 'When the disk is full at this pace, since 1970.', [
+      [{}, fullAt === null ? null : fullAt / 1000],
+    ])
+  }
   const tally = (of: readonly Labels[]): Rows => {
     const counts = new Map<string, readonly [Labels, number]>()
     for (const labels of of) {

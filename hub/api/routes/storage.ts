@@ -134,6 +134,12 @@ export function storageRoutes(deps: ApiDeps): FastifyPluginAsyncZod {
       },
       async (request, reply) => {
         const keeper = upkeep()
+        if (!(await keeper.size()).shrinks) {
+          throw new ApiProblem(
+            409,
+            say`This file of readings was begun by an older hub and gives nothing back while it is in use. Stop the hub once and run: npm run loamline -- storage --compact`,
+          )
+        }
         const started = jobs.start('compact', whoIs(request).name, async (at) => ({
           done: (await keeper.shrink(at)).bytes,
         }))

@@ -62,8 +62,11 @@ export interface Upkeep {
     readonly days: number
     readonly of: number
   }>
-  /** Gives emptied space back to the disk. Resolves to the bytes given back. */
-  shrink(at?: AtUpkeep): Promise<{ readonly bytes: number }>
+  /**
+   * Gives emptied space back to the disk. Resolves to the bytes given back; 0 where a file of an older hub cannot do that
+   * in slices. With `whole` such a file is written anew, once: that takes as much room again, and everything else waits.
+   */
+  shrink(at?: AtUpkeep & { readonly whole?: boolean }): Promise<{ readonly bytes: number }>
   /** For each probe that was ever thinned: before when, epoch ms. */
   thinnedTo(): Promise<ReadonlyMap<string, number>>
 }

@@ -1,4 +1,5 @@
 import { expect, test } from 'vitest'
+import { DAY } from '#hub/model/clock.ts'
 import { apiHost } from '../../support/api-host.ts'
 import { readOpenMetrics } from '../../support/open-metrics.ts'
 import { smallGarden, SMALL_GARDEN_NOW } from '../../support/small-garden.ts'
@@ -7,6 +8,15 @@ import { until } from '../../support/until.ts'
 test('OpenMetrics text by its grammar, with names that say their units', async () => {
   await using host = await apiHost(SMALL_GARDEN_NOW)
   const { bedId } = await smallGarden(host)
+  for (let day = 10; day >= 0; day--) {
+    await host.deps.garden.noteStorageDay({
+      at: SMALL_GARDEN_NOW - day * DAY,
+      usedBytes: 1e9,
+      freeBytes: 10e9 + day * 1e9,
+      totalBytes: 64e9,
+      readings: 1,
+    })
+  }
   host.evaluation.touch()
   await until('the bed was looked at', () => host.evaluation.latest(bedId)?.ph.status === 'ok')
   const answer = await host.app.inject({ url: '/metrics' })
@@ -31,6 +41,12 @@ test('OpenMetrics text by its grammar, with names that say their units', async (
   expect(value('loamline_bed_soil_ph', bed)).toBeGreaterThan(5)
   expect(value('loamline_bed_soil_temperature_celsius', bed)).toBeCloseTo(15)
   expect(value('loamline_probe_supply_volts', { probe: 'kes1' })).toBeCloseTo(3.7)
+  // Full when arithmetic says: 10 GB left, 1 GB a day.
+  expect(value('loamline_disk_growth_bytes_per_day')).toBeCloseTo(1e9, -3)
+  expect(value('loamline_disk_full_time_seconds')).toBeCloseTo(
+    (SMALL_GARDEN_NOW + 10 * DAY) / 1000,
+    0,
+  )
   // Nobody knows the moisture of a probe without dry and wet points.
   expect(value('loamline_bed_soil_moisture_ratio', bed)).toBeUndefined()
 })
