@@ -2,6 +2,7 @@ import { spotHistory } from '../analysis/measure/spot-history.ts'
 import { DAY, HOUR } from '../model/clock.ts'
 import type { Channel } from '../model/probe.ts'
 import type { Buckets } from '../model/series.ts'
+import { finestStep } from '../store/retention/finest-step.ts'
 import type { ReadingStore } from '../store/reading-store.ts'
 import type { Entity } from './data-model.ts'
 import type { GardenRecords, Stream } from './streams.ts'
@@ -80,6 +81,9 @@ export async function countByDays(readings: ReadingStore, scope: Scope): Promise
   const from = Math.max(EARLIEST, scope.from)
   const to = Math.min(LATEST, scope.to)
   if (from >= to) return 0
+  // Days still count readings that have become hours.
+  const probes = scope.streams.flatMap(channelsOf).map(({ probe }) => probe)
+  if ((await finestStep(readings, probes, from, 'raw')) !== 'raw') return null
   const [first, last] = [Math.ceil(from / DAY) * DAY, Math.floor(to / DAY) * DAY]
   const parts: { from: number; to: number; step: 'raw' | 'day' }[] =
     first > last

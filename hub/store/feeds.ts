@@ -1,4 +1,5 @@
 import { STEP_MS } from '../model/series.ts'
+import { finestStep } from './retention/finest-step.ts'
 import type { Bed } from '../model/bed.ts'
 import type { BedFeeds, SpotFeed } from '../model/feed.ts'
 import type { Placement } from '../model/probe.ts'
@@ -48,14 +49,15 @@ export function bucketRange(
 
 /**
  * Everything the probes of a bed sent while they sat in it, `from <= t < to`, epoch ms. For hours and
- * days the range should start and end with one.
+ * days the range should start and end with one. Raw readings that have become hours are told as hours, all of them:
+ * the step of the answer says so.
  */
 export async function loadFeeds(
   stores: { readonly readings: ReadingStore; readonly garden: GardenStore },
   bed: Bed,
   from: number,
   to: number,
-  step: Step,
+  wantedStep: Step,
 ): Promise<BedFeeds> {
   const { readings, garden } = stores
   const [spots, placements, channels, calibrations] = await Promise.all([
@@ -65,6 +67,9 @@ export async function loadFeeds(
     garden.calibrations(),
   ])
   const watched = channels.filter(({ senses }) => WATCHED.has(senses))
+  const spotIds = new Set(spots.map(({ id }) => id))
+  const sitting = placements.flatMap((p) => (spotIds.has(p.spotId) ? p.probe : []))
+  const step = await finestStep(readings, sitting, from, wantedStep)
 
   const wanted = spots.flatMap((spot) =>
     placements

@@ -22,6 +22,7 @@ import {
   type ProbeView,
 } from '../schemas/probe.ts'
 import { stepFor } from '../step-for.ts'
+import { finestStep } from '../../store/retention/finest-step.ts'
 import { toCalibration } from '../to-calibration.ts'
 import { accountView } from '../views/account.ts'
 import { toColumn } from '../views/column.ts'
@@ -188,7 +189,7 @@ export function probeRoutes(deps: ApiDeps): FastifyPluginAsyncZod {
         const found = (await garden.channels(id)).find((c) => c.name === channel)
         if (found === undefined)
           throw badValue('channel', say`expected a channel of ${id}, got ${shown(channel)}`)
-        const step = stepFor(from, to, points)
+        const step = await finestStep(deps.readings, [id], from, stepFor(from, to, points))
         const [buckets] = await deps.readings.buckets([{ probe: id, channel, from, to, step }])
         const thinned = thin(buckets!, points)
         return {
