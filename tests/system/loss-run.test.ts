@@ -1,5 +1,4 @@
 import { join } from 'node:path'
-import { DatabaseSync } from 'node:sqlite'
 import { expect, onTestFinished, test } from 'vitest'
 import { runFleet } from '#hub/demo/fleet.ts'
 import { openExternalBroker } from '#hub/ingest/external-broker.ts'
@@ -8,6 +7,7 @@ import type { Fault } from '#hub/simulator/faults.ts'
 import { fleetScenario } from '#hub/simulator/fleet-scenario.ts'
 import { openStores } from '#hub/store/open.ts'
 import { startBroker } from '../support/broker.ts'
+import { storedReadings } from '../support/stored-readings.ts'
 import { tempDir } from '../support/temp-dir.ts'
 import { until } from '../support/until.ts'
 
@@ -36,7 +36,7 @@ interface StoredRow {
   readonly boot: number
   readonly seq: number
   readonly at: number
-  readonly placed_by: number
+  readonly placedBy: number
   readonly st: number | null
 }
 
@@ -147,23 +147,11 @@ test('what the memory of a probe can hold is stored exactly once, whatever fails
   const end = clock()
   const wanted = [...taken].filter(([name, { at }]) => at < end && !forgotten.has(name))
   const file = join(folder.path, 'readings.db')
-  const stored = (): StoredRow[] => {
-    const db = new DatabaseSync(file, { readOnly: true })
-    try {
-      return db
-        .prepare(
-          `SELECT probe.name AS probe, boot, seq, coalesce(at, reading.t) AS at, placed_by,
-             CASE typeof(v) WHEN 'integer' THEN v / 10000.0 ELSE v END AS st
-           FROM reading JOIN probe ON probe.id = reading.probe
-             LEFT JOIN series ON series.probe = reading.probe AND channel = 'st'
-               AND timed = (placed_by <> 3)
-             LEFT JOIN r ON r.series = series.id AND r.t = reading.t`,
-        )
-        .all() as unknown as StoredRow[]
-    } finally {
-      db.close()
-    }
-  }
+  const stored = (): StoredRow[] =>
+    storedReadings(file).map(({ values, ...row }) => {
+      const st = values['st'] ?? NaN
+      return { ...row, st: Number.isNaN(st) ? null : st }
+    })
   const lacking = async (): Promise<readonly string[]> => {
     await hub!.stores.readings.settle()
     const have = new Set(stored().map((row) => nameOf(row.probe, row)))
@@ -212,13 +200,13 @@ test('what the memory of a probe can hold is stored exactly once, whatever fails
   const errors = (some: readonly StoredRow[]): number[] =>
     some.map((row) => Math.abs(row.at - taken.get(nameOf(row.probe, row))!.at) / SECOND)
   const all = errors(rows)
-  const late = errors(rows.filter(({ placed_by: how }) => how === 2))
+  const late = errors(rows.filter(({ placedBy: how }) => how === 2))
   console.log(
     `${taken.size} readings taken, ${forgotten.size} forgotten by probes, ${rows.length} stored; ` +
       `${JSON.stringify(figures)}; time error in s: all median ${median(all).toFixed(2)}, 95 % ` +
       `${share(all, 0.95).toFixed(2)}; ${late.length} late ones median ${median(late).toFixed(2)}, 95 % ` +
       `${share(late, 0.95).toFixed(2)}, most ${Math.max(...late).toFixed(2)}; bounded ` +
-      `${rows.filter(({ placed_by: how }) => how === 3).length}`,
+      `${rows.filter(({ placedBy: how }) => how === 3).length}`,
   )
   expect(late.length).toBeGreaterThan(50)
   expect(median(all)).toBeLessThan(5)

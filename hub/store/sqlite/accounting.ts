@@ -1,14 +1,14 @@
-import { PLACED_BY } from './packed-readings.ts'
+import { PLACED_BY } from './placed-by.ts'
 import type { PlacedBy } from '../../model/reading.ts'
 import type { Database } from './open-database.ts'
 
-/** What an account needs of a log row. */
+/** What an account needs of a reading. */
 interface Row {
   readonly probe: string
   readonly boot: number
   readonly at: number
-  readonly placed_by: number
-  readonly arrived_at: number
+  readonly placedBy: number
+  readonly arrivedAt: number
 }
 
 /** Counts of one slice, not yet in the database. */
@@ -42,7 +42,7 @@ export function accounting(db: Database) {
   return {
     open() {
       const sums = new Map<string, Sum>()
-      const sumOf = ({ probe, boot, arrived_at: at }: Row): Sum => {
+      const sumOf = ({ probe, boot, arrivedAt: at }: Row): Sum => {
         const key = `${probe}/${boot}`
         let sum = sums.get(key)
         if (sum === undefined) {
@@ -67,12 +67,12 @@ export function accounting(db: Database) {
         received(row: Row): void {
           const sum = sumOf(row)
           sum.received++
-          const placedBy = PLACED_BY[row.placed_by]!
+          const placedBy = PLACED_BY[row.placedBy]!
           sum.placed[placedBy]++
           // A file brings the past; nobody was late.
           if (placedBy === 'file') return
           const held = placedBy === 'anchors' || placedBy === 'bounded'
-          if (held || row.arrived_at - row.at > LATE_AFTER_MS) sum.late++
+          if (held || row.arrivedAt - row.at > LATE_AFTER_MS) sum.late++
         },
         repeated(row: Row): void {
           sumOf(row).duplicates++

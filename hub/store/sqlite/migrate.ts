@@ -25,8 +25,15 @@ export function newestLayout(database: 'garden' | 'readings'): number {
  * Brings the database to the newest `NNN-what.sql` of a folder, all missing files in one transaction: when
  * one fails, the database is as it was and the release before can still open it. A database that is newer
  * than the folder is refused and left as it is.
+ *
+ * @param code what SQL cannot do, by the number of the file it follows, in the same transaction
  */
-export function migrate(db: Database, folder: URL, file: string): void {
+export function migrate(
+  db: Database,
+  folder: URL,
+  file: string,
+  code: Readonly<Record<number, (db: Database) => void>> = {},
+): void {
   const steps = stepsIn(folder)
   const newest = steps.at(-1)?.version ?? 0
   const present = schemaVersion(db)
@@ -41,7 +48,10 @@ export function migrate(db: Database, folder: URL, file: string): void {
   const missing = steps.filter(({ version }) => version > present)
   if (missing.length === 0) return
   transact(db, () => {
-    for (const { name } of missing) db.exec(readFileSync(new URL(name, folder), 'utf8'))
+    for (const { name, version } of missing) {
+      db.exec(readFileSync(new URL(name, folder), 'utf8'))
+      code[version]?.(db)
+    }
     db.exec(`PRAGMA user_version = ${newest}`)
   })
 }

@@ -1,7 +1,7 @@
 import type { HubError } from '../../errors.ts'
 import { DAY } from '../../model/clock.ts'
 import { fromFault } from './fault.ts'
-import { packReadings } from './packed-readings.ts'
+import { packBatch } from './packed-intake.ts'
 import { startRemote } from './remote.ts'
 import type { ReadingStore, Settled } from '../reading-store.ts'
 import type { ReaderApi } from './reading-reader.ts'
@@ -57,15 +57,8 @@ export async function openReadingStore(file: string, watch: StoreWatch): Promise
 
   return {
     async append(batch) {
-      const readings = packReadings(batch.readings)
-      const packed = {
-        readings,
-        anchors: batch.anchors,
-        marks: batch.marks,
-        // A message's bytes are often a small view of a large buffer, which would be copied whole.
-        quarantined: batch.quarantined.map((q) => ({ ...q, payload: Uint8Array.from(q.payload) })),
-      }
-      await writer.call('append', [packed], [readings.numbers.buffer, readings.values.buffer])
+      const packed = packBatch(batch)
+      await writer.call('append', [packed], [packed.intake.buffer])
     },
     settle: () => writer.call('settle', []),
     onSettled(listener) {
@@ -103,7 +96,7 @@ export async function openReadingStore(file: string, watch: StoreWatch): Promise
         await writer.call('trimSpan', [span])
         for (let { from } = span; from < span.to && goOn();) {
           const to = Math.min(span.to, from + REBUILD_DAYS * DAY)
-          await writer.call('rebuildDays', [{ series: span.series, from, to }])
+          await writer.call('rebuildDays', [{ probe: span.probe, from, to }])
           days += (to - from) / DAY
           from = to
           tell?.(days / of)

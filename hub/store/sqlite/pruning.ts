@@ -1,51 +1,86 @@
+import { DAY, HOUR } from '../../model/clock.ts'
+import { cutBlock, decodeBlock, encodeBlock, positionOf } from './block.ts'
+import { dailyRows } from './daily-rows.ts'
 import { rowOf, rowsOf, transact } from './open-database.ts'
-import { markDirty, rollUps } from './roll-up.ts'
+import { startOf } from './roll-up.ts'
 import type { Database } from './open-database.ts'
-import type { DirtyBuckets } from './roll-up.ts'
+
+/** Blocks deleted in one transaction. */
+const SLICE = 50
 
 /**
  * Deletes readings older than a moment in bounded transactions, oldest of a probe first.
  *
- * @returns deletes at most `limit` readings of one probe and tells how many; 0 when none is left.
+ * @param changed told before blocks change
+ * @returns deletes some readings of one probe and tells how many; 0 when none is left.
  */
-export function pruning(db: Database): (before: number, limit: number) => number {
+export function pruning(db: Database, changed: () => void): (before: number) => number {
   const findProbe = db.prepare(
     `SELECT id FROM probe WHERE EXISTS (
-       SELECT 1 FROM reading WHERE reading.probe = probe.id AND t < ?
+       SELECT 1 FROM block WHERE block.probe = probe.id AND start < ?
      ) LIMIT 1`,
   )
-  const findLast = db.prepare(
-    `SELECT max(t) AS t FROM (
-       SELECT t FROM reading WHERE probe = ? AND t < ? ORDER BY t LIMIT ?
-     )`,
+  const findBlocks = db.prepare(
+    `SELECT id, start, n FROM block WHERE probe = ? AND start < ? ORDER BY start LIMIT ${SLICE}`,
   )
-  const dropReadings = db.prepare('DELETE FROM reading WHERE probe = ? AND t <= ?')
-  const findSeries = db.prepare('SELECT id, timed FROM series WHERE probe = ?')
-  const dropValues = db.prepare('DELETE FROM r WHERE series = ? AND t <= ?')
-  const dropHours = db.prepare('DELETE FROM hourly WHERE series = ? AND t <= ?')
-  const dropDays = db.prepare('DELETE FROM daily WHERE series = ? AND t <= ?')
-  const dropLatest = db.prepare('DELETE FROM latest WHERE series = ? AND t <= ?')
+  const findCut = db.prepare(
+    `SELECT id, probe, start, n, body FROM block
+     WHERE probe IN (SELECT id FROM probe) AND start >= ? AND start < ? AND thinned = 0
+     ORDER BY probe, start`,
+  )
+  const dropBlock = db.prepare('DELETE FROM block WHERE id = ?')
+  const dropSpans = db.prepare('DELETE FROM span WHERE block = ?')
+  const setBlock = db.prepare('UPDATE block SET n = ?, body = ? WHERE id = ?')
+  const ofProbe = 'series IN (SELECT id FROM series WHERE probe = ?) AND t < ?'
+  const dropHours = db.prepare(`DELETE FROM hourly WHERE ${ofProbe}`)
+  const dropDays = db.prepare(`DELETE FROM daily WHERE ${ofProbe}`)
+  const dropLatest = db.prepare(`DELETE FROM latest WHERE ${ofProbe}`)
   const addTally = db.prepare(`UPDATE tally SET n = n - ? WHERE name = 'readings'`)
-  const rollUp = rollUps(db)
+  const daily = dailyRows(db)
 
-  return (before, limit) =>
-    transact(db, () => {
-      const probe = rowOf<{ id: number }>(findProbe, before)
-      if (probe === null) return 0
-      const last = rowOf<{ t: number }>(findLast, probe.id, before, limit)?.t ?? -Infinity
-      const { changes } = dropReadings.run(probe.id, last)
-      const dirty: DirtyBuckets = new Map()
-      for (const { id, timed } of rowsOf<{ id: number; timed: number }>(findSeries, probe.id)) {
-        dropValues.run(id, last)
-        if (timed === 0) continue
-        dropHours.run(id, last)
-        dropDays.run(id, last)
-        dropLatest.run(id, last)
-        // What is left of the bucket that the cut goes through.
-        markDirty(dirty, id, last)
+  function wholeDays(probe: number, day: number): number {
+    const some = rowsOf<{ id: number; start: number; n: number }>(findBlocks, probe, day)
+    for (const { id } of some) {
+      dropSpans.run(id)
+      dropBlock.run(id)
+    }
+    const end = some.length < SLICE ? day : startOf(some.at(-1)?.start ?? 0, DAY)
+    for (const drop of [dropHours, dropDays, dropLatest]) drop.run(probe, end)
+    return some.reduce((sum, { n }) => sum + n, 0)
+  }
+
+  /** The part before a moment of the day that holds it, of the first probe that has one. */
+  function partOfDay(day: number, before: number): number {
+    for (const one of rowsOf<{ id: number; probe: number; start: number; body: Uint8Array }>(
+      findCut,
+      day,
+      before,
+    )) {
+      const block = decodeBlock(one.body)
+      const n = positionOf(block, before)
+      if (n === 0) continue
+      cutBlock(block, 0, n)
+      // Its spans may reach too far now: they only say where to look.
+      if (block.t.length > 0) setBlock.run(block.t.length, encodeBlock(block), one.id)
+      else {
+        dropSpans.run(one.id)
+        dropBlock.run(one.id)
       }
-      rollUp(dirty)
-      addTally.run(changes)
-      return Number(changes)
+      dropHours.run(one.probe, startOf(before, HOUR))
+      dropLatest.run(one.probe, before)
+      daily.remake(one.probe, day)
+      return n
+    }
+    return 0
+  }
+
+  return (before) =>
+    transact(db, () => {
+      changed()
+      const day = startOf(before, DAY)
+      const probe = rowOf<{ id: number }>(findProbe, day)
+      const gone = probe === null ? partOfDay(day, before) : wholeDays(probe.id, day)
+      if (gone > 0) addTally.run(gone)
+      return gone
     })
 }

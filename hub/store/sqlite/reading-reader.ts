@@ -1,39 +1,17 @@
 import { openDatabase, rowOf, rowsOf } from './open-database.ts'
-import { PLACED_BY } from './packed-readings.ts'
+import { decodeBlock } from './block.ts'
+import { PLACED_BY } from './placed-by.ts'
 import { valueOf } from './scaled.ts'
+import { seriesReader } from './series-reader.ts'
 import { Parcel, serve } from './serve.ts'
 import type { BootAccount, PlacedReading } from '../../model/reading.ts'
-import type { Buckets, BucketQuery, Step } from '../../model/series.ts'
+import type { Buckets, BucketQuery } from '../../model/series.ts'
 import type { IntakeCounts, LatestValue, QuarantineRow } from '../reading-store.ts'
-import type { Statement } from './open-database.ts'
-
-/** Rows taken from the database at a time. */
-const PAGE = 8192
-
-type Row = readonly (number | null)[]
 
 function openReader(file: string) {
   const db = openDatabase(file, { readOnly: true, cacheKiB: 32_768 })
 
-  const columns = (table: string): string =>
-    table === 'r' ? `t, (v IS NOT NULL), ${valueOf('v')}` : 't, n, low, mean, high, median'
-  const page = (table: string): Statement => {
-    const statement = db.prepare(
-      `SELECT ${columns(table)} FROM ${table} WHERE series = ? AND t >= ? AND t < ?
-       ORDER BY t LIMIT ${PAGE}`,
-    )
-    statement.setReturnArrays(true)
-    return statement
-  }
-  const pages: Readonly<Record<Step, Statement>> = {
-    raw: page('r'),
-    hour: page('hourly'),
-    day: page('daily'),
-  }
-  const findSeries = db.prepare(
-    `SELECT series.id FROM series JOIN probe ON probe.id = series.probe
-     WHERE probe.name = ? AND channel = ? AND timed = 1`,
-  )
+  const answers = seriesReader(db)
   const findLatest = db.prepare(
     `SELECT probe.name AS probe, channel, t AS at, ${valueOf('v')} AS value
      FROM latest JOIN series ON series.id = latest.series JOIN probe ON probe.id = series.probe
@@ -66,52 +44,19 @@ function openReader(file: string) {
   )
 
   const findNewest = db.prepare(
-    `SELECT boot, seq, coalesce(at, t) AS at, arrived_at AS arrivedAt, placed_by AS placedBy,
-       flags
-     FROM reading WHERE probe = (SELECT id FROM probe WHERE name = ?)
-     ORDER BY t DESC LIMIT CAST(? AS INTEGER)`,
+    `SELECT body FROM block WHERE probe = (SELECT id FROM probe WHERE name = ?) ORDER BY start DESC`,
   )
-
-  /** All rows of the range in pages; an unknown series has none. */
-  const pagesIn = ({ probe, channel, from, to, step }: BucketQuery): Row[][] => {
-    const series = rowOf<{ id: number }>(findSeries, probe, channel)
-    if (series === null) return []
-    const all: Row[][] = []
-    for (let next = from; ;) {
-      const some = pages[step].all(series.id, next, to) as unknown as Row[]
-      all.push(some)
-      if (some.length < PAGE) return all
-      next = (some.at(-1)?.[0] ?? to) + 1
-    }
-  }
-
-  const answer = (query: BucketQuery): Buckets => {
-    const { step } = query
-    const all = pagesIn(query)
-    const length = all.reduce((sum, { length: some }) => sum + some, 0)
-    const column = (position: number): Float64Array<ArrayBuffer> => {
-      const values = new Float64Array(length)
-      let i = 0
-      for (const rows of all) for (const row of rows) values[i++] = row[position] ?? NaN
-      return values
-    }
-    const [time, count, first] = [column(0), column(1), column(2)]
-    // A reading is its own least, mean, most and median: one column, not four copies of it.
-    return step === 'raw'
-      ? { step, time, count, min: first, mean: first, max: first, median: first }
-      : { step, time, count, min: first, mean: column(3), max: column(4), median: column(5) }
-  }
 
   return {
     buckets(queries: readonly BucketQuery[]): Parcel<Buckets[]> {
       // One transaction: all answers show the same moment.
       db.exec('BEGIN')
       try {
-        const answers = queries.map(answer)
-        const buffers = answers.flatMap((b) =>
+        const told = answers(queries)
+        const buffers = told.flatMap((b) =>
           [b.time, b.count, b.min, b.mean, b.max, b.median].map(({ buffer }) => buffer),
         )
-        return new Parcel(answers, [...new Set(buffers)] as ArrayBuffer[])
+        return new Parcel(told, [...new Set(buffers)] as ArrayBuffer[])
       } finally {
         db.exec('COMMIT')
       }
@@ -147,10 +92,24 @@ function openReader(file: string) {
         ...rest,
         placed: { arrival, device, anchors, bounded, file },
       })),
-    newest: (probe: string, limit: number): PlacedReading[] =>
-      rowsOf<Omit<PlacedReading, 'placedBy'> & { placedBy: number }>(findNewest, probe, limit).map(
-        (row) => ({ ...row, placedBy: PLACED_BY[row.placedBy]! }),
-      ),
+    newest(probe: string, limit: number): PlacedReading[] {
+      const rows: PlacedReading[] = []
+      for (const { body } of findNewest.iterate(probe) as Iterable<{ body: Uint8Array }>) {
+        const block = decodeBlock(body)
+        for (let i = block.t.length - 1; i >= 0 && rows.length < limit; i--) {
+          rows.push({
+            boot: block.boot[i]!,
+            seq: block.seq[i]!,
+            at: block.at[i]!,
+            arrivedAt: block.arrivedAt[i]!,
+            placedBy: PLACED_BY[block.placedBy[i]!]!,
+            flags: block.flags[i]!,
+          })
+        }
+        if (rows.length >= limit) break
+      }
+      return rows
+    },
     close: (): void => db.close(),
   }
 }

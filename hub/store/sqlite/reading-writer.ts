@@ -1,25 +1,19 @@
 import { HubError } from '../../errors.ts'
+import { decodeBlock } from './block.ts'
 import { storeError, toFault } from './fault.ts'
 import { migrate } from './migrate.ts'
 import { openDatabase, rowOf, rowsOf, transact } from './open-database.ts'
-import { PLACED_BY, unpackReadings } from './packed-readings.ts'
+import { PLACED_BY } from './placed-by.ts'
 import { pruning } from './pruning.ts'
-import { rebuilding, type SeriesSpan } from './rebuilding.ts'
+import { rebuilding, type ProbeSpan } from './rebuilding.ts'
 import { serve } from './serve.ts'
 import { settleSchedule } from './settle-schedule.ts'
 import { settling } from './settling.ts'
-import type { Anchor, BootMark, Quarantined } from '../../model/reading.ts'
+import { packIntoBlocks } from './to-blocks.ts'
+import type { Anchor, BootMark } from '../../model/reading.ts'
 import type { BootMemory, Settled } from '../reading-store.ts'
 import type { Fault } from './fault.ts'
-import type { PackedReadings } from './packed-readings.ts'
-
-/** An intake batch on its way to this thread. */
-export interface PackedBatch {
-  readonly readings: PackedReadings
-  readonly anchors: readonly Anchor[]
-  readonly marks: readonly BootMark[]
-  readonly quarantined: readonly Quarantined[]
-}
+import type { PackedBatch } from './packed-intake.ts'
 
 /** What this thread tells without being asked. */
 export type WriterEvent =
@@ -27,19 +21,14 @@ export type WriterEvent =
   | { readonly kind: 'trouble'; readonly fault: Fault }
 
 const ARRIVAL = PLACED_BY.indexOf('arrival')
-/** Readings of a boot, from its newest back, among which a live one is looked for. */
-const NEWEST_LOOKED_AT = 1000
-/** Rows in one piece of work: what an append may have to wait for. */
-const SLICE = 2000
+/** Blocks of a boot, from its newest back, in which a live reading is looked for. */
+const BLOCKS_LOOKED_AT = 20
 
 function openWriter(file: string, emit: (event: WriterEvent) => void) {
   const db = openDatabase(file, { cacheKiB: 65_536 })
-  migrate(db, new URL('../migrations/readings/', import.meta.url), file)
+  migrate(db, new URL('../migrations/readings/', import.meta.url), file, { 3: packIntoBlocks })
 
-  const addLog = db.prepare(
-    `INSERT INTO log (probe, boot, seq, uptime, at, placed_by, arrived_at, device_at, flags, vals)
-     VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`,
-  )
+  const addLog = db.prepare('INSERT INTO log (readings, body) VALUES (?, ?)')
   // Of two arrivals in the same second of uptime the earlier was on its way for less time.
   const addAnchor = db.prepare(
     `INSERT INTO anchor VALUES (?, ?, ?, ?)
@@ -64,28 +53,17 @@ function openWriter(file: string, emit: (event: WriterEvent) => void) {
      ORDER BY uptime`,
   )
   const findAhead = db.prepare(
-    `SELECT seq FROM reading WHERE probe = (SELECT id FROM probe WHERE name = ?1)
-       AND boot = ?2 AND seq > ?3
-     UNION
-     SELECT seq FROM log WHERE i > (SELECT i FROM cursor WHERE name = 'settled')
-       AND probe = ?1 AND boot = ?2 AND seq > ?3
-     ORDER BY seq`,
+    `SELECT body FROM span JOIN block ON block.id = span.block
+     WHERE span.probe = (SELECT id FROM probe WHERE name = ?1) AND boot = ?2 AND high > ?3`,
   )
-  // The probe sends in order, so the newest live reading stands near the end of its boot.
-  const findNewest = db.prepare(
-    `SELECT uptime AS uptimeS, at FROM (
-       SELECT * FROM (
-         SELECT uptime, arrived_at AS at, placed_by FROM reading
-         WHERE probe = (SELECT id FROM probe WHERE name = ?1) AND boot = ?2
-         ORDER BY seq DESC LIMIT ${NEWEST_LOOKED_AT}
-       )
-       UNION ALL
-       SELECT uptime, arrived_at, placed_by FROM log
-       WHERE i > (SELECT i FROM cursor WHERE name = 'settled') AND probe = ?1 AND boot = ?2
-     ) WHERE placed_by = ${ARRIVAL} ORDER BY uptime DESC, at LIMIT 1`,
+  // The probe sends in order, so its newest live reading is among its highest numbers.
+  const findHighest = db.prepare(
+    `SELECT body FROM span JOIN block ON block.id = span.block
+     WHERE span.probe = (SELECT id FROM probe WHERE name = ?1) AND boot = ?2 ORDER BY high DESC
+     LIMIT ${BLOCKS_LOOKED_AT}`,
   )
-  const settleSlice = settling(db)
-  const pruneSlice = pruning(db)
+  const settle = settling(db)
+  const pruneSlice = pruning(db, settle.forget)
   const rebuild = rebuilding(db)
 
   const touched = { probes: new Set<string>(), from: Infinity, to: -Infinity }
@@ -93,7 +71,7 @@ function openWriter(file: string, emit: (event: WriterEvent) => void) {
   const schedule = settleSchedule({
     settled,
     slice() {
-      const slice = settleSlice(SLICE)
+      const slice = settle.slice()
       if (slice === null) return null
       for (const probe of slice.probes) touched.probes.add(probe)
       touched.from = Math.min(touched.from, slice.from)
@@ -116,51 +94,63 @@ function openWriter(file: string, emit: (event: WriterEvent) => void) {
   })
   schedule.grew(rowOf<{ i: number | null }>(findLast)?.i ?? 0)
 
+  /** Uptime and arrival of the newest reading placed by its arrival. */
+  function newestLive(probe: string, boot: number): BootMemory['newest'] {
+    for (const { body } of findHighest.iterate(probe, boot) as Iterable<{ body: Uint8Array }>) {
+      const block = decodeBlock(body)
+      let newest: BootMemory['newest'] = null
+      block.uptime.forEach((uptimeS, i) => {
+        if (block.boot[i] !== boot || block.placedBy[i] !== ARRIVAL) return
+        const at = block.arrivedAt[i]!
+        const later = newest === null || uptimeS > newest.uptimeS
+        if (later || (uptimeS === newest?.uptimeS && at < newest.at)) newest = { uptimeS, at }
+      })
+      if (newest !== null) return newest
+    }
+    return null
+  }
+
   return {
     append(batch: PackedBatch): void {
       const last = transact(db, () => {
-        let row: number | bigint = 0
-        for (const r of unpackReadings(batch.readings)) {
-          row = addLog.run(
-            r.probe,
-            r.boot,
-            r.seq,
-            r.uptime,
-            r.at,
-            r.placedBy,
-            r.arrivedAt,
-            r.deviceAt,
-            r.flags,
-            r.vals,
-          ).lastInsertRowid
-        }
-        for (const a of batch.anchors) addAnchor.run(a.probe, a.boot, a.uptimeS, a.at)
-        for (const m of batch.marks) {
+        const row =
+          batch.intake.length === 0 ? 0 : addLog.run(batch.readings, batch.intake).lastInsertRowid
+        // What is written off is counted at once; everything else of a mark may wait for settling.
+        for (const m of batch.lossy) {
           setMark.run(m.probe, m.boot, m.top, m.lost, m.lastAt, m.missing, m.highest)
         }
+        for (const a of batch.anchors) addAnchor.run(a.probe, a.boot, a.uptimeS, a.at)
         for (const q of batch.quarantined) {
           addQuarantine.run(q.arrivedAt, q.topic, q.payload, q.reason)
         }
         if (batch.quarantined.length > 0) addTally.run(batch.quarantined.length, 'quarantined')
         return Number(row)
       })
-      schedule.grew(last)
+      schedule.grew(last, batch.readings)
     },
     settle: (): Promise<void> => schedule.settle(),
-    recall(probe: string, boot: number): BootMemory {
+    async recall(probe: string, boot: number): Promise<BootMemory> {
+      await schedule.settle()
       const mark = rowOf<BootMark>(findMark, probe, boot)
-      const ahead = rowsOf<{ seq: number }>(findAhead, probe, boot, mark?.top ?? -1)
+      const top = mark?.top ?? -1
+      const ahead: number[] = []
+      for (const { body } of rowsOf<{ body: Uint8Array }>(findAhead, probe, boot, top)) {
+        const block = decodeBlock(body)
+        block.seq.forEach((seq, i) => {
+          if (block.boot[i] === boot && seq > top) ahead.push(seq)
+        })
+      }
       return {
         mark,
-        ahead: ahead.map(({ seq }) => seq),
+        ahead: ahead.sort((a, b) => a - b),
         anchors: rowsOf<Anchor>(findAnchors, probe, boot),
-        newest: rowOf<{ uptimeS: number; at: number }>(findNewest, probe, boot),
+        newest: newestLive(probe, boot),
       }
     },
-    prune: (before: number): number => pruneSlice(before, SLICE),
-    spans: (): SeriesSpan[] => rebuild.spans(),
-    trimSpan: (span: SeriesSpan): void => rebuild.trim(span),
-    rebuildDays: (stretch: SeriesSpan): void => rebuild.days(stretch),
+    prune: (before: number): number => pruneSlice(before),
+    spans: (): ProbeSpan[] => rebuild.spans(),
+    trimSpan: (span: ProbeSpan): void => rebuild.trim(span),
+    rebuildDays: (stretch: ProbeSpan): void => rebuild.days(stretch),
     async close(): Promise<void> {
       await schedule.stop()
       db.close()

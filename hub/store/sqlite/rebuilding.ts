@@ -1,54 +1,53 @@
 import { DAY } from '../../model/clock.ts'
+import { dailyRows } from './daily-rows.ts'
 import { rowsOf, transact } from './open-database.ts'
-import { markDirty, rollUps, startOf } from './roll-up.ts'
+import { startOf } from './roll-up.ts'
 import type { Database } from './open-database.ts'
-import type { DirtyBuckets } from './roll-up.ts'
 
-/** The UTC days that a series has readings in, from the first to the day after the last, epoch ms. */
-export interface SeriesSpan {
-  readonly series: number
+/** The UTC days that a probe has readings in, from the first to the day after the last, epoch ms. */
+export interface ProbeSpan {
+  readonly probe: number
   readonly from: number
   readonly to: number
 }
 
-/** Makes hourly and daily rows anew out of the readings, a stretch at a time. */
+/** Makes the rows of days anew out of the readings, a stretch at a time. Hours are made when they are read. */
 export function rebuilding(db: Database): {
-  spans(): SeriesSpan[]
+  spans(): ProbeSpan[]
   /** Drops what stands outside of a span: rows of readings that are gone. */
-  trim(span: SeriesSpan): void
+  trim(span: ProbeSpan): void
   /** Makes the days of a stretch anew; whole UTC days. */
-  days(stretch: SeriesSpan): void
+  days(stretch: ProbeSpan): void
 } {
   const findSpans = db.prepare(
-    `SELECT id AS series, (SELECT min(t) FROM r WHERE series = series.id) AS first,
-       (SELECT max(t) FROM r WHERE series = series.id) AS last
-     FROM series WHERE timed = 1 ORDER BY id`,
+    `SELECT id AS probe, (SELECT min(start) FROM block WHERE probe = probe.id) AS first,
+       (SELECT max(start) FROM block WHERE probe = probe.id) AS last
+     FROM probe ORDER BY id`,
   )
-  const tables = ['hourly', 'daily'].map((table) => ({
-    outside: db.prepare(`DELETE FROM ${table} WHERE series = ? AND (t < ? OR t >= ?)`),
-    inside: db.prepare(`DELETE FROM ${table} WHERE series = ? AND t >= ? AND t < ?`),
-  }))
-  const rollUp = rollUps(db)
+  const outside = ['hourly', 'daily'].map((table) =>
+    db.prepare(
+      `DELETE FROM ${table} WHERE series IN (SELECT id FROM series WHERE probe = ?)
+       AND (t < ? OR t >= ?)`,
+    ),
+  )
+  const daily = dailyRows(db)
   return {
     spans: () =>
-      rowsOf<{ series: number; first: number | null; last: number | null }>(findSpans).map(
-        ({ series, first, last }) => ({
-          series,
+      rowsOf<{ probe: number; first: number | null; last: number | null }>(findSpans).map(
+        ({ probe, first, last }) => ({
+          probe,
           from: first === null ? 0 : startOf(first, DAY),
           to: last === null ? 0 : startOf(last, DAY) + DAY,
         }),
       ),
-    trim({ series, from, to }) {
+    trim({ probe, from, to }) {
       transact(db, () => {
-        for (const { outside } of tables) outside.run(series, from, to)
+        for (const drop of outside) drop.run(probe, from, to)
       })
     },
-    days({ series, from, to }) {
+    days({ probe, from, to }) {
       transact(db, () => {
-        for (const { inside } of tables) inside.run(series, from, to)
-        const dirty: DirtyBuckets = new Map()
-        for (let hour = from; hour < to; hour += DAY / 24) markDirty(dirty, series, hour)
-        rollUp(dirty)
+        for (let day = from; day < to; day += DAY) daily.remake(probe, day)
       })
     },
   }

@@ -1,7 +1,7 @@
 import { setImmediate as nextTurn } from 'node:timers/promises'
 import { HubError } from '../../errors.ts'
 
-/** When settling runs. Times in ms, `backlog` in log rows. */
+/** When settling runs. Times in ms, `BACKLOG` in readings. */
 const IDLE = 120
 const LATEST = 1000
 const BACKLOG = 20_000
@@ -10,8 +10,8 @@ const RETRY = 2000
 const REST = 5
 
 export interface SettleSchedule {
-  /** Tells that the log grew to row `last`. */
-  readonly grew: (last: number) => void
+  /** Tells that the log grew to row `last`, by so many readings. */
+  readonly grew: (last: number, readings?: number) => void
   /**
    * Resolves once everything up to the newest row known is settled. Rejects with what a slice threw, and
    * with HUB_STORE_UNAVAILABLE when stopped before.
@@ -42,6 +42,7 @@ export function settleSchedule(options: {
   let timer: NodeJS.Timeout | null = null
   let running: Promise<void> | null = null
   let firstWaiting = 0
+  let readingsWaiting = 0
   let restUntil = 0
   let retryAt = 0
   let stopped = false
@@ -60,6 +61,7 @@ export function settleSchedule(options: {
       throw error
     } finally {
       options.done()
+      if (settled >= known) readingsWaiting = 0
       const end = performance.now()
       restUntil = end + REST * (end - start)
       firstWaiting = 0
@@ -77,7 +79,7 @@ export function settleSchedule(options: {
     if (stopped || settled >= known) return
     const now = performance.now()
     if (firstWaiting === 0) firstWaiting = now
-    const crowded = known - settled > BACKLOG
+    const crowded = readingsWaiting > BACKLOG
     const wait = crowded
       ? 0
       : Math.max(0, Math.min(Math.max(IDLE, restUntil - now), firstWaiting + LATEST - now))
@@ -92,9 +94,10 @@ export function settleSchedule(options: {
   }
 
   return {
-    grew(last) {
+    grew(last, readings = last - known) {
       if (last <= known) return
       known = last
+      readingsWaiting += readings
       if (running === null) plan()
     },
     async settle() {

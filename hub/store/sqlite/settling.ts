@@ -1,30 +1,17 @@
 import { accounting } from './accounting.ts'
-import { PLACED_BY, unpackValues } from './packed-readings.ts'
+import { dailyRows } from './daily-rows.ts'
 import { rowOf, rowsOf, transact } from './open-database.ts'
-import { markDirty, rollUps } from './roll-up.ts'
-import { toStored, valueOf } from './scaled.ts'
-import type { ChannelValue } from '../../model/reading.ts'
+import { unpackIntake } from './packed-intake.ts'
+import { BOUNDED, PLACED_BY } from './placed-by.ts'
+import { blockStore } from './probe-blocks.ts'
+import { toStored } from './scaled.ts'
+import { ABSENT } from './value-column.ts'
+import type { BootMark } from '../../model/reading.ts'
+import type { DayPart } from './daily-rows.ts'
+import type { KeptReading } from './kept-reading.ts'
 import type { Database } from './open-database.ts'
-import type { DirtyBuckets } from './roll-up.ts'
-
-interface LogRow {
-  readonly i: number
-  readonly probe: string
-  readonly boot: number
-  readonly seq: number
-  readonly uptime: number
-  readonly at: number
-  readonly placed_by: number
-  readonly arrived_at: number
-  readonly device_at: number | null
-  readonly flags: number
-  readonly vals: Uint8Array
-}
-
-interface Kept {
-  readonly t: number
-  readonly uptime: number
-}
+import type { IntakeRow } from './packed-intake.ts'
+import type { OpenBlock, ProbeBlocks } from './probe-blocks.ts'
 
 /** What one slice moved. */
 export interface Slice {
@@ -36,23 +23,53 @@ export interface Slice {
   readonly to: number
 }
 
+export interface Settling {
+  /** Does one short piece of the work; null when nothing is left. */
+  readonly slice: () => Slice | null
+  /**
+   * Takes in readings of a probe that another place has kept already, at the moments they have there, unless
+   * they are known; nobody hears of them. Returns how many were not known.
+   */
+  readonly learn: (probe: string, readings: readonly KeptReading[]) => number
+  /** Somebody else changes blocks: what is remembered of them is read anew. */
+  readonly forget: () => void
+}
+
+export interface SettlingOptions {
+  /** Hears of every reading that is kept, once, within the transaction that keeps it. */
+  readonly onKept?: ((probe: string, readings: readonly KeptReading[]) => void) | undefined
+}
+
+/** Readings gone through in one run, so that each block is written once for many of them. */
+const RUN = 20_000
+/** Log rows of a probe are in one transaction; after this many ms no further probe is added to it. */
+const SLICE_MS = 4
+/** Readings that blocks kept in memory may hold together. */
+const REMEMBERED = 200_000
 /** Name of the channel that holds the spread of another. */
 const SPREAD = '.s'
-const BOUNDED = PLACED_BY.indexOf('bounded')
+
+/** What of a run belongs to one probe, in the order of the log. */
+interface Share {
+  readonly name: string
+  readonly rows: (IntakeRow & { readonly i: number })[]
+  readonly marks: Map<number, BootMark>
+}
 
 /** What differs between a reading that is kept and one of the same name; null when it is the same again. */
 function contradiction(
-  kept: Kept,
-  before: ReadonlyMap<string, number>,
-  row: LogRow,
-  values: readonly ChannelValue[],
+  { block, thinned }: OpenBlock,
+  position: number,
+  row: IntakeRow,
 ): string | null {
-  if (kept.uptime !== row.uptime) return `uptime ${kept.uptime} s before, ${row.uptime} s now`
-  for (const { channel, value } of values) {
-    const first = before.get(channel)
+  const uptime = block.uptime[position]
+  if (uptime !== row.uptime) return `uptime ${uptime} s before, ${row.uptime} s now`
+  if (thinned) return null
+  for (const [channel, value] of row.values) {
+    const first = block.values.get(channel)?.[position] ?? ABSENT
     // A batch has no room for spreads: what came in one first may be told with them afterwards.
-    if (first === undefined && channel.endsWith(SPREAD)) continue
-    if (first === undefined) return `'${channel}' absent before, ${value} now`
+    if (first === ABSENT && channel.endsWith(SPREAD)) continue
+    if (first === ABSENT) return `'${channel}' absent before, ${value} now`
     if (first !== value && !(Number.isNaN(first) && Number.isNaN(value))) {
       return `'${channel}' ${first} before, ${value} now`
     }
@@ -61,223 +78,322 @@ function contradiction(
 }
 
 /**
- * Moves log rows, in log order, into the tables that are read from. The first arrival of a
+ * Moves what the log holds, in log order, into the tables that are read from. The first arrival of a
  * (probe, boot, seq) wins; the same again is counted; other content under the same name goes to
  * quarantine. A repetition may leave channels, flags and the probe's clock out, as a batch does.
  *
- * @returns moves at most `limit` rows in one transaction; null when nothing was left.
+ * A run takes a stretch of the log and goes probe by probe, some in each transaction. Each probe knows how far
+ * it is, so that a run that was broken off does nothing twice; the cursor of the log moves with the last probe.
  */
-export function settling(db: Database): (limit: number) => Slice | null {
-  const readLog = db.prepare(
-    `SELECT * FROM log WHERE i > (SELECT i FROM cursor WHERE name = 'settled') ORDER BY i LIMIT ?`,
-  )
+export function settling(db: Database, options: SettlingOptions = {}): Settling {
+  const readLog = db.prepare(`SELECT i, readings, body FROM log WHERE i > ? ORDER BY i LIMIT 64`)
+  const findCursor = db.prepare(`SELECT i FROM cursor WHERE name = 'settled'`)
   const moveCursor = db.prepare(`UPDATE cursor SET i = ? WHERE name = 'settled'`)
   const trimLog = db.prepare('DELETE FROM log WHERE i <= (SELECT min(i) FROM cursor)')
-  const findProbe = db.prepare('SELECT id FROM probe WHERE name = ?')
+  const findProbe = db.prepare('SELECT id, settled_to AS settledTo FROM probe WHERE name = ?')
   const addProbe = db.prepare('INSERT INTO probe (name) VALUES (?) RETURNING id')
+  const setSettled = db.prepare('UPDATE probe SET settled_to = ? WHERE id = ?')
   const findSeries = db.prepare(
-    'SELECT id FROM series WHERE probe = ? AND channel = ? AND timed = ?',
+    'SELECT id FROM series WHERE probe = ? AND channel = ? AND timed = 1',
   )
   const addSeries = db.prepare(
-    'INSERT INTO series (probe, channel, timed) VALUES (?, ?, ?) RETURNING id',
+    'INSERT INTO series (probe, channel, timed) VALUES (?, ?, 1) RETURNING id',
   )
-  const addReading = db.prepare(
-    'INSERT INTO reading VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?) ON CONFLICT DO NOTHING',
-  )
-  const findReading = db.prepare(
-    'SELECT t, uptime FROM reading WHERE probe = ? AND boot = ? AND seq = ?',
-  )
-  // The first free millisecond after a run of taken ones.
-  const findFree = db.prepare(
-    `SELECT t + 1 AS t FROM reading AS taken WHERE probe = ?1 AND t >= ?2 AND NOT EXISTS (
-       SELECT 1 FROM reading WHERE probe = ?1 AND t = taken.t + 1
-     ) ORDER BY t LIMIT 1`,
-  )
-  const findValues = db.prepare(
-    `SELECT channel, ${valueOf('v')} AS value FROM series JOIN r ON r.series = series.id
-     WHERE probe = ? AND t = ?`,
-  )
-  const addValue = db.prepare('INSERT INTO r VALUES (?, ?, ?)')
   const setLatest = db.prepare(
     `INSERT INTO latest VALUES (?, ?, ?)
      ON CONFLICT (series) DO UPDATE SET t = excluded.t, v = excluded.v WHERE excluded.t > latest.t`,
+  )
+  const setMark = db.prepare(
+    `INSERT OR REPLACE INTO mark (probe, boot, top, lost, last_at, missing, highest)
+     VALUES (?, ?, ?, ?, ?, ?, ?)`,
   )
   const addQuarantine = db.prepare(
     `INSERT INTO quarantine (arrived_at, topic, payload, reason, same) VALUES (?, ?, ?, ?, ?)
      ON CONFLICT (same) DO NOTHING`,
   )
   const addTally = db.prepare('UPDATE tally SET n = n + ? WHERE name = ?')
-  const rollUp = rollUps(db)
+  const blocks = blockStore(db)
+  const daily = dailyRows(db)
   const accounts = accounting(db)
 
-  // Ids given in a transaction that failed were never stored, so these are emptied then.
-  const probeIds = new Map<string, number>()
-  const seriesIds = new Map<string, number>()
+  // What is remembered of a transaction that failed was never stored, so all of it is forgotten then.
+  const probes = new Map<string, { readonly id: number; settledTo: number }>()
+  const series = new Map<string, number>()
+  const remembered = new Map<number, ProbeBlocks>()
+  let run: { readonly shares: Share[]; next: number; readonly last: number } | null = null
 
-  const probeId = (name: string): number => {
-    let id = probeIds.get(name)
-    if (id === undefined) {
-      id =
-        (rowOf<{ id: number }>(findProbe, name) ?? rowOf<{ id: number }>(addProbe, name))?.id ?? 0
-      probeIds.set(name, id)
-    }
-    return id
-  }
-  const seriesId = (probe: number, channel: string, timed: 0 | 1): number => {
-    const key = `${probe}/${timed}/${channel}`
-    let id = seriesIds.get(key)
-    if (id === undefined) {
-      const where = [probe, channel, timed] as const
-      const row = rowOf<{ id: number }>(findSeries, ...where) ?? rowOf(addSeries, ...where)
-      id = (row as { id: number }).id
-      seriesIds.set(key, id)
-    }
-    return id
-  }
-
-  // Milliseconds of a probe known to be taken without a hole. A probe that sends faster than one reading a
-  // millisecond would otherwise be walked over from the start for every reading.
-  const taken = new Map<number, { from: number; to: number }>()
-  const nextFree = (probe: number, t: number): number => {
-    const run = taken.get(probe)
-    if (run !== undefined && run.from <= t && t <= run.to) return run.to + 1
-    const free = rowOf<{ t: number }>(findFree, probe, t)?.t ?? t + 1
-    taken.set(probe, { from: t, to: free - 1 })
-    return free
-  }
-
-  /** Keeps the reading unless its name is taken; resolves two readings of one millisecond. */
-  const keep = (probe: number, row: LogRow): number | Kept => {
-    let t = Math.round(row.at)
-    for (;;) {
-      const added = addReading.run(
-        probe,
-        row.boot,
-        row.seq,
-        t,
-        t === row.at ? null : row.at,
-        row.uptime,
-        row.placed_by,
-        row.arrived_at,
-        row.device_at,
-        row.flags,
-      )
-      if (added.changes === 1) {
-        const run = taken.get(probe)
-        if (run !== undefined && run.to + 1 === t) run.to = t
-        return t
+  const probeOf = (name: string): { readonly id: number; settledTo: number } => {
+    let probe = probes.get(name)
+    if (probe === undefined) {
+      probe = rowOf<{ id: number; settledTo: number }>(findProbe, name) ?? {
+        id: rowOf<{ id: number }>(addProbe, name)?.id ?? 0,
+        settledTo: 0,
       }
-      const kept = rowOf<Kept>(findReading, probe, row.boot, row.seq)
-      if (kept !== null) return kept
-      t = nextFree(probe, t)
+      probes.set(name, probe)
     }
+    return probe
+  }
+  const seriesOf = (probe: number, channel: string): number => {
+    const key = `${probe}/${channel}`
+    let id = series.get(key)
+    if (id === undefined) {
+      const row =
+        rowOf<{ id: number }>(findSeries, probe, channel) ??
+        rowOf<{ id: number }>(addSeries, probe, channel)
+      id = row?.id ?? 0
+      series.set(key, id)
+    }
+    return id
+  }
+  const blocksOf = (probe: number): ProbeBlocks => {
+    const known = remembered.get(probe) ?? blocks.open(probe)
+    // The one used last stands at the end.
+    remembered.delete(probe)
+    remembered.set(probe, known)
+    return known
   }
 
-  const slice = (limit: number): Slice | null => {
-    const rows = rowsOf<LogRow>(readLog, limit)
-    const last = rows.at(-1)
-    if (last === undefined) return null
-
-    const dirty: DirtyBuckets = new Map()
-    let pending: { series: number; t: number; value: number; timed: 0 | 1 }[] = []
-    // Sorted, so that neighbours on the disk are written together.
-    const write = (): void => {
-      pending.sort((a, b) => a.series - b.series || a.t - b.t)
-      pending.forEach(({ series, t, value, timed }, i) => {
-        const v = toStored(value)
-        addValue.run(series, t, v)
-        if (timed === 0) return
-        markDirty(dirty, series, t)
-        if (pending[i + 1]?.series !== series) setLatest.run(series, t, v)
-      })
-      pending = []
-    }
-
-    const probes = new Set<string>()
-    const tally = { readings: 0, duplicates: 0, quarantined: 0 }
-    const account = accounts.open()
-    let from = Infinity
-    let to = -Infinity
+  /** Keeps the readings of one probe and all that follows from them. */
+  function keep(
+    name: string,
+    rows: readonly IntakeRow[],
+    account: ReturnType<typeof accounts.open>,
+    onKept: SettlingOptions['onKept'],
+  ): { from: number; to: number; readings: number; duplicates: number; quarantined: number } {
+    const probe = probeOf(name).id
+    const held = blocksOf(probe)
+    const moved = { from: Infinity, to: -Infinity, readings: 0, duplicates: 0, quarantined: 0 }
+    const newest = new Map<string, { t: number; value: number }>()
+    const kept: KeptReading[] = []
     for (const row of rows) {
-      const probe = probeId(row.probe)
-      const values = unpackValues(row.vals)
-      const kept = keep(probe, row)
-      if (typeof kept === 'number') {
-        const timed = row.placed_by === BOUNDED ? 0 : 1
-        for (const { channel, value } of values) {
-          pending.push({ series: seriesId(probe, channel, timed), t: kept, value, timed })
+      const found = held.find(row.boot, row.seq)
+      if (found === null) {
+        const t = held.take(Math.round(row.at))
+        held.put({ ...row, t }, row.values)
+        if (row.placedBy !== BOUNDED) {
+          for (const [channel, value] of row.values) {
+            const before = newest.get(channel)
+            if (before === undefined || before.t < t) newest.set(channel, { t, value })
+          }
         }
-        tally.readings++
+        if (onKept !== undefined) kept.push(keptReading(row, t))
+        moved.readings++
+        if (t < moved.from) moved.from = t
+        if (t > moved.to) moved.to = t
         account.received(row)
-        probes.add(row.probe)
-        from = Math.min(from, kept)
-        to = Math.max(to, kept)
         continue
       }
-      write()
-      const before = new Map(
-        rowsOf<{ channel: string; value: number | null }>(findValues, probe, kept.t).map((v) => [
-          v.channel,
-          v.value ?? NaN,
-        ]),
-      )
-      const differs = contradiction(kept, before, row, values)
-      if (differs !== null) {
-        const name = `${row.probe}/${row.boot}/${row.seq}`
-        const content = [row.uptime, values.map((v) => [v.channel, v.value])]
-        const put = addQuarantine.run(
-          row.arrived_at,
-          name,
-          Buffer.from(asText(row, values)),
-          `Reading ${row.seq} of boot ${row.boot} of probe ${row.probe} came again with other content ` +
-            `(${differs}). The first is kept. A probe must take a new boot id whenever it loses count ` +
-            'of its readings.',
-          `${name} ${JSON.stringify(content)}`,
-        )
-        if (put.changes === 1) {
-          tally.quarantined++
-          account.conflicting(row)
-          continue
-        }
+      const differs = contradiction(found.open, found.position, row)
+      if (differs !== null && putAside(name, row, differs)) {
+        moved.quarantined++
+        account.conflicting(row)
+      } else {
+        moved.duplicates++
+        account.repeated(row)
       }
-      tally.duplicates++
-      account.repeated(row)
     }
-    write()
-    rollUp(dirty)
-    for (const [name, n] of Object.entries(tally)) if (n > 0) addTally.run(n, name)
-    account.close()
-    moveCursor.run(last.i)
-    trimLog.run()
-    return { cursor: last.i, probes, from, to }
+    for (const [channel, { t, value }] of newest) {
+      setLatest.run(seriesOf(probe, channel), t, toStored(value))
+    }
+    for (const day of held.write()) {
+      daily.make(day, held.ofDay(day).map(asPart), (channel) => seriesOf(probe, channel))
+    }
+    if (kept.length > 0) onKept?.(name, kept)
+    return moved
   }
 
-  return (limit) => {
-    // Pruning between two runs may free what was taken.
-    taken.clear()
-    try {
-      return transact(db, () => slice(limit))
-    } catch (error) {
-      probeIds.clear()
-      seriesIds.clear()
-      taken.clear()
-      throw error
+  /** Other content under a known name; false when this very content is there already. */
+  function putAside(probe: string, row: IntakeRow, differs: string): boolean {
+    const name = `${probe}/${row.boot}/${row.seq}`
+    const put = addQuarantine.run(
+      row.arrivedAt,
+      name,
+      Buffer.from(asText(row)),
+      `Reading ${row.seq} of boot ${row.boot} of probe ${probe} came again with other content ` +
+        `(${differs}). The first is kept. A probe must take a new boot id whenever it loses count ` +
+        'of its readings.',
+      `${name} ${JSON.stringify([row.uptime, row.values])}`,
+    )
+    return put.changes === 1
+  }
+
+  /** Reads the next stretch of the log; null when it is all settled. */
+  function begin(): typeof run {
+    let last = rowOf<{ i: number }>(findCursor)?.i ?? 0
+    const shares = new Map<string, Share>()
+    const shareOf = (name: string): Share => {
+      let share = shares.get(name)
+      if (share === undefined) shares.set(name, (share = { name, rows: [], marks: new Map() }))
+      return share
     }
+    const first = last
+    for (let readings = 0; readings < RUN;) {
+      const some = rowsOf<{ i: number; readings: number; body: Uint8Array }>(readLog, last)
+      if (some.length === 0) break
+      for (const { i, readings: n, body } of some) {
+        const intake = unpackIntake(body)
+        for (const row of intake.readings) shareOf(row.probe).rows.push(Object.assign(row, { i }))
+        for (const mark of intake.marks) shareOf(mark.probe).marks.set(mark.boot, mark)
+        last = i
+        readings += n
+        if (readings >= RUN) break
+      }
+    }
+    return last === first ? null : { shares: [...shares.values()], next: 0, last }
+  }
+
+  function proceed(work: NonNullable<typeof run>): Slice {
+    const told = { probes: new Set<string>(), from: Infinity, to: -Infinity }
+    const tally = { readings: 0, duplicates: 0, quarantined: 0 }
+    const account = accounts.open()
+    const start = performance.now()
+    while (work.next < work.shares.length && performance.now() - start < SLICE_MS) {
+      const share = work.shares[work.next++]!
+      if (share.rows.length > 0) {
+        const probe = probeOf(share.name)
+        // After a run that was broken off.
+        const rows = share.rows.filter(({ i }) => i > probe.settledTo)
+        const moved = keep(share.name, rows, account, options.onKept)
+        tally.readings += moved.readings
+        tally.duplicates += moved.duplicates
+        tally.quarantined += moved.quarantined
+        if (moved.readings > 0) told.probes.add(share.name)
+        told.from = Math.min(told.from, moved.from)
+        told.to = Math.max(told.to, moved.to)
+        probe.settledTo = work.last
+        setSettled.run(work.last, probe.id)
+      }
+      for (const m of share.marks.values()) {
+        setMark.run(m.probe, m.boot, m.top, m.lost, m.lastAt, m.missing, m.highest)
+      }
+    }
+    for (const [name, n] of Object.entries(tally)) if (n > 0) addTally.run(n, name)
+    account.close()
+    const over = work.next === work.shares.length
+    if (over) {
+      moveCursor.run(work.last)
+      trimLog.run()
+    }
+    return { cursor: over ? work.last : (rowOf<{ i: number }>(findCursor)?.i ?? 0), ...told }
+  }
+
+  function forget(): void {
+    remembered.clear()
+    probes.clear()
+    series.clear()
+    run = null
+  }
+
+  /** The blocks used last stay in memory, as many as may. */
+  function rest(): void {
+    let readings = 0
+    for (const [probe, held] of [...remembered].toReversed()) {
+      readings += held.rest()
+      if (readings > REMEMBERED) remembered.delete(probe)
+    }
+  }
+
+  /** In one transaction, of which nothing is remembered when it fails. */
+  function whole<T>(work: () => T): T {
+    // The log holds it until this is on the disk, and what a power cut takes from the end of the write-ahead log
+    // it takes in order: moved and cleared together, or neither.
+    db.exec('PRAGMA synchronous = NORMAL')
+    try {
+      return transact(db, work)
+    } catch (error) {
+      forget()
+      throw error
+    } finally {
+      db.exec('PRAGMA synchronous = FULL')
+    }
+  }
+
+  return {
+    slice() {
+      run ??= begin()
+      if (run === null) return null
+      const work = run
+      const slice = whole(() => proceed(work))
+      if (slice.cursor >= work.last) {
+        run = null
+        rest()
+      }
+      return slice
+    },
+    learn: (probe, readings) =>
+      whole(() => {
+        const held = blocksOf(probeOf(probe).id)
+        const news = readings.filter(({ boot, seq }) => held.find(boot, seq) === null)
+        const account = accounts.open()
+        const moved = keep(
+          probe,
+          news.map((reading) => learned(probe, reading)),
+          account,
+          undefined,
+        )
+        if (moved.readings > 0) addTally.run(moved.readings, 'readings')
+        account.close()
+        rest()
+        return moved.readings
+      }),
+    forget,
+  }
+}
+
+function asPart({ block, thinned }: OpenBlock): DayPart {
+  const { t, placedBy, values } = block
+  return {
+    t,
+    placedBy,
+    thinned,
+    channels: values.keys(),
+    values: (channel) => values.get(channel) ?? null,
+  }
+}
+
+function keptReading(row: IntakeRow, t: number): KeptReading {
+  return {
+    boot: row.boot,
+    seq: row.seq,
+    t,
+    at: row.at,
+    uptimeS: row.uptime,
+    placedBy: PLACED_BY[row.placedBy]!,
+    arrivedAt: row.arrivedAt,
+    deviceAt: Number.isNaN(row.deviceAt) ? null : row.deviceAt,
+    flags: row.flags,
+    values: row.values.map(([channel, value]) => ({ channel, value })),
+  }
+}
+
+function learned(probe: string, reading: KeptReading): IntakeRow {
+  return {
+    probe,
+    boot: reading.boot,
+    seq: reading.seq,
+    uptime: reading.uptimeS,
+    // One that had to give way to another of the same millisecond stands where it stands there.
+    at: Math.round(reading.at) === reading.t ? reading.at : reading.t,
+    placedBy: PLACED_BY.indexOf(reading.placedBy),
+    arrivedAt: reading.arrivedAt,
+    deviceAt: reading.deviceAt ?? NaN,
+    flags: reading.flags,
+    values: reading.values.map(({ channel, value }) => [channel, value]),
   }
 }
 
 /** A contradicting reading as JSON, with everything that was known of it. */
-function asText(row: LogRow, values: readonly ChannelValue[]): string {
+function asText(row: IntakeRow): string {
   return JSON.stringify({
     probe: row.probe,
     boot: row.boot,
     seq: row.seq,
     uptimeS: row.uptime,
     at: row.at,
-    placedBy: PLACED_BY[row.placed_by],
-    arrivedAt: row.arrived_at,
-    deviceAt: row.device_at,
+    placedBy: PLACED_BY[row.placedBy],
+    arrivedAt: row.arrivedAt,
+    deviceAt: Number.isNaN(row.deviceAt) ? null : row.deviceAt,
     flags: row.flags,
-    values: Object.fromEntries(values.map((v) => [v.channel, v.value])),
+    values: Object.fromEntries(row.values),
   })
 }

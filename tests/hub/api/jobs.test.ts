@@ -72,8 +72,8 @@ test('a rebuild and a replay are begun, told of and kept; the past says what it 
   const rebuilt = await host.call('POST', '/api/jobs', { kind: 'rebuild' })
   expect(rebuilt.status).toBe(202)
   const first = await over(host, (rebuilt.body as JobView).id)
-  // Two probes, four channels, twenty days and the two halves at their ends.
-  expect(first).toMatchObject({ state: 'done', share: 1, done: 2 * 4 * 21, reason: null })
+  // Two probes, twenty days and the two halves at their ends.
+  expect(first).toMatchObject({ state: 'done', share: 1, done: 2 * 21, reason: null })
 
   const again = await host.call('POST', '/api/jobs', { kind: 'replay' })
   const second = await over(host, (again.body as JobView).id)

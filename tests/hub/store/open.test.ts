@@ -145,10 +145,12 @@ test('a folder at rest holds each database in one file', async () => {
 test('asked to settle and closed at once, the store answers, and settles when it opens again', async () => {
   using folder = tempDir()
   const stores = await openStores(folder.path)
-  const total = 9000
-  await stores.readings.append(
-    batchOf({ readings: Array.from({ length: total }, (_, seq) => sampleReading({ seq })) }),
-  )
+  // More than one run of settling takes.
+  const total = 60_000
+  for (let first = 0; first < total; first += total / 3) {
+    const readings = Array.from({ length: total / 3 }, (_, i) => sampleReading({ seq: first + i }))
+    await stores.readings.append(batchOf({ readings }))
+  }
   const asked = stores.readings.settle().catch((error: unknown) => error)
   await stores.close()
   expect(await asked).toMatchObject({ code: 'HUB_STORE_UNAVAILABLE' })

@@ -1,0 +1,75 @@
+import type { ByteReader, ByteWriter } from './byte-stream.ts'
+
+/*
+ * A column of numbers as what each differs from a guess. A guess looks at what stands before it only, so
+ * reading makes the same guesses.
+ */
+
+/** What row `i` is expected to hold, given the rows before it. */
+export type Guess = (column: ArrayLike<number>, i: number) => number
+
+/** How a column lies: every guess right, each difference, runs of equal differences, the numbers themselves. */
+const AS_GUESSED = 0
+const EACH = 1
+const RUNS = 2
+const PLAIN = 3
+
+/** Differences beyond this are not written as such. */
+const FARTHEST = 2 ** 51
+
+export function writeColumn(out: ByteWriter, column: readonly number[], guess: Guess): void {
+  const differences: number[] = []
+  let runs = 0
+  let right = true
+  for (let i = 0; i < column.length; i++) {
+    const value = column[i]!
+    const guessed = guess(column, i)
+    const difference = value - guessed
+    const exact =
+      Number.isInteger(difference) &&
+      Math.abs(difference) <= FARTHEST &&
+      guessed + difference === value
+    if (!exact) {
+      out.uint(PLAIN)
+      for (const number of column) out.double(number)
+      return
+    }
+    if (difference !== 0) right = false
+    if (i === 0 || difference !== differences[i - 1]) runs++
+    differences.push(difference)
+  }
+  if (right) {
+    out.uint(AS_GUESSED)
+    return
+  }
+  if (runs * 2 > column.length) {
+    out.uint(EACH)
+    for (const difference of differences) out.int(difference)
+    return
+  }
+  out.uint(RUNS)
+  for (let i = 0; i < differences.length;) {
+    const from = i
+    while (i < differences.length && differences[i] === differences[from]) i++
+    out.uint(i - from)
+    out.int(differences[from]!)
+  }
+}
+
+export function readColumn(source: ByteReader, length: number, guess: Guess): number[] {
+  const column: number[] = []
+  const how = source.uint()
+  if (how === PLAIN) for (let i = 0; i < length; i++) column.push(source.double())
+  else if (how === EACH)
+    for (let i = 0; i < length; i++) column.push(guess(column, i) + source.int())
+  else if (how === AS_GUESSED) for (let i = 0; i < length; i++) column.push(guess(column, i))
+  else if (how === RUNS)
+    while (column.length < length) {
+      const run = source.uint()
+      const difference = source.int()
+      for (let k = 0; k < run; k++) column.push(guess(column, column.length) + difference)
+    }
+  else throw new RangeError(`a column of kind ${how} is not known`)
+  if (column.length !== length) throw new RangeError('a column is longer than its block')
+  return column
+}

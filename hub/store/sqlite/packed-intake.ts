@@ -1,0 +1,234 @@
+import { PLACED_BY } from './placed-by.ts'
+import type { Anchor, BootMark, IntakeBatch, Quarantined, Reading } from '../../model/reading.ts'
+
+/*
+ * An intake batch as one stretch of bytes: made once on the caller's side, moved to the writer, stored as it
+ * is and taken apart when it settles.
+ *
+ * Layout: length of the head (uint32), the head as JSON, zeros up to a multiple of 8; then doubles: WIDTH for
+ * each reading, MARK_WIDTH for each mark, the values; then the channel of each value (uint16). Little-endian.
+ */
+
+const WIDTH = 10
+const MARK_WIDTH = 7
+/** Channel names one batch can hold. */
+const MOST_CHANNELS = 65_536
+
+/** Names stand once; numbers refer to them by position. */
+interface Head {
+  readonly probes: readonly string[]
+  readonly channels: readonly string[]
+  readonly readings: number
+  readonly marks: number
+}
+
+/** One reading of a batch. */
+export interface IntakeRow {
+  readonly probe: string
+  readonly boot: number
+  readonly seq: number
+  readonly uptime: number
+  readonly at: number
+  /** Position in PLACED_BY. */
+  readonly placedBy: number
+  readonly arrivedAt: number
+  /** NaN: none was sent. */
+  readonly deviceAt: number
+  readonly flags: number
+  readonly values: readonly (readonly [string, number])[]
+}
+
+/** An intake batch on its way to the thread that writes. */
+export interface PackedBatch {
+  /** Readings and marks as `packIntake` made them; empty when there are none. Its buffer may be moved. */
+  readonly intake: Uint8Array<ArrayBuffer>
+  /** How many readings it holds. */
+  readonly readings: number
+  /** Marks of boots of which something is written off. */
+  readonly lossy: readonly BootMark[]
+  readonly anchors: readonly Anchor[]
+  readonly quarantined: readonly Quarantined[]
+}
+
+const utf8 = new TextDecoder()
+const toUtf8 = new TextEncoder()
+const isUint32 = (n: number): boolean => n >>> 0 === n
+const isTime = (n: number): boolean => Math.abs(n) <= 8.64e15
+
+/** A reading that breaks its own contract is a mistake of the hub: it must not reach the disk. */
+function check(reading: Reading): void {
+  const { probe, boot, seq, uptimeS, at, arrivedAt, deviceAt, flags, values } = reading
+  const name = (): string => `reading ${probe}/${boot}/${seq}`
+  if (probe === '') throw new TypeError(`${name()}: the probe id is empty`)
+  if (!isUint32(seq) || !isUint32(flags)) {
+    throw new TypeError(`${name()}: seq and flags (${flags}) must be whole, from 0 to 4294967295`)
+  }
+  // Beyond 32 bit: readings out of files.
+  if (!Number.isSafeInteger(boot) || boot < 0) {
+    throw new TypeError(`${name()}: boot must be whole, from 0 to ${Number.MAX_SAFE_INTEGER}`)
+  }
+  if (!isTime(uptimeS) || !isTime(at) || !isTime(arrivedAt) || !isTime(deviceAt ?? 0)) {
+    throw new TypeError(`${name()}: ${[uptimeS, at, arrivedAt, deviceAt].join(', ')} are not times`)
+  }
+  for (let i = 0; i < values.length; i++) {
+    const { channel, value } = values[i]!
+    if (value === Infinity || value === -Infinity) {
+      throw new TypeError(`${name()}: '${channel}' is ${value}`)
+    }
+    for (let j = 0; j < i; j++) {
+      if (values[j]!.channel === channel) {
+        throw new TypeError(`${name()}: two values of channel '${channel}'`)
+      }
+    }
+  }
+}
+
+/** Positions of names in the order in which they were first asked for. */
+function numbering(): { readonly names: string[]; readonly of: (name: string) => number } {
+  const names: string[] = []
+  const known = new Map<string, number>()
+  return {
+    names,
+    of(name) {
+      let position = known.get(name)
+      if (position === undefined) {
+        position = names.length
+        names.push(name)
+        known.set(name, position)
+      }
+      return position
+    },
+  }
+}
+
+/** @throws TypeError for a reading that cannot be one */
+export function packIntake(
+  readings: readonly Reading[],
+  marks: readonly BootMark[],
+): Uint8Array<ArrayBuffer> {
+  const probes = numbering()
+  const channels = numbering()
+  let count = 0
+  for (const reading of readings) {
+    check(reading)
+    probes.of(reading.probe)
+    count += reading.values.length
+    for (const { channel } of reading.values) channels.of(channel)
+  }
+  for (const { probe } of marks) probes.of(probe)
+  if (channels.names.length > MOST_CHANNELS) throw new TypeError('too many channels in one batch')
+
+  const head: Head = {
+    probes: probes.names,
+    channels: channels.names,
+    readings: readings.length,
+    marks: marks.length,
+  }
+  const text = toUtf8.encode(JSON.stringify(head))
+  const start = Math.ceil((4 + text.length) / 8) * 8
+  const doubles = readings.length * WIDTH + marks.length * MARK_WIDTH + count
+  const body = new Uint8Array(start + doubles * 8 + count * 2)
+  new DataView(body.buffer).setUint32(0, text.length, true)
+  body.set(text, 4)
+  const numbers = new Float64Array(body.buffer, start, doubles)
+  const names = new Uint16Array(body.buffer, start + doubles * 8, count)
+
+  let i = 0
+  let value = readings.length * WIDTH + marks.length * MARK_WIDTH
+  let name = 0
+  for (const r of readings) {
+    numbers[i] = probes.of(r.probe)
+    numbers[i + 1] = r.boot
+    numbers[i + 2] = r.seq
+    numbers[i + 3] = r.uptimeS
+    numbers[i + 4] = r.at
+    numbers[i + 5] = PLACED_BY.indexOf(r.placedBy)
+    numbers[i + 6] = r.arrivedAt
+    numbers[i + 7] = r.deviceAt ?? NaN
+    numbers[i + 8] = r.flags
+    numbers[i + 9] = r.values.length
+    i += WIDTH
+    for (const one of r.values) {
+      numbers[value++] = one.value
+      names[name++] = channels.of(one.channel)
+    }
+  }
+  for (const m of marks) {
+    numbers[i] = probes.of(m.probe)
+    numbers[i + 1] = m.boot
+    numbers[i + 2] = m.top
+    numbers[i + 3] = m.lost
+    numbers[i + 4] = m.missing
+    numbers[i + 5] = m.highest
+    numbers[i + 6] = m.lastAt
+    i += MARK_WIDTH
+  }
+  return body
+}
+
+/** @throws TypeError for a reading that cannot be one */
+export function packBatch({ readings, marks, anchors, quarantined }: IntakeBatch): PackedBatch {
+  return {
+    intake: readings.length + marks.length === 0 ? new Uint8Array(0) : packIntake(readings, marks),
+    readings: readings.length,
+    lossy: marks.filter(({ lost }) => lost > 0),
+    anchors,
+    // A message's bytes are often a small view of a large buffer, which would be copied whole.
+    quarantined: quarantined.map((q) => ({ ...q, payload: Uint8Array.from(q.payload) })),
+  }
+}
+
+/** Takes a batch apart, in the order in which it was handed in. */
+export function unpackIntake(body: Uint8Array): { readings: IntakeRow[]; marks: BootMark[] } {
+  // Doubles must lie on multiples of eight; what comes out of the database may lie anywhere.
+  const bytes = body.byteOffset % 8 === 0 ? body : Uint8Array.from(body)
+  const view = new DataView(bytes.buffer, bytes.byteOffset, bytes.byteLength)
+  const length = view.getUint32(0, true)
+  const { probes, channels, ...counts } = JSON.parse(
+    utf8.decode(bytes.subarray(4, 4 + length)),
+  ) as Head
+  const start = Math.ceil((4 + length) / 8) * 8
+  const fixed = counts.readings * WIDTH + counts.marks * MARK_WIDTH
+  // What is left are values: eight bytes each, and two for the channel.
+  const count = (bytes.length - start - fixed * 8) / 10
+  const numbers = new Float64Array(bytes.buffer, bytes.byteOffset + start, fixed + count)
+  const names = new Uint16Array(bytes.buffer, bytes.byteOffset + start + (fixed + count) * 8, count)
+
+  const readings: IntakeRow[] = []
+  let i = 0
+  let value = fixed
+  let name = 0
+  for (let k = 0; k < counts.readings; k++) {
+    const values: (readonly [string, number])[] = []
+    for (let left = numbers[i + 9]!; left > 0; left--) {
+      values.push([channels[names[name++]!]!, numbers[value++]!])
+    }
+    readings.push({
+      probe: probes[numbers[i]!]!,
+      boot: numbers[i + 1]!,
+      seq: numbers[i + 2]!,
+      uptime: numbers[i + 3]!,
+      at: numbers[i + 4]!,
+      placedBy: numbers[i + 5]!,
+      arrivedAt: numbers[i + 6]!,
+      deviceAt: numbers[i + 7]!,
+      flags: numbers[i + 8]!,
+      values,
+    })
+    i += WIDTH
+  }
+  const marks: BootMark[] = []
+  for (let k = 0; k < counts.marks; k++) {
+    marks.push({
+      probe: probes[numbers[i]!]!,
+      boot: numbers[i + 1]!,
+      top: numbers[i + 2]!,
+      lost: numbers[i + 3]!,
+      missing: numbers[i + 4]!,
+      highest: numbers[i + 5]!,
+      lastAt: numbers[i + 6]!,
+    })
+    i += MARK_WIDTH
+  }
+  return { readings, marks }
+}
