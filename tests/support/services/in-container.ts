@@ -28,9 +28,6 @@ export async function inContainer(kind: ServiceKind, port: number): Promise<Serv
     )
     // A port chosen by the engine would be another one after each start.
     .withExposedPorts({ container: kind.innerPort, host: port })
-    .withPullPolicy(
-      process.env['CI'] ? library.PullPolicy.neverPull() : library.PullPolicy.defaultPolicy(),
-    )
     .withWaitStrategy(none)
     .start()
     .catch((cause: unknown) => {

@@ -1,0 +1,199 @@
+import { execFile } from 'node:child_process'
+import { readFileSync } from 'node:fs'
+import { promisify } from 'node:util'
+import { afterAll, beforeAll, expect, test } from 'vitest'
+import { until } from '../support/until.ts'
+import { commandLineProbe, type CommandLineProbe } from './command-line-probe.ts'
+import { openStack, STACK_SERVICES, type Stack, type StackService } from './stack.ts'
+
+const run = promisify(execFile)
+const OWNER = { name: 'Gardener', password: 'worms like the rain' }
+const PROBE = 'fern1'
+
+let stack: Stack
+let probe: CommandLineProbe
+let cookie: string
+beforeAll(async () => {
+  stack = await openStack()
+  await stack.up()
+  for (const service of STACK_SERVICES) await stack.healthy(service)
+})
+afterAll(() => stack.down())
+
+/** The API as the owner's browser uses it. */
+function ask(path: string, init: RequestInit = {}): Promise<Response> {
+  return fetch(stack.url + path, {
+    ...init,
+    headers: {
+      cookie,
+      origin: stack.url,
+      ...(init.body === undefined ? {} : { 'content-type': 'application/json' }),
+    },
+  })
+}
+
+/** Rows of the probe as the hub tells them: moments and values. */
+async function inHub(): Promise<readonly { at: string; value: number }[]> {
+  const response = await ask(`/api/export/readings.csv?probe=${PROBE}&layout=long`)
+  const text = await response.text()
+  expect(response.status, text).toBe(200)
+  const [heads = '', ...rows] = text.trim().split(/\r?\n/)
+  const columns = heads.replace(/^\uFEFF/, '').split(',')
+  const value = columns.findIndex((c) => /^value/.test(c))
+  expect(value, heads).toBeGreaterThanOrEqual(0)
+  return rows.map((row) => {
+    const cells = row.split(',')
+    return { at: cells[0] ?? '', value: Number(cells[value]) }
+  })
+}
+
+/** Readings of the probe as InfluxDB holds them. */
+async function inInfluxdb(): Promise<readonly { n: number; value: number }[]> {
+  const { influxUser, influxPassword } = JSON.parse(
+    await stack.exec('hub', 'cat', '/secrets/hub.json'),
+  ) as { influxUser: string; influxPassword: string }
+  const { Id } = await stack.inspect('influxdb')
+  const account = ['-username', influxUser, '-password', influxPassword, '-database', 'loamline']
+  const question = `SELECT "_seq", "m1" FROM "reading" WHERE "probe" = '${PROBE}'`
+  const { stdout } = await run('docker', [
+    ...['exec', '-e', 'HOME=/tmp', Id, 'influx', ...account, '-format', 'json'],
+    ...['-execute', question],
+  ])
+  const { results } = JSON.parse(stdout) as {
+    results: { series?: { values: [number, number, number][] }[] }[]
+  }
+  const rows = results[0]?.series?.[0]?.values ?? []
+  return rows.map(([, n, value]) => ({ n, value }))
+}
+
+/** Everything the probe took is in the hub and in InfluxDB, once. */
+async function nothingLostNothingTwice(): Promise<void> {
+  await until(
+    'the probe has every reading acknowledged',
+    async () => (await probe.catchUp()) === 0,
+    60_000,
+  )
+  const taken = probe.taken.map(({ value }) => value)
+  const values = (await inHub()).map(({ value }) => value)
+  expect(values.toSorted((a, b) => a - b)).toEqual(taken)
+  const forwarded = async (): Promise<number[]> =>
+    (await inInfluxdb()).map(({ value }) => value).toSorted((a, b) => a - b)
+  await until(
+    'InfluxDB has them all',
+    async () => (await forwarded()).length >= taken.length,
+    60_000,
+  )
+  expect(await forwarded()).toEqual(taken)
+}
+
+test('the file is valid and holds no secret', async () => {
+  await stack.compose('config', '-q')
+  const text = readFileSync('docker-compose.yml', 'utf8')
+  expect(text).not.toMatch(/^\s*\w*(PASSWORD|TOKEN|SECRET|KEY)\w*\s*[:=]\s*\S/im)
+  for (const service of STACK_SERVICES) {
+    const { Env } = (await stack.inspect(service)).Config
+    expect((Env ?? []).filter((e) => /PASSWORD|TOKEN|SECRET/i.test(e))).toEqual([])
+  }
+})
+
+test.each([
+  ['hub', '/srv/loamline/hub/cli/planted'],
+  ['broker', '/mosquitto/config/planted'],
+] as const)(
+  '%s runs as nobody in particular and can change none of its programs',
+  async (service, path) => {
+    const { Config, HostConfig } = await stack.inspect(service)
+    expect(Config.User).toBe('1883:1883')
+    expect(HostConfig).toMatchObject({ ReadonlyRootfs: true, Privileged: false, CapAdd: null })
+    const status = await stack.exec(service, 'cat', '/proc/1/status')
+    expect(status).toMatch(/^Uid:\s+1883\s+1883\s+1883\s+1883$/m)
+    expect(status).toMatch(/^CapEff:\s+0+$/m)
+    expect(status).toMatch(/^CapBnd:\s+0+$/m)
+    expect(status).toMatch(/^NoNewPrivs:\s+1$/m)
+    await expect(stack.exec(service, 'touch', path)).rejects.toThrow(/read-only file system/i)
+  },
+)
+
+test('InfluxDB has a root it cannot write to, few rights, and no port to the outside', async () => {
+  const { HostConfig } = await stack.inspect('influxdb')
+  expect(HostConfig.ReadonlyRootfs).toBe(true)
+  expect(HostConfig.PortBindings ?? {}).toEqual({})
+  expect(HostConfig.CapDrop).toEqual(['ALL'])
+  expect(await stack.exec('influxdb', 'cat', '/proc/1/status')).toMatch(/^NoNewPrivs:\s+1$/m)
+  await expect(stack.exec('influxdb', 'touch', '/planted')).rejects.toThrow(/read-only/i)
+})
+
+test('what is published is published to this machine alone', async () => {
+  for (const service of ['hub', 'broker'] as const) {
+    const bindings = Object.values((await stack.inspect(service)).HostConfig.PortBindings ?? {})
+    expect(bindings.flat().map(({ HostIp }) => HostIp)).toEqual(['127.0.0.1'])
+  }
+})
+
+test('the code in the log makes the owner; a probe gets a password and is let in with it alone', async () => {
+  const code = (await stack.log('hub')).match(/code[^A-Z0-9]+([A-Z0-9]{4}(?:-[A-Z0-9]{4})+)/i)?.[1]
+  expect(code, await stack.log('hub')).toBeDefined()
+  const owner = await fetch(`${stack.url}/api/owner`, {
+    method: 'POST',
+    headers: { 'content-type': 'application/json', origin: stack.url },
+    body: JSON.stringify({ ...OWNER, code }),
+  })
+  expect(owner.status, await owner.text()).toBe(204)
+  cookie = owner.headers.getSetCookie()[0]!.split(';')[0]!
+
+  const knock = (...account: string[]): Promise<unknown> =>
+    run('mosquitto_pub', [
+      ...['-h', '127.0.0.1', '-p', String(stack.mqttPort), '-q', '1', ...account],
+      ...['-t', `lm1/${PROBE}/up/state`, '-m', '{"s":"on","b":1,"u":0}'],
+    ])
+  await expect(knock()).rejects.toThrow(/not authori[sz]ed/i)
+  await expect(knock('-u', PROBE, '-P', 'a guess')).rejects.toThrow(/not authori[sz]ed/i)
+
+  const added = await ask('/api/probes', {
+    method: 'POST',
+    body: JSON.stringify({ id: PROBE, name: 'Fern' }),
+  })
+  expect(added.status, await added.text()).toBe(201)
+  const made = await ask(`/api/probes/${PROBE}/password`, { method: 'POST' })
+  const text = await made.text()
+  expect(made.status, text).toBe(201)
+  const { password } = JSON.parse(text) as { password: string }
+  await until(
+    'the broker has read its new password',
+    () =>
+      knock('-i', PROBE, '-u', PROBE, '-P', password).then(
+        () => true,
+        () => false,
+      ),
+    20_000,
+  )
+  probe = commandLineProbe({ id: PROBE, password, port: stack.mqttPort })
+})
+
+test('readings come in by mosquitto_pub, and out of the hub and of InfluxDB', async () => {
+  for (let i = 0; i < 5; i++) await probe.measure()
+  await nothingLostNothingTwice()
+})
+
+test.each(STACK_SERVICES)(
+  '%s is killed while the probe sends: it comes back by itself, nothing lost, nothing twice',
+  async (service: StackService) => {
+    const send = async (): Promise<void> => {
+      for (let i = 0; i < 20; i++) await probe.measure()
+    }
+    await Promise.all([send(), stack.crash(service)])
+    for (const one of STACK_SERVICES) await stack.healthy(one)
+    await probe.measure()
+    await nothingLostNothingTwice()
+  },
+)
+
+test('the whole stack stopped and started again has everything, and the same passwords', async () => {
+  const before = await stack.exec('hub', 'cat', '/secrets/hub.json')
+  await stack.compose('down', '-t', '20')
+  await stack.up()
+  for (const one of STACK_SERVICES) await stack.healthy(one)
+  expect(await stack.exec('hub', 'cat', '/secrets/hub.json')).toBe(before)
+  await probe.measure()
+  await nothingLostNothingTwice()
+})
