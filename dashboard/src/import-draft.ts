@@ -1,7 +1,10 @@
 import type { FirstLookView, ImportMapInput } from '../../hub/api/schemas/transfer.ts'
 import { say } from './say.ts'
 
-type Table = Exclude<ImportMapInput, { layout: 'lines' }>
+type Table = Exclude<ImportMapInput, { layout: 'lines' | 'senml' }>
+/** Of a record: } */
+const CLOSING = 125
+
 type ChannelMap = ImportMapInput['channels'][number]
 
 /** A column with values, or a name of a channel in the file, as the form shows it. */
@@ -38,7 +41,7 @@ const columnOf = (probe: ImportMapInput['probe']): string => ('column' in probe 
 
 /** The form as the hub would fill it in. */
 export function draftOf({ columns, rows, map }: FirstLookView, zone: string): ImportDraft {
-  const table = map.layout === 'lines' ? null : map
+  const table = map.layout === 'lines' || map.layout === 'senml' ? null : map
   const long = map.layout === 'long' ? map : null
   const known = new Map(map.channels.map((one) => [one.column, one]))
   const draft = {
@@ -70,6 +73,7 @@ export function namesFor(
   rows: readonly (readonly string[])[],
 ): string[] {
   if (draft.layout === 'lines') return []
+  if (draft.layout === 'senml') return [...columns]
   if (draft.layout === 'wide') {
     return columns.filter((c) => c !== draft.timeColumn && c !== draft.probeColumn)
   }
@@ -115,6 +119,9 @@ export function mapOf(draft: ImportDraft): {
       unit: unit.trim(),
       senses: senses === '' ? null : (senses as ChannelMap['senses']),
     }))
+  if (draft.layout === 'senml') {
+    return { map: errors.length > 0 ? null : { layout: 'senml', probe, channels }, errors }
+  }
   if (draft.layout === 'lines') {
     const { precision } = draft
     return {
@@ -145,10 +152,15 @@ export function mapOf(draft: ImportDraft): {
   return { map: errors.length > 0 ? null : long, errors }
 }
 
-/** The beginning of a file up to the end of a line, so that no row is cut through. */
+/**
+ * The beginning of a file up to the end of a line, so that no row is cut through; of an array of records (SenML) up to
+ * the end of one, and closed.
+ */
 export async function beginningOf(file: Blob, most: number): Promise<Blob> {
   if (file.size <= most) return file
   const bytes = new Uint8Array(await file.slice(0, most).arrayBuffer())
+  const isArray = new TextDecoder().decode(bytes.subarray(0, 64)).trimStart().startsWith('[')
+  if (isArray) return new Blob([file.slice(0, bytes.lastIndexOf(CLOSING) + 1), ']'])
   const end = bytes.lastIndexOf(10)
   return file.slice(0, end < 0 ? most : end + 1)
 }

@@ -23,6 +23,10 @@ const KINDS: Readonly<Record<string, string>> = {
 /** How the schema library's own sentences begin; every other sentence is ours and says what is expected. */
 const NOT_OURS = /^(Invalid|Too (small|big)|Unrecognized)/
 const LONGEST = 40
+/** A list of a thousand wrong values is one mistake. */
+const MOST_ROWS = 50
+/** Members whose values no answer repeats: it may be logged or shown over a shoulder. */
+const SECRET = /^(password|current|code|key|auth|p256dh|endpoint|secret)$/
 
 /** A value as it came, short enough for a sentence. */
 export function shown(value: unknown): string {
@@ -89,11 +93,13 @@ export function explain(
     if (byPath.get(finding.instancePath)?.keyword === 'invalid_type') continue
     byPath.set(finding.instancePath, finding)
   }
-  return [...byPath.values()].map((finding) => {
+  return [...byPath.values()].slice(0, MOST_ROWS).map((finding) => {
     const path = finding.instancePath.split('/').filter((part) => part !== '')
+    const value = valueAt(came, path)
+    const secret = value !== undefined && SECRET.test(path.at(-1) ?? '')
     return {
       path: path.length === 0 ? 'body' : path.join('.'),
-      message: say`${expected(finding)}, got ${shown(valueAt(came, path))}`,
+      message: say`${expected(finding)}, got ${secret ? say`something else` : shown(value)}`,
     }
   })
 }

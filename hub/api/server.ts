@@ -147,8 +147,9 @@ export async function createServer(
   installSlowRequests(
     app,
     ({ raw: { socket } }) => {
+      // Requests without a connection (of tests) have nothing to be ended.
       if (socket.writable) socket.end(refusalBytes('ERR_HTTP_REQUEST_TIMEOUT'))
-      socket.destroySoon()
+      if (socket.readyState !== undefined) socket.destroySoon()
     },
     options.slow,
   )

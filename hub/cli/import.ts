@@ -17,7 +17,8 @@ import type { CommandContext } from './main.ts'
 import { withProgress, type AtWork } from './progress.ts'
 import { badOption, readOptions } from './options.ts'
 
-const HELP = `Takes readings in from a table (CSV) or from InfluxDB line protocol, whether the hub runs or not.
+const HELP = `Takes readings in from a table (CSV), from InfluxDB line protocol or from SenML in JSON (RFC 8428), whether the hub
+runs or not.
 
   npm run loamline -- import FILE [--dry-run] [--map COLUMN=CHANNEL[:UNIT]] [--time COLUMN] [--probe ID] ...
 
@@ -152,7 +153,9 @@ async function beginning(file: string): Promise<Uint8Array> {
       const { buffer, bytesRead } = await handle.read(Buffer.alloc(LOOK_BYTES), 0, LOOK_BYTES, 0)
       const start = buffer.subarray(0, bytesRead)
       // A row that was cut through is none.
-      return bytesRead < LOOK_BYTES ? start : start.subarray(0, start.lastIndexOf(10) + 1)
+      return bytesRead < LOOK_BYTES
+        ? start
+        : start.subarray(0, start.lastIndexOf(10) + 1 || LOOK_BYTES)
     } finally {
       await handle.close()
     }
@@ -189,6 +192,7 @@ function mapOf({ map: guess }: FirstLook, given: Given): ImportMap {
         ? { column: given['probe-column'] }
         : guess.probe
   const common = { probe, channels: channels ?? guess.channels }
+  if (guess.layout === 'senml') return checked({ ...guess, ...common })
   if (guess.layout === 'lines') {
     return checked({ ...guess, ...common, precision: given.precision ?? guess.precision })
   }

@@ -58,7 +58,7 @@ const COMMANDS: Readonly<Record<string, Command>> = {
     run: exportCommand,
   },
   import: {
-    sentence: 'take readings in from a table or from line protocol',
+    sentence: 'take readings in from a table, line protocol or SenML',
     ownOptions: true,
     run: importCommand,
   },

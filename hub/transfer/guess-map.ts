@@ -1,8 +1,9 @@
 import { guessChannel } from '../wire/channels.ts'
-import { CHANNEL_NAME } from '../wire/topic.ts'
+import { CHANNEL_NAME, PROBE_ID, RESERVED_IDS } from '../wire/topic.ts'
 import { DELIMITERS } from './import-map.ts'
 import type { ChannelMap, Delimiter, ImportMap } from './import-map.ts'
 import { readNumber } from './read-number.ts'
+import { partsOf, senmlRows } from './senml.ts'
 import { TIME_FORMATS, timeReader } from './read-time.ts'
 import { tableRows } from './table-rows.ts'
 import type { TableRow } from './table-rows.ts'
@@ -34,6 +35,7 @@ export async function guessMap(
   said: { readonly delimiter?: Delimiter; readonly headings?: boolean } = {},
 ): Promise<FirstLook> {
   const text = new TextDecoder().decode(start.subarray(0, 4096))
+  if (text.trimStart().startsWith('[')) return senmlLook(start)
   const first = text.split('\n').find((line) => line.trim() !== '' && !line.startsWith('#')) ?? ''
   const line = parseLine(first)
   if (line !== null && !('expected' in line) && line.timestamp !== null) {
@@ -57,6 +59,22 @@ export async function guessMap(
   const columns = headings ? head : head.map((_, i) => `#${i + 1}`)
   const rows = (headings ? table.slice(1) : table).map(({ cells }) => cells)
   return { columns, rows, map: tableMap(columns, rows, { delimiter, headings, zone }) }
+}
+
+/** SenML: which probes and channels its names speak of. */
+async function senmlLook(start: Uint8Array): Promise<FirstLook> {
+  const names = new Set<string>()
+  for await (const row of senmlRows(once(start))) {
+    if ('measured' in row) names.add(row.measured.name)
+  }
+  const parts = Array.from(names, partsOf)
+  const isProbe = (id: string): boolean => PROBE_ID.test(id) && !RESERVED_IDS.includes(id)
+  const named = parts.length > 0 && parts.every(({ probe }) => isProbe(probe))
+  return {
+    columns: [...new Set(parts.map(({ channel }) => channel))].slice(0, 64),
+    rows: [],
+    map: { layout: 'senml', probe: named ? { column: 'name' } : { id: '' }, channels: [] },
+  }
 }
 
 // oxlint-disable-next-line require-await -- a source is asynchronous

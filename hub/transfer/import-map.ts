@@ -60,6 +60,14 @@ export type ImportMap =
       /** Fields that are other channels here, or in another unit; others are channels by their own name. */
       readonly channels: readonly ChannelMap[]
     }
+  | {
+      /** SenML in JSON (RFC 8428). A name ends with the channel, after a colon or slash; before it stands the probe. */
+      readonly layout: 'senml'
+      /** Column 'name': the part of the name before the channel. */
+      readonly probe: ProbeMap
+      /** Ends of names that are other channels here, or in another unit. */
+      readonly channels: readonly ChannelMap[]
+    }
 
 export const DELIMITERS = [',', ';', '\t', '|'] as const
 export type Delimiter = (typeof DELIMITERS)[number]

@@ -4,9 +4,10 @@ import { PRECISIONS } from './import-map.ts'
 import type { ImportMap } from './import-map.ts'
 import { readNumber } from './read-number.ts'
 import { timeReader } from './read-time.ts'
+import { partsOf, senmlRows, type SenmlRow } from './senml.ts'
 import { NoTable, tableRows } from './table-rows.ts'
 import type { TableRow } from './table-rows.ts'
-import { textLines } from './text-lines.ts'
+import { LONGEST_LINE, textLines } from './text-lines.ts'
 import { say } from '../words/say.ts'
 
 /** A value of a file: its channel by the name it has there. NaN: the sensor was tried and failed. */
@@ -41,14 +42,23 @@ export type RawRow =
 type Wide = Extract<ImportMap, { layout: 'wide' }>
 type Long = Extract<ImportMap, { layout: 'long' }>
 type Lines = Extract<ImportMap, { layout: 'lines' }>
+type Senml = Extract<ImportMap, { layout: 'senml' }>
 
 /** Reads a file row by row as a map says. A file that breaks off as a table ends with a bad row. */
 export async function* readImport(
   source: AsyncIterable<Uint8Array>,
   map: ImportMap,
 ): AsyncGenerator<RawRow> {
+  if (map.layout === 'senml') {
+    for await (const row of senmlRows(source)) yield senmlRow(row, map)
+    return
+  }
   if (map.layout === 'lines') {
-    for await (const { line, text } of textLines(source)) {
+    for await (const { line, text, cut } of textLines(source)) {
+      if (cut) {
+        yield bad(line, null, say`a line of at most ${LONGEST_LINE / 1024} KiB`, text)
+        continue
+      }
       const parsed = parseLine(text)
       if (parsed !== null) yield lineRow(line, parsed, map)
     }
@@ -147,6 +157,22 @@ function rowReader(
     }
     return { kind: 'row', line, at, timeColumn: map.time.column, probe, probeColumn, values }
   }
+}
+
+/** All records may stand in one line: messages count them. */
+function senmlRow(row: SenmlRow, map: Senml): RawRow {
+  const { line, number } = row
+  const place = (label: string | null): string =>
+    label === null ? say`record ${number}` : `${say`record ${number}`}, ${label}`
+  if ('problem' in row) {
+    const { label, expected, got } = row.problem
+    return bad(line, place(label), expected, got)
+  }
+  const { name, unit, at, value } = row.measured
+  const parts = partsOf(name)
+  const probe = 'id' in map.probe ? map.probe.id : parts.probe
+  const values = [{ column: parts.channel, value, unit }]
+  return { kind: 'row', line, at, timeColumn: place('t'), probe, probeColumn: place('n'), values }
 }
 
 function lineRow(

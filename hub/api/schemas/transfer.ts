@@ -58,6 +58,11 @@ export const importMap = z
       probe,
       channels,
     }),
+    z.object({
+      layout: z.literal('senml'),
+      probe: probe.describe("column 'name': the part of a name before the channel"),
+      channels,
+    }),
   ])
   .meta({ id: 'ImportMap' }) satisfies z.ZodType<ImportMap>
 

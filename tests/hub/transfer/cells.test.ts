@@ -37,4 +37,14 @@ test('units of files', () => {
   expect(convert(7, '', 'pH')).toBe(7)
   expect(conversion('mV', 'pH')).toBeNull()
   expect(unitsFor('mV')).toEqual(['mV', 'V'])
+  expect(convert(-90, 'dBW', 'dBm')).toBe(-60)
+})
+
+test('names of object members are no units', () => {
+  for (const unit of ['constructor', '__proto__', 'toString', 'hasOwnProperty', 'valueOf']) {
+    for (const other of ['name', 'length', 'prototype', unit]) {
+      expect(conversion(other, unit)).toEqual(other === unit ? { factor: 1, add: 0 } : null)
+    }
+    expect(unitsFor(unit)).toEqual([unit])
+  }
 })

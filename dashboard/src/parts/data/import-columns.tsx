@@ -81,6 +81,84 @@ export function ImportColumns({ draft, columns, rows, error, onChange }: ImportC
       error={error('probeId') ?? error('map.probe')}
     />
   )
+  const names = draft.columns.length > 0 && (
+    <table class="stack column-map">
+      <caption>
+        {draft.layout === 'wide'
+          ? say`Which channel each column goes to; leave empty what is not to be taken in.`
+          : say`Names in the file; give another one where the channel is called otherwise here.`}
+      </caption>
+      <thead>
+        <tr>
+          <th scope="col">{draft.layout === 'wide' ? say`Column` : say`Name in the file`}</th>
+          <th scope="col">{say`Channel`}</th>
+          <th scope="col">{say`Unit in the file`}</th>
+          <th scope="col">{say`It senses`}</th>
+        </tr>
+      </thead>
+      <tbody>
+        {draft.columns.map((one) => (
+          <tr key={one.column}>
+            <th scope="row">{one.column}</th>
+            <td data-label={say`Channel`}>
+              <Cell
+                label={say`Channel of ${one.column}`}
+                value={one.channel}
+                list={CHANNELS}
+                onInput={(channel) => setColumn(one.column, { channel })}
+              />
+            </td>
+            <td data-label={say`Unit in the file`}>
+              <Cell
+                label={say`Unit of ${one.column}`}
+                value={one.unit}
+                list={UNITS}
+                placeholder={say`the channel’s own`}
+                onInput={(unit) => setColumn(one.column, { unit })}
+              />
+            </td>
+            <td data-label={say`It senses`}>
+              {one.channel === '' || WELL_KNOWN.test(one.channel) ? (
+                <span class="faint">{one.channel === '' ? '' : say`as its name says`}</span>
+              ) : (
+                <select
+                  aria-label={say`What ${one.column} senses`}
+                  value={one.senses}
+                  onChange={(event) => setColumn(one.column, { senses: event.currentTarget.value })}
+                >
+                  <option value="">{say`as its name says`}</option>
+                  {Object.entries(SENSED_WORDS).map(([value, words]) => (
+                    <option key={value} value={value}>
+                      {said(words)}
+                    </option>
+                  ))}
+                </select>
+              )}
+            </td>
+          </tr>
+        ))}
+      </tbody>
+    </table>
+  )
+  if (draft.layout === 'senml') {
+    return (
+      <>
+        <div class="fields">
+          <Choice
+            label={say`The probe`}
+            value={draft.probeColumn}
+            options={[
+              { value: 'name', words: say`stands in each name before the channel` },
+              { value: '', words: say`is the same for all` },
+            ]}
+            onChange={(value) => set({ probeColumn: value })}
+          />
+          {draft.probeColumn === '' && probeId}
+        </div>
+        {names}
+      </>
+    )
+  }
   if (draft.layout === 'lines') {
     return (
       <div class="fields">
@@ -145,67 +223,7 @@ export function ImportColumns({ draft, columns, rows, error, onChange }: ImportC
           onChange={(value) => set({ decimal: value as ImportDraft['decimal'] })}
         />
       </div>
-      {draft.columns.length > 0 && (
-        <table class="stack column-map">
-          <caption>
-            {draft.layout === 'wide'
-              ? say`Which channel each column goes to; leave empty what is not to be taken in.`
-              : say`Names in the file; give another one where the channel is called otherwise here.`}
-          </caption>
-          <thead>
-            <tr>
-              <th scope="col">{draft.layout === 'wide' ? say`Column` : say`Name in the file`}</th>
-              <th scope="col">{say`Channel`}</th>
-              <th scope="col">{say`Unit in the file`}</th>
-              <th scope="col">{say`It senses`}</th>
-            </tr>
-          </thead>
-          <tbody>
-            {draft.columns.map((one) => (
-              <tr key={one.column}>
-                <th scope="row">{one.column}</th>
-                <td data-label={say`Channel`}>
-                  <Cell
-                    label={say`Channel of ${one.column}`}
-                    value={one.channel}
-                    list={CHANNELS}
-                    onInput={(channel) => setColumn(one.column, { channel })}
-                  />
-                </td>
-                <td data-label={say`Unit in the file`}>
-                  <Cell
-                    label={say`Unit of ${one.column}`}
-                    value={one.unit}
-                    list={UNITS}
-                    placeholder={say`the channel’s own`}
-                    onInput={(unit) => setColumn(one.column, { unit })}
-                  />
-                </td>
-                <td data-label={say`It senses`}>
-                  {one.channel === '' || WELL_KNOWN.test(one.channel) ? (
-                    <span class="faint">{one.channel === '' ? '' : say`as its name says`}</span>
-                  ) : (
-                    <select
-                      aria-label={say`What ${one.column} senses`}
-                      value={one.senses}
-                      onChange={(event) =>
-                        setColumn(one.column, { senses: event.currentTarget.value })
-                      }
-                    >
-                      <option value="">{say`as its name says`}</option>
-                      {Object.entries(SENSED_WORDS).map(([value, words]) => (
-                        <option key={value} value={value}>
-                          {said(words)}
-                        </option>
-                      ))}
-                    </select>
-                  )}
-                </td>
-              </tr>
-            ))}
-          </tbody>
-        </table>
-      )}
+      {names}
       <p class="error" role="alert" hidden={error('columns') === null}>
         {error('columns')}
       </p>

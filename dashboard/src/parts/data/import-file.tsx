@@ -130,11 +130,11 @@ export function ImportFile() {
           <input
             key={round}
             type="file"
-            accept=".csv,.tsv,.txt,.lp,text/*"
+            accept=".csv,.tsv,.txt,.lp,.json,.senml,text/*,application/json,application/senml+json"
             onChange={(event) => choose(event.currentTarget.files?.[0])}
           />
         </label>
-        <small class="hint">{say`a table (CSV) or InfluxDB line protocol, at most 64 MiB`}</small>
+        <small class="hint">{say`a table (CSV), InfluxDB line protocol or SenML (JSON), at most 64 MiB`}</small>
       </div>
       <FormProblem problem={problem} fields={FIELDS} />
       {chosen !== null && draft !== null && (
