@@ -28,6 +28,7 @@ import { openStores } from './store/open.ts'
 import { wireAccounts } from './wire-accounts.ts'
 import { alarmTeller } from './wire-alarms.ts'
 import { wireDelivery } from './wire-delivery.ts'
+import { influxTarget } from './wire-influx.ts'
 import { folderBytes, wireStorage } from './wire-storage.ts'
 import { brokerPorts, embeddedAddress, listen, openFront } from './wire-fronts.ts'
 import { checkRole, wireServing } from './wire-relay.ts'
@@ -113,6 +114,8 @@ export async function openHub(config: Config, options: HubOptions = {}): Promise
   const stores = await openStores(config.dataDir, {
     zone: config.zone,
     putAside: true,
+    influx: influxTarget(config),
+    clock,
     onDeath: onFatal,
     onTrouble: (error) => log.warn(error.message),
   })

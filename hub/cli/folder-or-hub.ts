@@ -4,6 +4,7 @@ import { readLocalKey } from '../accounts/local-key.ts'
 import type { Config } from '../config/settings.ts'
 import { HubError } from '../errors.ts'
 import { openStores, type Stores } from '../store/open.ts'
+import { influxTarget } from '../wire-influx.ts'
 
 /** What a running hub said against a request. */
 async function refusal(response: Response): Promise<HubError> {
@@ -51,7 +52,12 @@ export async function folderOrHub<T>(
   }
   let stores: Stores
   try {
-    stores = await openStores(dataDir, { zone: config.zone })
+    const influx = influxTarget(config)
+    // That no InfluxDB is set for this command alone does not end what is between it and the folder.
+    stores = await openStores(dataDir, {
+      zone: config.zone,
+      ...(influx === null ? {} : { influx }),
+    })
   } catch (error) {
     if (!(error instanceof HubError) || error.code !== 'HUB_STORE_LOCKED') throw error
     const host = config.httpHost === '0.0.0.0' ? '127.0.0.1' : config.httpHost

@@ -23,7 +23,9 @@ function readFile(path: string): Record<string, unknown> {
   try {
     parsed = JSON.parse(text)
   } catch (cause) {
-    throw bad(`config file ${path}: expected JSON, got ${String(cause)}`, cause)
+    // What the parser says repeats what stands there, which may be a password.
+    const [, where = ''] = /(\(line \d+ column \d+\))$/.exec((cause as Error).message) ?? []
+    throw bad(`config file ${path}: expected JSON, got something else ${where}`.trimEnd())
   }
   if (typeof parsed !== 'object' || parsed === null || Array.isArray(parsed)) {
     throw bad(`config file ${path}: expected an object such as {"httpPort": 8090}`)
@@ -72,11 +74,11 @@ export function loadConfig(
       )
     }
     const key = String(issue.path[0])
-    const secret = key === 'brokerPassword'
+    const secret = /password|token/i.test(key)
     // An address may carry a password too.
     const came = secret
       ? 'something else'
-      : JSON.stringify(values[key])?.replace(/\/\/[^@"]*@/, '//…@')
+      : JSON.stringify(values[key])?.replace(/\/\/.*@/s, '//…@')
     throw bad(`${origin.get(key) ?? key}: expected ${issue.message}, got ${came}`)
   }
   return { config: result.data, given: new Set(origin.keys() as Iterable<keyof Config>) }

@@ -70,6 +70,19 @@ export const configSchema = z.strictObject({
     .string()
     .regex(/^[A-Za-z0-9-]{1,23}$/, '1 to 23 letters, digits or hyphens')
     .default('loamline-hub'),
+  influxUrl: z
+    .string('an address such as http://127.0.0.1:8086')
+    .regex(
+      /^https?:\/\/[^\s@?#]+$/,
+      'an address such as http://127.0.0.1:8086, without user and password',
+    )
+    .nullable()
+    .default(null),
+  influxDatabase: text.default('loamline'),
+  influxRetention: text.nullable().default(null),
+  influxToken: text.nullable().default(null),
+  influxUser: text.nullable().default(null),
+  influxPassword: text.nullable().default(null),
   role: z.enum(['all', 'ingest', 'serve'], 'all, ingest or serve').default('all'),
   ingestGroup: z
     .string()
@@ -248,6 +261,50 @@ export const SETTINGS: readonly SettingInfo[] = [
     default: 'loamline-hub',
     sentence:
       "The hub's client id at your own broker; it names the session in which messages wait while the hub is away.",
+  },
+  {
+    key: 'influxUrl',
+    env: 'LOAMLINE_INFLUX_URL',
+    unit: 'URL',
+    default: 'none',
+    sentence:
+      'An InfluxDB (1.x, 2.x or 3.x) that keeps every reading; the hub sends them there and reads them from there.',
+  },
+  {
+    key: 'influxDatabase',
+    env: 'LOAMLINE_INFLUX_DATABASE',
+    unit: 'text',
+    default: 'loamline',
+    sentence:
+      'Database in InfluxDB, in 2.x a bucket of that name; nothing in it may expire, and one hub alone writes to it.',
+  },
+  {
+    key: 'influxRetention',
+    env: 'LOAMLINE_INFLUX_RETENTION',
+    unit: 'text',
+    default: 'none',
+    sentence: "Retention policy in which the readings stand; none: the database's own.",
+  },
+  {
+    key: 'influxToken',
+    env: 'LOAMLINE_INFLUX_TOKEN',
+    unit: 'text',
+    default: 'none',
+    sentence: "The hub's token at InfluxDB.",
+  },
+  {
+    key: 'influxUser',
+    env: 'LOAMLINE_INFLUX_USER',
+    unit: 'text',
+    default: 'none',
+    sentence: "The hub's user name at InfluxDB, when it has no token.",
+  },
+  {
+    key: 'influxPassword',
+    env: 'LOAMLINE_INFLUX_PASSWORD',
+    unit: 'text',
+    default: 'none',
+    sentence: "The hub's password at InfluxDB.",
   },
   {
     key: 'role',

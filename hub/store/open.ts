@@ -1,6 +1,8 @@
-import { accessSync, constants, mkdirSync } from 'node:fs'
+import { accessSync, constants } from 'node:fs'
 import { join, resolve } from 'node:path'
 import { HubError } from '../errors.ts'
+import { openInfluxReadingStore } from './influx/open-influx-reading-store.ts'
+import { makePath } from './make-path.ts'
 import { lockFolder } from './sqlite/lock-folder.ts'
 import { openGardenStore } from './sqlite/open-garden-store.ts'
 import { openReadingStore } from './sqlite/open-reading-store.ts'
@@ -14,7 +16,9 @@ import {
   suspect,
   type SetAside,
 } from './set-aside.ts'
+import type { Clock } from '../model/clock.ts'
 import type { GardenStore } from './garden-store.ts'
+import type { InfluxTarget } from './influx/influx-client.ts'
 import type { ReadingStore } from './reading-store.ts'
 import type { WatchStore } from './watch-store.ts'
 
@@ -32,7 +36,7 @@ export interface Stores {
 
 export function makeFolder(folder: string): void {
   try {
-    mkdirSync(folder, { recursive: true })
+    makePath(folder)
     accessSync(folder, constants.W_OK | constants.X_OK)
   } catch (error) {
     throw new HubError(
@@ -144,6 +148,13 @@ export async function openStores(
     onTrouble?: (error: HubError) => void
     /** Damaged readings are put aside and begun anew, so that probes go on being heard. @default refused */
     putAside?: boolean
+    /**
+     * An InfluxDB that keeps the readings; null: they are kept in the folder alone from now on.
+     * @default they are kept in the folder, and wait for the InfluxDB they went to last
+     */
+    influx?: InfluxTarget | null
+    /** @default Date.now */
+    clock?: Clock
   } = {},
 ): Promise<Stores> {
   const folder = resolve(dir)
@@ -210,7 +221,13 @@ export async function openStores(
     const readings = await openOrBegin(
       folder,
       'readings.db',
-      (file) => openReadingStore(file, { onDeath: onReadingsDeath, onTrouble: onReadingsTrouble }),
+      (file) => {
+        const watch = { onDeath: onReadingsDeath, onTrouble: onReadingsTrouble }
+        const { influx, clock = Date.now } = options
+        return influx === undefined || influx === null
+          ? openReadingStore(file, watch, { forward: influx === null ? false : undefined })
+          : openInfluxReadingStore(file, influx, { ...watch, onAway: onTrouble, clock })
+      },
       { putAside, onTrouble },
     )
     opened.push(readings)

@@ -53,6 +53,22 @@ export interface Settled {
   readonly to: number
 }
 
+/** Readings on their way from here to where they are kept for good. */
+export interface Forwarding {
+  /** Down: what is tried fails, again and again. */
+  readonly state: 'up' | 'down'
+  /** Since when, epoch ms. */
+  readonly since: number
+  /** What goes wrong, in a sentence; null while up. */
+  readonly problem: string | null
+  /** Readings that are on their way. */
+  readonly waiting: number
+  /** Readings that are not taken there; they stay here and are answered from here. */
+  readonly refused: number
+  /** Why the newest of them was not taken; null when there is none. */
+  readonly why: string | null
+}
+
 /**
  * Readings as received: bulky, append-only, kept for ever. One contract suite (`tests/contract`) holds
  * every adapter to this.
@@ -94,5 +110,7 @@ export interface ReadingStore {
   }): Promise<{ readonly days: number; readonly of: number }>
   /** Housekeeping; absent where the readings lie in a database that keeps house by itself. */
   readonly upkeep?: Upkeep
+  /** How far behind the place is that readings are sent on to; null when they are kept here alone. */
+  forwarding(): Promise<Forwarding | null>
   close(): Promise<void>
 }

@@ -5,7 +5,7 @@ import { packBatch } from './packed-intake.ts'
 import { startRemote } from './remote.ts'
 import type { ReadingStore, Settled } from '../reading-store.ts'
 import type { ReaderApi } from './reading-reader.ts'
-import type { WriterApi, WriterEvent } from './reading-writer.ts'
+import type { WriterApi, WriterData, WriterEvent } from './reading-writer.ts'
 
 /** Days of one series made anew in one transaction: some milliseconds, then the next readings have their turn. */
 const REBUILD_DAYS = 30
@@ -29,7 +29,11 @@ export interface StoreWatch {
  *
  * `counts().readings` and `.duplicates` count what is settled; the others what is appended.
  */
-export async function openReadingStore(file: string, watch: StoreWatch): Promise<ReadingStore> {
+export async function openReadingStore(
+  file: string,
+  watch: StoreWatch,
+  options: Pick<WriterData, 'forward'> = {},
+): Promise<ReadingStore> {
   const listeners = new Set<(settled: Settled) => void>()
   const onEvent = (raw: unknown): void => {
     const event = raw as WriterEvent
@@ -37,9 +41,9 @@ export async function openReadingStore(file: string, watch: StoreWatch): Promise
     else watch.onTrouble(fromFault(event.fault) as HubError)
   }
   const { onDeath } = watch
-  const writer = await startRemote<WriterApi>(
+  const writer = await startRemote<WriterApi, WriterData>(
     new URL('./reading-writer.ts', import.meta.url),
-    { file },
+    { file, ...options },
     { onDeath, onEvent },
   )
   const openReader = async () => {
@@ -104,6 +108,7 @@ export async function openReadingStore(file: string, watch: StoreWatch): Promise
       }
       return { days, of }
     },
+    forwarding: async () => null,
     async close() {
       // The last to close takes the write-ahead log away, which a reader cannot.
       try {

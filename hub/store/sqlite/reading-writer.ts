@@ -1,4 +1,5 @@
 import { HubError } from '../../errors.ts'
+import { undelivered } from '../influx/undelivered.ts'
 import { decodeBlock } from './block.ts'
 import { storeError, toFault } from './fault.ts'
 import { migrate } from './migrate.ts'
@@ -12,6 +13,7 @@ import { settling } from './settling.ts'
 import { packIntoBlocks } from './to-blocks.ts'
 import type { Anchor, BootMark } from '../../model/reading.ts'
 import type { BootMemory, Settled } from '../reading-store.ts'
+import type { KeptReading } from './kept-reading.ts'
 import type { Fault } from './fault.ts'
 import type { PackedBatch } from './packed-intake.ts'
 
@@ -24,7 +26,21 @@ const ARRIVAL = PLACED_BY.indexOf('arrival')
 /** Blocks of a boot, from its newest back, in which a live reading is looked for. */
 const BLOCKS_LOOKED_AT = 20
 
-function openWriter(file: string, emit: (event: WriterEvent) => void) {
+export interface WriterData {
+  readonly file: string
+  /**
+   * Whether every reading that is kept also waits to be sent to an InfluxDB; false ends what was between the two.
+   * @default what was said last
+   */
+  readonly forward?: boolean | undefined
+  /** Nothing is settled before `release`: first it has to be known what is in that InfluxDB. @default false */
+  readonly held?: boolean
+}
+
+function openWriter(data: WriterData, emit: (event: WriterEvent) => void) {
+  const { file } = data
+  let { held = false } = data
+
   const db = openDatabase(file, { cacheKiB: 65_536 })
   migrate(db, new URL('../migrations/readings/', import.meta.url), file, { 3: packIntoBlocks })
 
@@ -62,7 +78,10 @@ function openWriter(file: string, emit: (event: WriterEvent) => void) {
      WHERE span.probe = (SELECT id FROM probe WHERE name = ?1) AND boot = ?2 ORDER BY high DESC
      LIMIT ${BLOCKS_LOOKED_AT}`,
   )
-  const settle = settling(db)
+  const outgoing = undelivered(db)
+  if (data.forward === false) outgoing.part()
+  const forward = data.forward ?? outgoing.handlers.folderMemory().folder !== null
+  const settle = settling(db, { onKept: forward ? outgoing.keep : undefined })
   const pruneSlice = pruning(db, settle.forget)
   const rebuild = rebuilding(db)
 
@@ -92,7 +111,8 @@ function openWriter(file: string, emit: (event: WriterEvent) => void) {
       emit({ kind: 'trouble', fault: toFault(known) })
     },
   })
-  schedule.grew(rowOf<{ i: number | null }>(findLast)?.i ?? 0)
+  const grew = (): void => schedule.grew(rowOf<{ i: number | null }>(findLast)?.i ?? 0)
+  if (!held) grew()
 
   /** Uptime and arrival of the newest reading placed by its arrival. */
   function newestLive(probe: string, boot: number): BootMemory['newest'] {
@@ -126,9 +146,37 @@ function openWriter(file: string, emit: (event: WriterEvent) => void) {
         if (batch.quarantined.length > 0) addTally.run(batch.quarantined.length, 'quarantined')
         return Number(row)
       })
-      schedule.grew(last, batch.readings)
+      if (!held) schedule.grew(last, batch.readings)
     },
-    settle: (): Promise<void> => schedule.settle(),
+    async settle(): Promise<void> {
+      if (held) {
+        throw new HubError(
+          'HUB_STORE_UNAVAILABLE',
+          'What the InfluxDB holds is not known yet; until then readings are taken and wait.',
+          { retry: true },
+        )
+      }
+      await schedule.settle()
+    },
+    hold(): void {
+      held = true
+    },
+    release(): void {
+      held = false
+      grew()
+    },
+    learn: (probe: string, readings: readonly KeptReading[]): number =>
+      settle.learn(probe, readings),
+    /** What acknowledging needs to know of boots that were read back; what is known already stays. */
+    learnBoots(marks: readonly BootMark[], anchors: readonly Anchor[]): void {
+      transact(db, () => {
+        for (const a of anchors) addAnchor.run(a.probe, a.boot, a.uptimeS, a.at)
+        for (const m of marks) {
+          if (rowOf<BootMark>(findMark, m.probe, m.boot) !== null) continue
+          setMark.run(m.probe, m.boot, m.top, m.lost, m.lastAt, m.missing, m.highest)
+        }
+      })
+    },
     async recall(probe: string, boot: number): Promise<BootMemory> {
       await schedule.settle()
       const mark = rowOf<BootMark>(findMark, probe, boot)
@@ -147,6 +195,7 @@ function openWriter(file: string, emit: (event: WriterEvent) => void) {
         newest: newestLive(probe, boot),
       }
     },
+    ...outgoing.handlers,
     prune: (before: number): number => pruneSlice(before),
     spans: (): ProbeSpan[] => rebuild.spans(),
     trimSpan: (span: ProbeSpan): void => rebuild.trim(span),
@@ -160,4 +209,4 @@ function openWriter(file: string, emit: (event: WriterEvent) => void) {
 
 export type WriterApi = ReturnType<typeof openWriter>
 
-serve<{ readonly file: string }>(({ file }, emit) => openWriter(file, emit))
+serve<WriterData>((data, emit) => openWriter(data, emit))

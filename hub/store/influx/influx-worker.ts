@@ -1,0 +1,186 @@
+import { openDatabase, rowOf, rowsOf } from '../sqlite/open-database.ts'
+import { Parcel, serve } from '../sqlite/serve.ts'
+import { deliver } from './deliver.ts'
+import { openInfluxClient } from './influx-client.ts'
+import { fieldOf } from './names.ts'
+import { mergedBuckets } from './merged-buckets.ts'
+import { LATEST, MEASUREMENTS, readingOf, valueIn } from './point.ts'
+import type { BucketQuery, Buckets } from '../../model/series.ts'
+import type { InfluxTarget } from './influx-client.ts'
+import type { KeptReading } from '../sqlite/kept-reading.ts'
+import type { Measurement } from './point.ts'
+import type { Sample, Waiting } from './merged-buckets.ts'
+import type { Delivery } from './undelivered.ts'
+
+/** Lines in one sending; about a megabyte. */
+const BATCH = 5000
+/** Points read back at a time. */
+const PAGE = 5000
+const HOUR = 3_600_000
+
+/** What waits to be delivered. */
+export interface Queue {
+  readonly waiting: number
+  readonly refused: number
+  /** What the server said of the newest it refused. */
+  readonly why: string | null
+}
+
+/** How a folder and an InfluxDB stand to each other. */
+export type Standing =
+  /** Nothing of any hub is there. */
+  | 'empty'
+  /** It holds what this folder sent it. */
+  | 'known'
+  /** It holds readings that this folder does not know: the folder is new, or older than what is there. */
+  | 'ahead'
+
+/** Some readings of a probe, and where to go on; null when these were the last. */
+export interface ReadBack {
+  readonly readings: readonly KeptReading[]
+  readonly next: number | null
+}
+
+export interface InfluxWorkerData {
+  readonly file: string
+  readonly target: InfluxTarget
+}
+
+/** The thread that talks with the InfluxDB; it reads the database and leaves writing to the thread that does. */
+function openInfluxWorker({ file, target }: InfluxWorkerData) {
+  const db = openDatabase(file, { readOnly: true, cacheKiB: 8192 })
+  const client = openInfluxClient(target)
+
+  const findBatch = db.prepare(
+    'SELECT i, line FROM undelivered WHERE refused IS NULL ORDER BY i LIMIT ?',
+  )
+  const findWaiting = db.prepare(
+    `SELECT t, line FROM undelivered WHERE probe = ? AND t >= ? AND t < ? AND timed = 1
+     ORDER BY t`,
+  )
+  const findHighest = db.prepare(`SELECT seq FROM sqlite_sequence WHERE name = 'undelivered'`)
+  const findQueue = db.prepare(
+    `SELECT count(*) - count(refused) AS waiting, count(refused) AS refused FROM undelivered`,
+  )
+  const findWhy = db.prepare(
+    'SELECT refused FROM undelivered WHERE refused IS NOT NULL ORDER BY i DESC LIMIT 1',
+  )
+
+  const waiting: Waiting = ({ probe, channels, from, to }) => {
+    const all = new Map<string, Sample[]>()
+    for (const { t, line } of rowsOf<{ t: number; line: string }>(findWaiting, probe, from, to)) {
+      for (const channel of channels) {
+        const value = valueIn(line, channel)
+        if (value === undefined) continue
+        const of = all.get(channel)
+        if (of === undefined) all.set(channel, [{ t, value }])
+        else of.push({ t, value })
+      }
+    }
+    return all
+  }
+  /** How far folders have said they would go, each at its newest. */
+  const told = async (folder: string): Promise<number | null> => {
+    const [row] = await client.query(
+      `SELECT max("row") FROM "forwarded" WHERE "folder" = $folder`,
+      {
+        folder,
+      },
+    )
+    const most = row?.['max']
+    return typeof most === 'number' ? most : null
+  }
+  let announced = 0
+
+  return {
+    /** Sends the oldest rows that wait; null when none does. `folder` is told first how far it is going. */
+    async forward(folder: string, now: number): Promise<Delivery | null> {
+      const rows = rowsOf<{ i: number; line: string }>(findBatch, BATCH)
+      const [first, last] = [rows[0], rows.at(-1)]
+      if (first === undefined || last === undefined) return null
+      if (last.i > announced) {
+        // Before the readings: whoever finds less than this in the folder knows that some are missing there.
+        const most = rowOf<{ seq: number }>(findHighest)?.seq ?? last.i
+        const hour = Math.floor(now / HOUR) * HOUR
+        await client.write(`forwarded,folder=${fieldOf(folder)} row=${most} ${hour}`)
+        announced = most
+      }
+      return { from: first.i, to: last.i, refused: await deliver(client, rows) }
+    },
+    async buckets(queries: readonly BucketQuery[]): Promise<Parcel<Buckets[]>> {
+      const answers = await mergedBuckets(client, waiting, queries)
+      const buffers = answers.flatMap((b) =>
+        [b.time, b.count, b.min, b.mean, b.max, b.median].map(({ buffer }) => buffer),
+      )
+      return new Parcel(answers, [...new Set(buffers)] as ArrayBuffer[])
+    },
+    /** Makes the database when it is not there, and tells how this folder stands to what is in it. */
+    async standing(folder: string | null): Promise<Standing> {
+      await client.ready()
+      announced = 0
+      if (folder !== null) {
+        const row = await told(folder)
+        const highest = rowOf<{ seq: number }>(findHighest)?.seq ?? 0
+        if (row !== null) return row > highest ? 'ahead' : 'known'
+      }
+      for (const measurement of MEASUREMENTS) {
+        const some = await client.query(`SELECT "_boot" FROM "${measurement}" LIMIT 1`)
+        if (some.length > 0) return 'ahead'
+      }
+      return 'empty'
+    },
+    /** Every probe that has readings there. */
+    async probesThere(): Promise<string[]> {
+      const all = new Set<string>()
+      for (const measurement of MEASUREMENTS) {
+        const rows = await client.query(`SHOW TAG VALUES FROM "${measurement}" WITH KEY = "probe"`)
+        for (const { value } of rows)
+          if (typeof value === 'string') all.add(decodeURIComponent(value))
+      }
+      return [...all].sort()
+    },
+    /** Readings of a probe from a moment on, ascending. */
+    async readBack(measurement: Measurement, probe: string, from: number): Promise<ReadBack> {
+      const [series] = await client.querySeries(
+        `SELECT * FROM "${measurement}" WHERE "probe" = $probe AND time >= ${from}ms ` +
+          `ORDER BY time LIMIT ${PAGE}`,
+        { probe: fieldOf(probe) },
+      )
+      const { columns = [], values = [] } = series ?? {}
+      const readings = values.flatMap((row) => {
+        const fields = new Map<string, number>()
+        columns.forEach((column, i) => {
+          const value = row[i]
+          if (column !== 'time' && typeof value === 'number') fields.set(column, value)
+        })
+        return readingOf(row[0] as number, fields) ?? []
+      })
+      const last = values.at(-1)?.[0] as number | undefined
+      return { readings, next: values.length < PAGE || last === undefined ? null : last + 1 }
+    },
+    /** Deletes readings before a moment there. */
+    async deleteBefore(before: number): Promise<void> {
+      for (const measurement of MEASUREMENTS) {
+        await client.query(
+          `DELETE FROM "${measurement}" WHERE time < ${Math.min(Math.ceil(before), LATEST)}ms`,
+        )
+      }
+    },
+    queue(): Queue {
+      const { waiting: n, refused } = rowOf<{ waiting: number; refused: number }>(findQueue)!
+      return {
+        waiting: n,
+        refused,
+        why: rowOf<{ refused: string }>(findWhy)?.refused ?? null,
+      }
+    },
+    async close(): Promise<void> {
+      await client.close()
+      db.close()
+    },
+  }
+}
+
+export type InfluxWorkerApi = ReturnType<typeof openInfluxWorker>
+
+serve<InfluxWorkerData>((data) => openInfluxWorker(data))

@@ -1,0 +1,213 @@
+import { randomUUID } from 'node:crypto'
+import { HubError } from '../../errors.ts'
+import { fromFault } from '../sqlite/fault.ts'
+import { packBatch } from '../sqlite/packed-intake.ts'
+import { startRemote } from '../sqlite/remote.ts'
+import { bootsReadBack } from './boots-read-back.ts'
+import { startForwarder } from './forwarder.ts'
+import { EARLIEST, MEASUREMENTS } from './point.ts'
+import type { Clock } from '../../model/clock.ts'
+import type { ReadingStore, Settled } from '../reading-store.ts'
+import type { StoreWatch } from '../sqlite/open-reading-store.ts'
+import type { WalkAt } from '../sqlite/kept-readings.ts'
+import type { ReaderApi } from '../sqlite/reading-reader.ts'
+import type { WriterApi, WriterData, WriterEvent } from '../sqlite/reading-writer.ts'
+import type { InfluxTarget } from './influx-client.ts'
+import type { InfluxWorkerApi, InfluxWorkerData, ReadBack } from './influx-worker.ts'
+
+export interface InfluxStoreWatch extends StoreWatch {
+  /** InfluxDB cannot be reached or refuses; it is tried again and again. Heard once for each reason. */
+  readonly onAway: (error: HubError) => void
+  readonly clock: Clock
+}
+
+/** The queue is counted again after so long, ms. */
+const COUNT_EVERY = 1000
+
+/**
+ * Readings in an InfluxDB. What is appended is first committed to the SQLite file, with everything that says which
+ * readings there are; that commit is what is acknowledged. From there it is sent on, and answers for hours, days and
+ * single values are InfluxDB's, together with what has not reached it yet.
+ *
+ * While it is away, readings are taken as ever, `buckets` rejects with HUB_STORE_UNAVAILABLE, and `forwarding` says
+ * how many wait and since when. A folder that is new, or older than what InfluxDB holds, first reads back what it
+ * does not know; until then nothing is settled.
+ */
+export async function openInfluxReadingStore(
+  file: string,
+  target: InfluxTarget,
+  watch: InfluxStoreWatch,
+): Promise<ReadingStore> {
+  const listeners = new Set<(settled: Settled) => void>()
+  const { onDeath, onTrouble, onAway, clock } = watch
+  const onEvent = (raw: unknown): void => {
+    const event = raw as WriterEvent
+    if (event.kind === 'settled') {
+      for (const listener of listeners) listener(event.settled)
+      forwarder.touch()
+    } else onTrouble(fromFault(event.fault) as HubError)
+  }
+  const opened: { close(): Promise<void> }[] = []
+  const closeAll = async (): Promise<void> => {
+    // The writer was first and is last: who closes last takes the write-ahead log away.
+    for (const one of opened.toReversed()) await one.close()
+  }
+  const start = async () => {
+    const writer = await startRemote<WriterApi, WriterData>(
+      new URL('../sqlite/reading-writer.ts', import.meta.url),
+      { file, forward: true, held: true },
+      { onDeath, onEvent },
+    )
+    opened.push(writer)
+    const reader = await startRemote<ReaderApi>(
+      new URL('../sqlite/reading-reader.ts', import.meta.url),
+      { file },
+      { onDeath },
+    )
+    opened.push(reader)
+    const influx = await startRemote<InfluxWorkerApi, InfluxWorkerData>(
+      new URL('./influx-worker.ts', import.meta.url),
+      { file, target },
+      { onDeath },
+    )
+    opened.push(influx)
+    await writer.call('tryRefused', [])
+    return { writer, reader, influx, found: await writer.call('folderMemory', []) }
+  }
+  const { writer, reader, influx, found } = await start().catch(async (error: unknown) => {
+    await closeAll()
+    throw error
+  })
+  let { folder } = found
+  let held = true
+  const release = async (): Promise<void> => {
+    held = false
+    await writer.call('release', [])
+  }
+
+  /** Everything that is there and not here. */
+  const readBack = async (): Promise<void> => {
+    for (const probe of await influx.call('probesThere', [])) {
+      const boots = bootsReadBack(probe)
+      for (const measurement of MEASUREMENTS) {
+        for (let from: number | null = EARLIEST; from !== null;) {
+          const page: ReadBack = await influx.call('readBack', [measurement, probe, from])
+          await writer.call('learn', [probe, page.readings])
+          boots.add(page.readings)
+          from = page.next
+        }
+      }
+      await writer.call('learnBoots', [boots.marks(), boots.anchors()])
+    }
+  }
+  /** Everything that is here, sent as it is put into the queue. */
+  const sendAll = async (name: string): Promise<void> => {
+    for (let at: WalkAt | null = { probe: '', t: 0 }; at !== null;) {
+      at = await writer.call('queueSome', [at])
+      for (;;) {
+        const delivery = await influx.call('forward', [name, clock()])
+        if (delivery === null) break
+        await writer.call('delivered', [delivery])
+      }
+    }
+  }
+  const forwarder = startForwarder({
+    writer,
+    influx,
+    clock,
+    onTrouble: onAway,
+    onFatal: onDeath as (error: Error) => void,
+    folder: () => folder ?? '',
+    async begin() {
+      const memory = await writer.call('folderMemory', [])
+      const standing = await influx.call('standing', [folder])
+      const ahead = standing === 'ahead' || (memory.copied && standing !== 'empty')
+      // Nothing that is there must be taken for new here.
+      if (ahead) {
+        await writer.call('hold', [])
+        await readBack()
+      }
+      if (ahead || standing === 'empty' || folder === null) {
+        const name = randomUUID()
+        const all = memory.any && (standing === 'empty' || folder === null)
+        if (all) await sendAll(name)
+        await writer.call('setFolder', [name])
+        folder = name
+      }
+      await release()
+    },
+  })
+  forwarder.touch()
+  // A folder that knows its readings need not wait for what a look at InfluxDB tells, unless it is a copy.
+  if (!(await forwarder.firstTry()) && found.any && !found.copied) await release()
+  if (!held) await writer.call('settle', [])
+
+  let queue: { at: number; answer: ReturnType<typeof count> } | null = null
+  const count = () => influx.call('queue', [])
+
+  return {
+    async append(batch) {
+      const packed = packBatch(batch)
+      await writer.call('append', [packed], [packed.intake.buffer])
+    },
+    settle: () => writer.call('settle', []),
+    onSettled(listener) {
+      listeners.add(listener)
+      return () => listeners.delete(listener)
+    },
+    async buckets(queries) {
+      if (forwarder.begun() && forwarder.state().state === 'up') {
+        try {
+          return await influx.call('buckets', [queries])
+        } catch (error) {
+          if (!(error instanceof HubError) || !error.retry) throw error
+          forwarder.failed(error)
+        }
+      }
+      // What the folder holds is all there is, but for a folder that has not been told yet what is there.
+      if (held) {
+        throw new HubError(
+          'HUB_STORE_UNAVAILABLE',
+          forwarder.state().problem ?? 'What the InfluxDB holds is being read back.',
+          { retry: true },
+        )
+      }
+      await writer.call('settle', [])
+      return reader.call('buckets', [queries])
+    },
+    latest: (probe) => reader.call('latest', [probe ?? null]),
+    recall: (probe, boot) => writer.call('recall', [probe, boot]),
+    quarantine: (limit) => reader.call('quarantine', [limit]),
+    counts: () => reader.call('counts', []),
+    async accounts(probe) {
+      await writer.call('settle', [])
+      return reader.call('accounts', [probe])
+    },
+    newest: (probe, limit) => reader.call('newest', [probe, limit]),
+    async prune(before) {
+      await writer.call('settle', [])
+      return forwarder.pause(async () => {
+        // There first: what would be left there could not be named from here any more.
+        await influx.call('deleteBefore', [before])
+        await writer.call('pruneUndelivered', [before])
+        let gone = 0
+        for (;;) {
+          const some = await writer.call('prune', [before])
+          if (some === 0) return gone
+          gone += some
+        }
+      })
+    },
+    // InfluxDB makes hours and days when they are asked for.
+    rebuild: async () => ({ days: 0, of: 0 }),
+    async forwarding() {
+      const now = performance.now()
+      if (queue === null || now - queue.at > COUNT_EVERY) queue = { at: now, answer: count() }
+      return { ...forwarder.state(), ...(await queue.answer) }
+    },
+    async close() {
+      await forwarder.stop()
+      await closeAll()
+    },
+  }
+}
