@@ -14,7 +14,7 @@ import {
   type ServingRoleOptions,
   type ServingRole,
 } from './relay/open-serving-role.ts'
-import { openInfluxClient, type InfluxTarget } from './store/influx/influx-client.ts'
+import { openInfluxClient } from './store/influx/influx-client.ts'
 import { openIntakeLog } from './store/influx/intake-log.ts'
 import type { IntakeLog } from './store/intake-log.ts'
 import { makeFolder } from './store/open.ts'
@@ -23,6 +23,7 @@ import { lockFolder } from './store/sqlite/lock-folder.ts'
 import { openCursorStore } from './store/sqlite/open-cursor-store.ts'
 import { openSpoolStore } from './store/sqlite/open-spool-store.ts'
 import { PROBE_ID } from './wire/topic.ts'
+import { influxTarget } from './wire-influx.ts'
 
 const bad = (message: string): HubError => new HubError('HUB_CONFIG', message, { retry: false })
 
@@ -50,16 +51,8 @@ export function checkRole(config: Config): void {
 }
 const DEFAULT_CLIENT_ID = 'loamline-hub'
 
-function influxTarget(config: Config): InfluxTarget | null {
-  const { influxUrl } = config as { influxUrl?: string | null }
-  return influxUrl === null || influxUrl === undefined
-    ? null
-    : { url: influxUrl, database: config.intakeDatabase, retention: null, auth: { kind: 'none' } }
-}
-
 function intakeLogOf(config: Config): IntakeLog {
-  const target = influxTarget(config)
-  if (target === null) throw bad('expected LOAMLINE_INFLUX_URL')
+  const target = influxTarget(config)!
   // A database of its own, with the retention it is made with: its times are numbers, which would all be too old.
   return openIntakeLog(
     openInfluxClient({ ...target, database: config.intakeDatabase, retention: null }),

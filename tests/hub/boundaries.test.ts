@@ -67,7 +67,7 @@ const MAY_IMPORT: Record<string, readonly string[]> = {
 }
 
 /** Only these choose a database; everyone else knows the ports. */
-const NAMES_AN_ADAPTER = /^hub\/(hub\.ts|wire-relay\.ts|cli\/|store\/)/
+const NAMES_AN_ADAPTER = /^hub\/(hub\.ts|wire-(relay|influx)\.ts|cli\/|store\/)/
 const ADAPTER = /^hub\/store\/(sqlite\/|influx\/|open\.ts)/
 
 /** Every import of a file, as a path from the repository root, or as written when it is a package. */
