@@ -5,6 +5,7 @@ import { HOUR, SECOND } from '../model/clock.ts'
 import type { BedFeeds } from '../model/feed.ts'
 import { type Calibration, holdsAt } from '../model/probe.ts'
 import type { GardenStore } from '../store/garden-store.ts'
+import { latestUntil } from '../store/latest-until.ts'
 import type { ReadingStore } from '../store/reading-store.ts'
 
 /** What a probe that never said how often it measures is taken to do. */
@@ -66,7 +67,7 @@ export async function probeLooks(
     garden.spots(),
     garden.beds(),
     garden.calibrations(),
-    readings.latest(),
+    latestUntil(readings, at),
   ])
   const spotOf = new Map(spots.map((spot) => [spot.id, spot]))
   const bedOf = new Map(beds.map((bed) => [bed.id, bed]))

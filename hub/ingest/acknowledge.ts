@@ -26,7 +26,7 @@ export function createAckRule(): AckRule {
     batch: (boot, present, at) => owed.set(boot, { present, at }),
     reading(boot, at) {
       boot.sinceAck++
-      if (boot.sinceAck >= EVERY_READINGS || at - boot.ackedAt >= EVERY_MS)
+      if (boot.sinceAck >= EVERY_READINGS || Math.abs(at - boot.ackedAt) >= EVERY_MS)
         owed.set(boot, { present: true, at })
     },
     owed: () => owed,

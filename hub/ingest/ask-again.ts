@@ -50,7 +50,8 @@ export function createAskRule(): AskRule {
         known = { from: hole.from, waitMs: wait, asks: 0, nextAt: at + wait }
         holes.set(boot, known)
       }
-      if (at < known.nextAt) return null
+      // A clock that is set back must not keep it from being asked for.
+      if (at < known.nextAt && known.nextAt - at <= LONGEST_WAIT_MS) return null
       known.asks++
       known.nextAt = at + Math.min(known.waitMs * 2 ** known.asks, LONGEST_WAIT_MS)
       return { from: hole.from, count: Math.min(hole.count, MOST_AT_ONCE) }

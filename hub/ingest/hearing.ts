@@ -8,6 +8,8 @@ import type { Decoded } from '../wire/payload.ts'
 export const MAX_CHANNELS_PER_PROBE = 16
 /** A probe that only sends readings is noted as seen this often. */
 const SEEN_EVERY_MS = 10 * SECOND
+/** Arrivals differ by less between two batches unless the clock was set back. */
+const SET_BACK_MS = 2 * MINUTE
 
 interface Item {
   readonly arrival: { readonly arrivedAt: number; readonly retain: boolean }
@@ -92,21 +94,26 @@ export function createHearing(garden: GardenStore, maxStrangers: number): Hearin
           know.seenAt === null ||
           news.channels.length > 0 ||
           Object.keys(news).length > 3 ||
-          news.at - know.seenAt >= SEEN_EVERY_MS,
+          news.at - know.seenAt >= SEEN_EVERY_MS ||
+          isSetBack(news, know),
       )
       const refused = new Set(
         worth.length === 0
           ? []
           : (
               await garden.hear(
-                worth.map(({ news }) => tidy(news)),
+                worth.map(({ news, know }) => ({
+                  ...tidy(news),
+                  ...(isSetBack(news, know) ? { clockSetBack: true } : {}),
+                })),
                 maxStrangers,
               )
             ).refused,
       )
       for (const { news, know, names } of worth) {
         if (refused.has(news.id)) continue
-        known.set(news.id, { seenAt: Math.max(know.seenAt ?? 0, news.at), channels: names })
+        const seenAt = isSetBack(news, know) ? news.at : Math.max(know.seenAt ?? 0, news.at)
+        known.set(news.id, { seenAt, channels: names })
       }
       for (const [id, { know }] of newsOf) {
         if (know.seenAt !== null && !known.has(id)) known.set(id, know)
@@ -124,6 +131,9 @@ export function createHearing(garden: GardenStore, maxStrangers: number): Hearin
     forget: () => known.clear(),
   }
 }
+
+const isSetBack = (news: { readonly at: number }, know: Known): boolean =>
+  know.seenAt !== null && know.seenAt - news.at > SET_BACK_MS
 
 function channelsIn(message: Decoded): readonly string[] {
   switch (message.kind) {

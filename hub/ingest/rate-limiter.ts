@@ -95,6 +95,8 @@ export function createRateLimiter(options: RateLimiterOptions): RateLimiter {
   return {
     admit(sender, leaf, bytes) {
       const now = clock()
+      // A clock that is set back makes no grace of years.
+      if (graceUntil !== Infinity && graceUntil - now > GRACE_MS) graceUntil = -Infinity
       if (scale === 0 || now < graceUntil) return true
       const account = accountOf(sender, now)
       const [messages, volume] = leaf === 'b' ? account.batches : account.others

@@ -37,6 +37,8 @@ export interface ProbeNews {
   readonly id: string
   /** Arrival, epoch ms. */
   readonly at: number
+  /** The hub's clock was set back: `at` holds, though it was seen later by the clock of then. @default false */
+  readonly clockSetBack?: boolean
   readonly state?: ProbeState
   readonly expectedAt?: number | null
   readonly firmware?: string | null

@@ -14,6 +14,7 @@ import { DAY, HOUR } from '../../model/clock.ts'
 import type { SpotFeed } from '../../model/feed.ts'
 import type { ElectrodeCalibration } from '../../model/probe.ts'
 import type { Buckets } from '../../model/series.ts'
+import { latestUntil } from '../../store/latest-until.ts'
 import type { ApiDeps } from '../deps.ts'
 import { shown } from '../explain.ts'
 import { badValue, notFound } from '../problem.ts'
@@ -134,7 +135,7 @@ export function calibratingRoutes(deps: ApiDeps): FastifyPluginAsyncZod {
         const from = Math.max(since, to - LONGEST_MS)
         const [[buckets], latest] = await Promise.all([
           readings.buckets([{ probe: id, channel, from, to, step: 'raw' }]),
-          readings.latest(id),
+          latestUntil(readings, clock(), id),
         ])
         const isEmf = found.senses === 'ph.emf'
         const factor = isEmf ? toInside(found.unit, 1) : 1

@@ -4,6 +4,7 @@ import { HubError } from '../../errors.ts'
 import { diskForecast } from '../../alerts/disk-forecast.ts'
 import { toInside } from '../../analysis/measure/units.ts'
 import type { ApiDeps } from '../deps.ts'
+import { latestUntil } from '../../store/latest-until.ts'
 import { healthNow } from './health.ts'
 import { viewOf } from './beds.ts'
 
@@ -107,7 +108,7 @@ async function gardenMetrics(
     garden.beds(),
     garden.probes(),
     garden.channels(),
-    readings.latest(),
+    latestUntil(readings, now),
     garden.openAlarms(),
     garden.openMessages(),
     garden.routes(),

@@ -22,6 +22,7 @@ import {
   type ProbeView,
 } from '../schemas/probe.ts'
 import { stepFor } from '../step-for.ts'
+import { latestUntil } from '../../store/latest-until.ts'
 import { finestStep } from '../../store/retention/finest-step.ts'
 import { toCalibration } from '../to-calibration.ts'
 import { accountView } from '../views/account.ts'
@@ -43,7 +44,7 @@ async function views(deps: ApiDeps, only?: string): Promise<ProbeView[]> {
     garden.channels(only),
     garden.placements(),
     garden.calibrations(only),
-    readings.latest(only),
+    latestUntil(readings, deps.clock(), only),
     garden.spots(),
     garden.beds({ retired: true }),
   ])

@@ -106,6 +106,7 @@ export function gardenProbes(db: Database) {
      VALUES (?1, ?1, ?2, ?2, 'unknown', ?2)`,
   )
   const setSeen = db.prepare('UPDATE probe SET last_seen_at = max(last_seen_at, ?) WHERE id = ?')
+  const setSeenAnew = db.prepare('UPDATE probe SET last_seen_at = ? WHERE id = ?')
   const setState = db.prepare('UPDATE probe SET state = ?, state_at = ? WHERE id = ?')
   const setExpected = db.prepare('UPDATE probe SET expected_at = ? WHERE id = ?')
   const setFirmware = db.prepare('UPDATE probe SET firmware = ? WHERE id = ?')
@@ -165,7 +166,8 @@ export function gardenProbes(db: Database) {
 
   const hearOne = (news: ProbeNews): void => {
     const { id, at } = news
-    setSeen.run(at, id)
+    if (news.clockSetBack === true) setSeenAnew.run(at, id)
+    else setSeen.run(at, id)
     if (news.state !== undefined) setState.run(news.state, at, id)
     if (news.expectedAt !== undefined) setExpected.run(news.expectedAt, id)
     if (news.firmware !== undefined) setFirmware.run(news.firmware, id)
