@@ -1,4 +1,4 @@
-import { SECOND } from '../model/clock.ts'
+import { MINUTE, SECOND } from '../model/clock.ts'
 import type { Channel } from '../model/probe.ts'
 import type { GardenStore, ProbeNews } from '../store/garden-store.ts'
 import { describedChannel, guessChannel } from '../wire/channels.ts'

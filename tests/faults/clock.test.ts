@@ -115,7 +115,9 @@ test(
         'its bed is looked at',
         async () => {
           const { evaluation } = await hub.get<Health>('/api/health')
-          return evaluation.lastAt !== null && hub.now() - evaluation.lastAt < 20_000 && evaluation
+          return evaluation.lastAt !== null && hub.now() - evaluation.lastAt < 20_000
+            ? evaluation
+            : null
         },
         15_000,
       )
