@@ -1,6 +1,7 @@
 import { explain, whyNotJson } from './explain.ts'
 import { clipped, shown } from './problem.ts'
 import type { Problem } from './problem.ts'
+import { quickReading } from './quick-reading.ts'
 import { brokenRules } from './rules.ts'
 import { STRICT, TOLERANT } from './schemas.ts'
 import type {
@@ -85,14 +86,46 @@ const BODY_OF = {
 const PLAIN_NUMBER = /^-?\d+(\.\d+)?([eE][+-]?\d+)?$/
 const utf8 = new TextDecoder('utf-8', { fatal: true, ignoreBOM: true })
 
+const NO_NOTES: readonly Problem[] = []
+/** Probes by the topics of their live readings, as far as those were read lately. */
+const readingTopics = new Map<string, string>()
+const MOST_TOPICS = 10_000
+
 /** Reads one message of a probe or to a probe. Never throws: says what is wrong instead. */
 export function decode(
   topicText: string,
   payload: Uint8Array,
   options: DecodeOptions = {},
 ): Decoded | Undecodable {
+  const probe = readingTopics.get(topicText)
+  if (probe !== undefined && topicText.length + payload.length <= PROBE_LIMIT_BYTES) {
+    const body = quickBody(payload)
+    if (body !== null) return { kind: 'reading', probe, body, notes: NO_NOTES }
+  }
+  return decodeBySchema(topicText, payload, options)
+}
+
+function quickBody(payload: Uint8Array): ReadingBody | null {
+  try {
+    return quickReading(JSON.parse(utf8.decode(payload)))
+  } catch {
+    // What is wrong with it is said by who looks closely.
+    return null
+  }
+}
+
+/** The same without a short cut for readings that have nothing unusual in them. */
+export function decodeBySchema(
+  topicText: string,
+  payload: Uint8Array,
+  options: DecodeOptions = {},
+): Decoded | Undecodable {
   const topic = parseTopic(topicText)
   if ('problems' in topic) return topic
+  if (topic.to === 'hub' && topic.leaf === 'r') {
+    if (readingTopics.size >= MOST_TOPICS) readingTopics.clear()
+    readingTopics.set(topicText, topic.probe)
+  }
   if (topic.to === 'all') {
     return {
       problems: [problem('topic', 'LM-30', `topic: ${topicText} is written by the hub only`)],
