@@ -7,6 +7,7 @@ import { HubError } from '../errors.ts'
 import { PROBE_ID, RESERVED_IDS } from '../wire/topic.ts'
 import { durationOf } from './fleet-faults.ts'
 import type { CommandContext } from './main.ts'
+import { oneLine } from './plain-text.ts'
 
 const OPTIONS = {
   listen: { type: 'string' },
@@ -62,7 +63,7 @@ export async function checkProbeCommand({ args }: CommandContext): Promise<void>
     onTrouble: ({ message }) => {
       if (told.has(message)) return
       told.add(message)
-      console.error(`the broker: ${message}`)
+      console.error(`the broker: ${oneLine(message)}`)
     },
   })
   console.error(`Point ${asked.probe} at port ${check.port} of this computer. Ctrl-C ends early.`)
@@ -70,7 +71,7 @@ export async function checkProbeCommand({ args }: CommandContext): Promise<void>
   process.once('SIGINT', stop)
   process.once('SIGTERM', stop)
   const report = await check.done
-  for (const line of linesOf(report)) console.log(line)
+  for (const line of linesOf(report)) console.log(oneLine(line))
   if (asked.report !== null) writeFileSync(asked.report, `${JSON.stringify(report, null, 2)}\n`)
   process.exitCode = report.passed ? 0 : report.counts['not met'] > 0 ? 1 : 2
 }

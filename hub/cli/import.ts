@@ -14,6 +14,7 @@ import { HubError } from '../errors.ts'
 import { followRequest } from './ask-job.ts'
 import { folderOrHub } from './folder-or-hub.ts'
 import type { CommandContext } from './main.ts'
+import { oneLine } from './plain-text.ts'
 import { withProgress, type AtWork } from './progress.ts'
 import { badOption, readOptions } from './options.ts'
 
@@ -265,7 +266,7 @@ function tell(report: Result['report'], stored: number | null, dry: boolean): vo
   }
   for (const { line, column, expected, got } of report.bad) {
     const where = column === null ? `line ${line}` : `line ${line}, ${column}`
-    console.error(`${where}: expected ${expected}, got '${got}'`)
+    console.error(oneLine(`${where}: expected ${expected}, got '${got}'`))
   }
   if (report.badCount > report.bad.length) {
     console.error(`... and ${report.badCount - report.bad.length} more`)

@@ -7,6 +7,7 @@ import { demo } from './demo.ts'
 import { exportCommand } from './export.ts'
 import { importCommand } from './import.ts'
 import { ownerCommand } from './owner.ts'
+import { plainText } from './plain-text.ts'
 import { prepareCommand } from './prepare.ts'
 import { probesCommand } from './probes.ts'
 import { rebuildCommand } from './rebuild.ts'
@@ -156,7 +157,7 @@ async function runCommand(command: Command, context: CommandContext): Promise<vo
     await command.run(context)
   } catch (error) {
     if (error instanceof HubError) {
-      console.error(`${error.code}: ${error.message}`)
+      console.error(plainText(`${error.code}: ${error.message}`))
       process.exit(2)
     }
     throw error

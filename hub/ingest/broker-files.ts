@@ -1,9 +1,10 @@
 import { randomBytes } from 'node:crypto'
-import { mkdir, open, rename, rm } from 'node:fs/promises'
+import { open, rename, rm } from 'node:fs/promises'
 import { join } from 'node:path'
 import { HubError } from '../errors.ts'
 import type { Credential } from '../model/credential.ts'
 import { SECOND } from '../model/clock.ts'
+import { makePath } from '../store/make-path.ts'
 import { PREFIX, PROBE_ID, RESERVED_IDS } from '../wire/topic.ts'
 import { brokerHash } from './password.ts'
 
@@ -113,7 +114,7 @@ export function createBrokerFiles(
 
   async function both(): Promise<void> {
     try {
-      await mkdir(folder, { recursive: true, mode: 0o700 })
+      makePath(folder, 0o700)
       await replace(join(folder, PASSWORD_FILE), passwordFile(hub, newest))
       await replace(join(folder, ACCESS_FILE), accessFile(hub.user))
     } catch (cause) {

@@ -23,7 +23,7 @@ export function readBrokerUrl(text: string): BrokerTarget {
   if (url === null || (!encrypted && url.protocol !== 'mqtt:') || url.hostname === '') {
     throw new HubError(
       'HUB_CONFIG',
-      `the broker's address: expected mqtt://host:port or mqtts://host:port, got ${JSON.stringify(text)}`,
+      `the broker's address: expected mqtt://host:port or mqtts://host:port, got ${JSON.stringify(withoutPassword(text))}`,
       { retry: false },
     )
   }
@@ -34,8 +34,30 @@ export function readBrokerUrl(text: string): BrokerTarget {
     port,
     encrypted,
     address: `${url.protocol}//${url.hostname}:${port}`,
-    username: url.username === '' ? null : decodeURIComponent(url.username),
-    password: url.password === '' ? null : decodeURIComponent(url.password),
+    username: decoded(url.username),
+    password: decoded(url.password),
     serverName: isIP(host) === 0 ? host : null,
+  }
+}
+
+/** An address as it may be shown: who calls and with which password is left out, however it is written. */
+export function withoutPassword(address: string): string {
+  const at = address.lastIndexOf('@')
+  if (at < 0) return address
+  const scheme = /^[a-z][a-z0-9+.-]*:\/\//i.exec(address)?.[0] ?? ''
+  return `${scheme}…${address.slice(at)}`
+}
+
+/** A name or password out of an address; null for none. */
+function decoded(text: string): string | null {
+  if (text === '') return null
+  try {
+    return decodeURIComponent(text)
+  } catch {
+    throw new HubError(
+      'HUB_CONFIG',
+      "the broker's address: expected user name and password with % as %25, and other signs as % and two hexadecimal digits",
+      { retry: false },
+    )
   }
 }

@@ -4,7 +4,6 @@ import {
   existsSync,
   mkdirSync,
   readdirSync,
-  readFileSync,
   renameSync,
   rmSync,
   statSync,
@@ -13,6 +12,13 @@ import { copyFile, open, rename, rm, stat } from 'node:fs/promises'
 import { pipeline } from 'node:stream/promises'
 import { join, resolve } from 'node:path'
 import { HubError } from '../errors.ts'
+import {
+  BACKUP_FORMAT,
+  readManifest,
+  type BackupFile,
+  type BackupManifest,
+} from './backup-manifest.ts'
+import { makePath } from './make-path.ts'
 import { lockFolder } from './sqlite/lock-folder.ts'
 import { newestLayout } from './sqlite/migrate.ts'
 import { startRemote } from './sqlite/remote.ts'
@@ -26,33 +32,12 @@ const DATABASES = ['readings.db', 'garden.db'] as const
 /** Made again from the others; one that does not fit them must not stay. */
 const DERIVED = ['watch.db'] as const
 const MANIFEST = 'backup.json'
-const FORMAT = 1
 const LOOK_EVERY_MS = 250
 const SECRETS = [
   'passwords and keys of routes for messages',
   'the key the hub signs its pushed messages with',
   'what the passwords of people and probes are checked with',
 ] as const
-
-interface BackupFile {
-  readonly name: string
-  readonly bytes: number
-  readonly sha256: string
-  /** Number of the last migration that ran on it. */
-  readonly layout: number
-}
-
-/** What a backup says of itself; the file `backup.json` in it, written last. */
-export interface BackupManifest {
-  readonly format: typeof FORMAT
-  /** Version of the hub that made it. */
-  readonly version: string
-  /** Epoch ms. */
-  readonly madeAt: number
-  readonly files: readonly BackupFile[]
-  /** What is in it that must not be read by others; backups of older versions do not say. */
-  readonly secrets?: readonly string[]
-}
 
 function refuse(message: string, cause?: unknown): HubError {
   return new HubError('HUB_STORE_UNAVAILABLE', message, { retry: false, cause })
@@ -86,7 +71,7 @@ async function sha256(file: string): Promise<string> {
 
 function emptyFolder(folder: string, what: string): void {
   try {
-    mkdirSync(folder, { recursive: true })
+    makePath(folder)
     const found = readdirSync(folder)
     if (found.length > 0) {
       throw refuse(
@@ -156,7 +141,7 @@ export async function backUp(
     }
     const { version, now: madeAt } = options
     const manifest: BackupManifest = {
-      format: FORMAT,
+      format: BACKUP_FORMAT,
       version,
       madeAt,
       files,
@@ -181,20 +166,7 @@ async function writeLast(file: string, text: string): Promise<void> {
 /** Reads and checks a backup: every file whole, of a layout this hub knows. */
 async function checkBackup(from: string): Promise<BackupManifest> {
   const file = join(from, MANIFEST)
-  let manifest: BackupManifest
-  try {
-    manifest = JSON.parse(readFileSync(file, 'utf8')) as BackupManifest
-  } catch (error) {
-    throw refuse(
-      `${from}: expected a backup, found no ${MANIFEST} that can be read (${(error as Error).message})`,
-      error,
-    )
-  }
-  if (manifest.format !== FORMAT || !Array.isArray(manifest.files)) {
-    throw refuse(
-      `${file}: expected a backup of format ${FORMAT}, got ${String(manifest.format)}; a newer Loamline may read it`,
-    )
-  }
+  const manifest = readManifest(from, file, refuse)
   await withCopier(async (copier) => {
     for (const name of DATABASES) {
       const said = manifest.files.find((one) => one.name === name)
@@ -249,7 +221,7 @@ export async function restore(
         'moved aside, not deleted.',
     )
   }
-  mkdirSync(to, { recursive: true })
+  makePath(to)
   const letGo = lockFolder(to)
   try {
     // Copied first: the folder changes only once everything lies beside its place.

@@ -7,6 +7,10 @@ import { pipeline } from 'node:stream/promises'
 const BLOCK = 512
 /** Eleven octal digits. */
 const MOST_BYTES = 8 ** 11 - 1
+/** A backup has three files. */
+const MOST_FILES = 16
+/** A plain file; an archive of others may hold links, folders, devices and names for what follows. */
+const PLAIN = /^[0\0]$/
 
 /** The header of one file in a ustar archive. `at`: epoch ms. */
 export function tarHeader(name: string, bytes: number, at: number): Buffer {
@@ -25,11 +29,13 @@ export function tarHeader(name: string, bytes: number, at: number): Buffer {
   head.write('        ', 148, 'latin1')
   head.write('0', 156, 'latin1')
   head.write('ustar\x0000', 257, 'latin1')
-  const sum = head.reduce((total, byte) => total + byte, 0)
-  head.write(`${sum.toString(8).padStart(6, '0')}\0 `, 148, 'latin1')
+  head.write(`${checksum(head).toString(8).padStart(6, '0')}\0 `, 148, 'latin1')
   return head
 }
 
+/** Sum of the bytes of a header, its own field counted as spaces. */
+const checksum = (head: Buffer): number =>
+  head.reduce((total, byte, i) => total + (i >= 148 && i < 156 ? 32 : byte), 0)
 const padding = (bytes: number): Buffer => Buffer.alloc((BLOCK - (bytes % BLOCK)) % BLOCK)
 
 /** Files as one ustar archive, piece by piece. */
@@ -44,7 +50,9 @@ export async function* tarOf(files: readonly string[], at: number): AsyncGenerat
 }
 
 /**
- * Takes the plain files of a ustar archive out into a folder, by their bare names.
+ * Takes the files of a ustar archive out into a folder, by their bare names. Anything but plain files with such names
+ * is refused: links, folders, devices, paths, more files than a backup has. What is written is never more than the
+ * archive itself holds, which is not compressed.
  *
  * @throws Error when it is no such archive, or broke off
  */
@@ -52,6 +60,7 @@ export async function untar(archive: string, folder: string): Promise<void> {
   const handle = await open(archive, 'r')
   try {
     const head = Buffer.alloc(BLOCK)
+    const names = new Set<string>()
     for (let at = 0; ;) {
       const { bytesRead } = await handle.read(head, 0, BLOCK, at)
       if (bytesRead < BLOCK) throw new Error(`${archive} broke off`)
@@ -63,14 +72,27 @@ export async function untar(archive: string, folder: string): Promise<void> {
           .trim()
       if (text(257, 5) !== 'ustar') throw new Error(`expected a tar archive, got ${archive}`)
       const name = text(0, 100)
-      const size = parseInt(text(124, 12), 8)
-      if (!/^[\w.-]+$/.test(name) || name.startsWith('.') || !Number.isSafeInteger(size)) {
-        throw new Error(`expected the files of a backup in ${archive}, got '${name}'`)
+      const size = /^[0-7]{1,11}$/.test(text(124, 12)) ? parseInt(text(124, 12), 8) : NaN
+      const isBare = /^[\w.-]+$/.test(name) && !name.startsWith('.') && text(345, 155) === ''
+      const kind = head.toString('latin1', 156, 157)
+      if (!isBare || !PLAIN.test(kind) || Number.isNaN(size) || names.has(name)) {
+        const what = PLAIN.test(kind)
+          ? ''
+          : `, which is no plain file (kind ${JSON.stringify(kind)})`
+        throw new Error(
+          `expected the files of a backup in ${archive}, got ${JSON.stringify(name)}${what}`,
+        )
+      }
+      if (names.add(name).size > MOST_FILES) {
+        throw new Error(`expected the files of a backup in ${archive}, got more than ${MOST_FILES}`)
+      }
+      if (checksum(head) !== parseInt(text(148, 8), 8)) {
+        throw new Error(`${archive} is damaged: the header of ${name} does not add up`)
       }
       at += BLOCK
       const end = at + size
       if ((await handle.stat()).size < end) throw new Error(`${archive} broke off within ${name}`)
-      const out = createWriteStream(join(folder, name), { flags: 'wx' })
+      const out = createWriteStream(join(folder, name), { flags: 'wx', mode: 0o600 })
       if (size === 0) out.end()
       else await pipeline(createReadStream(archive, { start: at, end: end - 1 }), out)
       at = end + padding(size).length
