@@ -4,6 +4,7 @@ import { type DiskSample, fullAt } from './alerts/disk-fill.ts'
 import type { Disk } from './api/schemas/health.ts'
 import type { HubFacts } from './evaluation/watch-rest.ts'
 import type { FrontState } from './ingest/front.ts'
+import { clockWatch, type ClockJump } from './clock-watch.ts'
 import { DAY, HOUR, type Clock } from './model/clock.ts'
 import type { SetAside } from './store/set-aside.ts'
 import { say } from './words/say.ts'
@@ -34,8 +35,12 @@ export function hubFacts(options: {
   readonly store: () => FrontState
   readonly setAside: () => readonly SetAside[]
   readonly others: () => readonly HubTrouble[]
+  /** The clock of the machine was set. */
+  readonly onClockSet: (jump: ClockJump) => void
 }): () => Promise<HubFacts> {
   const { clock } = options
+  const watchClock = clockWatch(clock)
+  let clockSetAt = -Infinity
   let samples: readonly DiskSample[] = []
 
   async function disk(at: number): Promise<HubFacts['disk']> {
@@ -50,7 +55,19 @@ export function hubFacts(options: {
     return { freeBytes, totalBytes, fullAt: fullAt(samples) }
   }
 
+  /** Since when it has listened by the clock that holds now: what was before it was set says nothing of that. */
+  function since(times: readonly number[]): number {
+    const now = clock()
+    const known = times.filter((at) => at <= now)
+    return known.length === 0 ? now : Math.max(...known)
+  }
+
   return async () => {
+    const jump = watchClock()
+    if (jump !== null) {
+      clockSetAt = jump.at
+      options.onClockSet(jump)
+    }
     const broker = options.broker()
     const store = options.store()
     const troubles: HubTrouble[] = [...options.others()]
@@ -77,7 +94,7 @@ export function hubFacts(options: {
     return {
       troubles,
       disk: await disk(clock()),
-      listeningSince: listens ? Math.max(broker.since, store.since) : null,
+      listeningSince: listens ? since([broker.since, store.since, clockSetAt]) : null,
     }
   }
 }

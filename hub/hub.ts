@@ -10,6 +10,7 @@ import { jobView } from './api/views/job.ts'
 import type { Config } from './config/settings.ts'
 import { createRetainedDelivery, type Publish } from './delivery/retained.ts'
 import { HubError } from './errors.ts'
+import { clockSetNote } from './clock-watch.ts'
 import { diskOf, hubFacts } from './hub-facts.ts'
 import { startEvaluation } from './evaluation/start-evaluation.ts'
 import { createBrokerFiles, hubAccount } from './ingest/broker-files.ts'
@@ -179,6 +180,7 @@ export async function openHub(config: Config, options: HubOptions = {}): Promise
       broker: () => front?.state() ?? null,
       store: () => ingest.state(),
       setAside: () => stores.setAside(),
+      onClockSet: (jump) => log.warn(clockSetNote(jump)),
       others: () => delivery.troubles(),
     }),
     readings,
