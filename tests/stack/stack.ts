@@ -33,7 +33,7 @@ export interface ContainerFacts {
     readonly Pid: number
     readonly Running: boolean
     readonly StartedAt: string
-    readonly Health?: { readonly Status: string; readonly Log: readonly { Output: string }[] }
+    readonly Health?: { readonly Status: string }
   }
   readonly Config: { readonly User: string; readonly Env: readonly string[] | null }
   readonly HostConfig: {
@@ -47,6 +47,7 @@ export interface ContainerFacts {
 }
 
 const HEALTHY_WITHIN_MS = 120_000
+const LOG_TAIL = 3000
 
 /** `docker compose` where there is one, else `docker-compose`; neither is an error. */
 async function composeCommand(): Promise<readonly [string, ...string[]]> {
@@ -138,11 +139,10 @@ export async function openStack(): Promise<Stack> {
           HEALTHY_WITHIN_MS,
         )
       } catch (cause) {
-        const checks = (await inspect(service)).State.Health?.Log.map((l) => l.Output).join('\n')
-        throw new Error(
-          `${(cause as Error).message}\n${await log(service)}\nits checks: ${checks}`,
-          { cause },
+        const said = await Promise.all(
+          STACK_SERVICES.map(async (one) => `${one}:\n${(await log(one)).slice(-LOG_TAIL)}`),
         )
+        throw new Error(`${(cause as Error).message}\n${said.join('\n')}`, { cause })
       }
     },
     async down() {
