@@ -2,6 +2,7 @@
  * Characters that do something at a terminal instead of being seen: controls (also those above 127), line and
  * paragraph separators, and what turns the direction of writing.
  */
+// oxlint-disable-next-line no-control-regex -- those are looked for
 const ACTS = /[\u0000-\u001f\u007f-\u009f\u2028\u2029\u200e\u200f\u202a-\u202e\u2066-\u2069\ufeff]/g
 const CLIPPED = 8000
 

@@ -78,7 +78,7 @@ export function loadConfig(
     // An address may carry a password too.
     const came = secret
       ? 'something else'
-      : JSON.stringify(values[key])?.replace(/\/\/.*@/s, '//…@')
+      : JSON.stringify(values[key])?.replace(/^("?)([a-z]+:\/\/)?.*@/is, '$1$2…@')
     throw bad(`${origin.get(key) ?? key}: expected ${issue.message}, got ${came}`)
   }
   return { config: result.data, given: new Set(origin.keys() as Iterable<keyof Config>) }

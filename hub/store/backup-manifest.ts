@@ -40,8 +40,10 @@ export function readManifest(from: string, file: string, refuse: Refuse): Backup
   try {
     said = JSON.parse(readSmall(file))
   } catch (error) {
+    // What the parser says repeats what stands there.
+    const why = error instanceof SyntaxError ? 'it is no JSON' : (error as Error).message
     throw refuse(
-      `${from}: expected a backup, found no ${file.slice(from.length + 1)} that can be read (${(error as Error).message})`,
+      `${from}: expected a backup, found no ${file.slice(from.length + 1)} that can be read (${why})`,
       error,
     )
   }
