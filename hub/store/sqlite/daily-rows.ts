@@ -1,7 +1,8 @@
 import { DAY } from '../../model/clock.ts'
 import { openSeries } from './block.ts'
+import { openHours, withLate } from './hour-columns.ts'
 import { rowOf, rowsOf } from './open-database.ts'
-import { dayStats } from './roll-up.ts'
+import { dayStats, valuesOf } from './roll-up.ts'
 import type { Database } from './open-database.ts'
 import type { Columns } from './roll-up.ts'
 
@@ -24,22 +25,30 @@ export function dailyRows(db: Database) {
   const findSeries = db.prepare(
     'SELECT id FROM series WHERE probe = ? AND channel = ? AND timed = 1',
   )
-  const drops = ['hourly', 'daily'].map((table) =>
-    db.prepare(
-      `DELETE FROM ${table} WHERE series IN (SELECT id FROM series WHERE probe = ?)
-       AND t >= ? AND t < ?`,
-    ),
+  const findHours = db.prepare(
+    `SELECT hours FROM block WHERE probe = ? AND start >= ? AND start < ? AND hours IS NOT NULL
+     ORDER BY start LIMIT 1`,
+  )
+  const drop = db.prepare(
+    `DELETE FROM daily WHERE series IN (SELECT id FROM series WHERE probe = ?)
+     AND t >= ? AND t < ?`,
   )
 
-  /** Makes the rows of one day out of its blocks. Days that have been thinned stay as they were made before. */
+  /** Makes the rows of one day of a probe out of its blocks, and of what stands for those that have been thinned. */
   function make(
+    probe: number,
     day: number,
     parts: readonly DayPart[],
     seriesOf: (channel: string) => number,
   ): void {
-    if (parts.some(({ thinned }) => thinned)) return
-    for (const channel of new Set(parts.flatMap((part) => [...part.channels]))) {
-      const stats = dayStats(parts.map((part) => ({ columns: part, values: part.values(channel) })))
+    const thinned = parts.some((part) => part.thinned)
+    const row = thinned ? rowOf<{ hours: Uint8Array }>(findHours, probe, day, day + DAY) : null
+    const kept = row === null ? null : openHours(row.hours)
+    const heard = parts.flatMap((part) => [...part.channels])
+    for (const channel of new Set([...heard, ...(kept?.channels ?? [])])) {
+      const columns = parts.map((part) => ({ columns: part, values: part.values(channel) }))
+      const before = kept?.of(channel)?.day ?? null
+      const stats = before === null ? dayStats(columns) : withLate(before, valuesOf(columns))
       if (stats === null) continue
       const { n, low, mean, high, median } = stats
       put.run(seriesOf(channel), day, n, orNull(low), orNull(mean), orNull(high), orNull(median))
@@ -51,11 +60,18 @@ export function dailyRows(db: Database) {
     /** The same out of what is on the disk, without what was there before. */
     remake(probe: number, day: number): void {
       const rows = rowsOf<{ thinned: number; body: Uint8Array }>(findBlocks, probe, day, day + DAY)
-      if (rows.some(({ thinned }) => thinned === 1)) return
-      for (const drop of drops) drop.run(probe, day, day + DAY)
-      const parts = rows.map(({ body }): DayPart => ({ thinned: false, ...openSeries(body) }))
+      drop.run(probe, day, day + DAY)
+      const parts = rows.map(({ thinned, body }): DayPart => ({
+        thinned: thinned === 1,
+        ...openSeries(body),
+      }))
       // A channel of a series has one, or its values would not be in a block.
-      make(day, parts, (channel) => rowOf<{ id: number }>(findSeries, probe, channel)?.id ?? 0)
+      make(
+        probe,
+        day,
+        parts,
+        (channel) => rowOf<{ id: number }>(findSeries, probe, channel)?.id ?? 0,
+      )
     },
   }
 }

@@ -26,6 +26,8 @@ export function openDatabase(
   try {
     db.exec(`PRAGMA cache_size = -${options.cacheKiB ?? 8192}`)
     if (!readOnly) {
+      // Of a new file only: emptied pages can be given back while it is in use.
+      db.exec('PRAGMA auto_vacuum = INCREMENTAL')
       db.exec('PRAGMA journal_mode = WAL')
       db.exec('PRAGMA synchronous = FULL')
       db.exec('PRAGMA wal_autocheckpoint = 4000')

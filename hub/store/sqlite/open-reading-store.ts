@@ -1,6 +1,7 @@
 import type { HubError } from '../../errors.ts'
 import { DAY } from '../../model/clock.ts'
 import { fromFault } from './fault.ts'
+import { openUpkeep } from './open-upkeep.ts'
 import { packBatch } from './packed-intake.ts'
 import { startRemote } from './remote.ts'
 import type { ReadingStore, Settled } from '../reading-store.ts'
@@ -109,6 +110,7 @@ export async function openReadingStore(
       return { days, of }
     },
     forwarding: async () => null,
+    upkeep: openUpkeep(file, writer),
     async close() {
       // The last to close takes the write-ahead log away, which a reader cannot.
       try {

@@ -1,6 +1,7 @@
-import { DAY, HOUR } from '../../model/clock.ts'
+import { DAY } from '../../model/clock.ts'
 import { cutBlock, decodeBlock, encodeBlock, positionOf } from './block.ts'
 import { dailyRows } from './daily-rows.ts'
+import { thinnedTally } from './thinned-tally.ts'
 import { rowOf, rowsOf, transact } from './open-database.ts'
 import { startOf } from './roll-up.ts'
 import type { Database } from './open-database.ts'
@@ -9,7 +10,8 @@ import type { Database } from './open-database.ts'
 const SLICE = 50
 
 /**
- * Deletes readings older than a moment in bounded transactions, oldest of a probe first.
+ * Deletes readings older than a moment in bounded transactions, oldest of a probe first. A day of which hours stand for
+ * the readings goes as a whole, once all of it is older.
  *
  * @param changed told before blocks change
  * @returns deletes some readings of one probe and tells how many; 0 when none is left.
@@ -21,7 +23,7 @@ export function pruning(db: Database, changed: () => void): (before: number) => 
      ) LIMIT 1`,
   )
   const findBlocks = db.prepare(
-    `SELECT id, start, n FROM block WHERE probe = ? AND start < ? ORDER BY start LIMIT ${SLICE}`,
+    `SELECT id, start, n, hours FROM block WHERE probe = ? AND start < ? ORDER BY start LIMIT ${SLICE}`,
   )
   const findCut = db.prepare(
     `SELECT id, probe, start, n, body FROM block
@@ -32,20 +34,25 @@ export function pruning(db: Database, changed: () => void): (before: number) => 
   const dropSpans = db.prepare('DELETE FROM span WHERE block = ?')
   const setBlock = db.prepare('UPDATE block SET n = ?, body = ? WHERE id = ?')
   const ofProbe = 'series IN (SELECT id FROM series WHERE probe = ?) AND t < ?'
-  const dropHours = db.prepare(`DELETE FROM hourly WHERE ${ofProbe}`)
   const dropDays = db.prepare(`DELETE FROM daily WHERE ${ofProbe}`)
   const dropLatest = db.prepare(`DELETE FROM latest WHERE ${ofProbe}`)
   const addTally = db.prepare(`UPDATE tally SET n = n - ? WHERE name = 'readings'`)
   const daily = dailyRows(db)
+  const tally = thinnedTally(db)
 
   function wholeDays(probe: number, day: number): number {
-    const some = rowsOf<{ id: number; start: number; n: number }>(findBlocks, probe, day)
-    for (const { id } of some) {
+    const some = rowsOf<{ id: number; start: number; n: number; hours: Uint8Array | null }>(
+      findBlocks,
+      probe,
+      day,
+    )
+    for (const { id, hours } of some) {
+      if (hours !== null) tally.gone(hours)
       dropSpans.run(id)
       dropBlock.run(id)
     }
     const end = some.length < SLICE ? day : startOf(some.at(-1)?.start ?? 0, DAY)
-    for (const drop of [dropHours, dropDays, dropLatest]) drop.run(probe, end)
+    for (const drop of [dropDays, dropLatest]) drop.run(probe, end)
     return some.reduce((sum, { n }) => sum + n, 0)
   }
 
@@ -66,7 +73,6 @@ export function pruning(db: Database, changed: () => void): (before: number) => 
         dropSpans.run(one.id)
         dropBlock.run(one.id)
       }
-      dropHours.run(one.probe, startOf(before, HOUR))
       dropLatest.run(one.probe, before)
       daily.remake(one.probe, day)
       return n

@@ -10,6 +10,8 @@ import { rebuilding, type ProbeSpan } from './rebuilding.ts'
 import { serve } from './serve.ts'
 import { settleSchedule } from './settle-schedule.ts'
 import { settling } from './settling.ts'
+import { shrinking } from './shrinking.ts'
+import { thinning, type ProbeDays } from './thinning.ts'
 import { packIntoBlocks } from './to-blocks.ts'
 import type { Anchor, BootMark } from '../../model/reading.ts'
 import type { BootMemory, Settled } from '../reading-store.ts'
@@ -84,6 +86,8 @@ function openWriter(data: WriterData, emit: (event: WriterEvent) => void) {
   const settle = settling(db, { onKept: forward ? outgoing.keep : undefined })
   const pruneSlice = pruning(db, settle.forget)
   const rebuild = rebuilding(db)
+  const thinner = thinning(db, settle.forget)
+  const shrinker = shrinking(db)
 
   const touched = { probes: new Set<string>(), from: Infinity, to: -Infinity }
   const settled = rowOf<{ i: number }>(findSettled)?.i ?? 0
@@ -197,6 +201,13 @@ function openWriter(data: WriterData, emit: (event: WriterEvent) => void) {
     },
     ...outgoing.handlers,
     prune: (before: number): number => pruneSlice(before),
+    thinProbes: (): number[] => thinner.probes(),
+    thinPlan: (probe: number, before: number): ProbeDays => thinner.plan(probe, before),
+    thin: (days: ProbeDays) => thinner.thin(days),
+    thinnedTo: (): Map<string, number> => thinner.thinnedTo(),
+    shrink: () => shrinker.some(),
+    shrinkWhole: () => shrinker.whole(),
+    checkpoint: (): void => shrinker.checkpoint(),
     spans: (): ProbeSpan[] => rebuild.spans(),
     trimSpan: (span: ProbeSpan): void => rebuild.trim(span),
     rebuildDays: (stretch: ProbeSpan): void => rebuild.days(stretch),

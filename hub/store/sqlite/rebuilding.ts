@@ -24,11 +24,9 @@ export function rebuilding(db: Database): {
        (SELECT max(start) FROM block WHERE probe = probe.id) AS last
      FROM probe ORDER BY id`,
   )
-  const outside = ['hourly', 'daily'].map((table) =>
-    db.prepare(
-      `DELETE FROM ${table} WHERE series IN (SELECT id FROM series WHERE probe = ?)
-       AND (t < ? OR t >= ?)`,
-    ),
+  const outside = db.prepare(
+    `DELETE FROM daily WHERE series IN (SELECT id FROM series WHERE probe = ?)
+     AND (t < ? OR t >= ?)`,
   )
   const daily = dailyRows(db)
   return {
@@ -42,7 +40,7 @@ export function rebuilding(db: Database): {
       ),
     trim({ probe, from, to }) {
       transact(db, () => {
-        for (const drop of outside) drop.run(probe, from, to)
+        outside.run(probe, from, to)
       })
     },
     days({ probe, from, to }) {

@@ -44,21 +44,29 @@ export function inSeries(columns: Columns, values: readonly number[], i: number)
   return values[i] !== ABSENT && columns.placedBy[i] !== BOUNDED
 }
 
-/**
- * Statistics of one channel over all parts of a day; null when no reading of the day belongs to its series.
- */
-export function dayStats(
-  parts: readonly { readonly columns: Columns; readonly values: readonly number[] | null }[],
-): Stats | null {
+/** One channel of a part of a day. */
+export interface ColumnPart {
+  readonly columns: Columns
+  readonly values: readonly number[] | null
+}
+
+/** What of a channel belongs to its series, all parts of a day; NaN where the sensor failed. */
+export function valuesOf(parts: readonly ColumnPart[]): number[] {
   const held: number[] = []
-  let any = false
   for (const { columns, values } of parts) {
     if (values === null) continue
     for (let i = 0; i < values.length; i++) {
-      if (!inSeries(columns, values, i)) continue
-      any = true
-      if (!Number.isNaN(values[i]!)) held.push(values[i]!)
+      if (inSeries(columns, values, i)) held.push(values[i]!)
     }
   }
-  return any ? statsOf(Float64Array.from(held)) : null
+  return held
+}
+
+/**
+ * Statistics of one channel over all parts of a day; null when no reading of the day belongs to its series.
+ */
+export function dayStats(parts: readonly ColumnPart[]): Stats | null {
+  const held = valuesOf(parts)
+  if (held.length === 0) return null
+  return statsOf(Float64Array.from(held.filter((value) => !Number.isNaN(value))))
 }

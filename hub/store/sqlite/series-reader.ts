@@ -1,9 +1,11 @@
 import { DAY, HOUR } from '../../model/clock.ts'
 import { openSeries } from './block.ts'
+import { openHours, withLate } from './hour-columns.ts'
 import { rowOf, rowsOf } from './open-database.ts'
 import { inSeries, startOf, statsOf } from './roll-up.ts'
 import type { Buckets, BucketQuery, Step } from '../../model/series.ts'
 import type { BlockSeries } from './block.ts'
+import type { DayHours } from './hour-columns.ts'
 import type { Database } from './open-database.ts'
 
 /** Rows of one answer as they are found; NaN is missing. */
@@ -14,6 +16,17 @@ interface Found {
   readonly mean: number[]
   readonly high: number[]
   readonly median: number[]
+}
+
+/** The blocks of a stretch: whole ones, and days of which hours stand for the readings. */
+interface Blocks {
+  readonly whole: readonly BlockSeries[]
+  readonly thinned: readonly {
+    readonly day: number
+    hours: DayHours | null
+    /** What came after the readings of the day were gone. */
+    readonly late: BlockSeries[]
+  }[]
 }
 
 type Row = readonly [number, number, number | null, number | null, number | null, number | null]
@@ -27,16 +40,12 @@ export function seriesReader(db: Database): (queries: readonly BucketQuery[]) =>
     'SELECT id FROM series WHERE probe = ? AND channel = ? AND timed = 1',
   )
   const findBlocks = db.prepare(
-    'SELECT body FROM block WHERE probe = ? AND start >= ? AND start < ? AND thinned = 0 ORDER BY start',
+    'SELECT start, thinned, body, hours FROM block WHERE probe = ? AND start >= ? AND start < ? ORDER BY start',
   )
-  const rowsIn = (table: string) => {
-    const statement = db.prepare(
-      `SELECT t, n, low, mean, high, median FROM ${table} WHERE series = ? AND t >= ? AND t < ? ORDER BY t`,
-    )
-    statement.setReturnArrays(true)
-    return statement
-  }
-  const tables = { hour: rowsIn('hourly'), day: rowsIn('daily') }
+  const findDays = db.prepare(
+    'SELECT t, n, low, mean, high, median FROM daily WHERE series = ? AND t >= ? AND t < ? ORDER BY t',
+  )
+  findDays.setReturnArrays(true)
 
   function push(found: Found, [t, n, low, mean, high, median]: Row): void {
     found.time.push(t)
@@ -47,15 +56,62 @@ export function seriesReader(db: Database): (queries: readonly BucketQuery[]) =>
     found.median.push(median ?? NaN)
   }
 
-  function stored(
-    step: 'hour' | 'day',
-    probe: number,
+  function days(probe: number, channel: string, from: number, to: number): Row[] {
+    const series = rowOf<{ id: number }>(findSeries, probe, channel)
+    return series === null ? [] : rowsOf<Row>(findDays, series.id, from, to)
+  }
+
+  function read(probe: number, from: number, to: number): Blocks {
+    const whole: BlockSeries[] = []
+    const thinned = new Map<number, Blocks['thinned'][number]>()
+    for (const row of rowsOf<{
+      start: number
+      thinned: number
+      body: Uint8Array
+      hours: Uint8Array | null
+    }>(findBlocks, probe, from, to)) {
+      if (row.thinned === 0) {
+        whole.push(openSeries(row.body))
+        continue
+      }
+      const day = startOf(row.start, DAY)
+      const own = thinned.get(day) ?? { day, hours: null, late: [] }
+      if (row.hours !== null) own.hours = openHours(row.hours)
+      own.late.push(openSeries(row.body))
+      thinned.set(day, own)
+    }
+    return { whole, thinned: [...thinned.values()] }
+  }
+
+  /** Hours that stand for readings, with what came late. */
+  function thinnedHours(
+    { thinned }: Blocks,
     channel: string,
     from: number,
     to: number,
-  ): Row[] {
-    const series = rowOf<{ id: number }>(findSeries, probe, channel)
-    return series === null ? [] : rowsOf<Row>(tables[step], series.id, from, to)
+  ): readonly Row[] {
+    const rows: Row[] = []
+    for (const { day, hours: kept, late } of thinned) {
+      const of = kept?.of(channel)?.hours ?? []
+      const came = new Map<number, number[]>()
+      for (const part of late) {
+        const values = part.values(channel)
+        for (let i = 0; i < (values?.length ?? 0); i++) {
+          if (!inSeries(part, values!, i)) continue
+          const hour = (startOf(part.t[i]!, HOUR) - day) / HOUR
+          came.set(hour, [...(came.get(hour) ?? []), values![i]!])
+        }
+      }
+      for (let hour = 0; hour < DAY / HOUR; hour++) {
+        const t = day + hour * HOUR
+        const before = of[hour] ?? null
+        const own = came.get(hour)
+        if (t < from || t >= to || (before === null && own === undefined)) continue
+        const { n, low, mean, high, median } = withLate(before, own ?? [])
+        rows.push([t, n, low, mean, high, median])
+      }
+    }
+    return rows
   }
 
   function raw(
@@ -105,15 +161,14 @@ export function seriesReader(db: Database): (queries: readonly BucketQuery[]) =>
 
   return (queries) => {
     // Channels of one probe over the same stretch lie in the same blocks.
-    const opened = new Map<string, BlockSeries[]>()
-    const blocksIn = (probe: number, from: number, to: number): BlockSeries[] => {
+    const opened = new Map<string, Blocks>()
+    const blocksIn = (probe: number, from: number, to: number): Blocks => {
       const key = `${probe} ${from} ${to}`
-      let parts = opened.get(key)
-      if (parts === undefined) {
-        const rows = rowsOf<{ body: Uint8Array }>(findBlocks, probe, startOf(from, DAY), to)
-        opened.set(key, (parts = rows.map(({ body }) => openSeries(body))))
+      let blocks = opened.get(key)
+      if (blocks === undefined) {
+        opened.set(key, (blocks = read(probe, startOf(from, DAY), to)))
       }
-      return parts
+      return blocks
     }
 
     const answer = ({ probe: name, channel, from, to, step }: BucketQuery): Found => {
@@ -121,20 +176,18 @@ export function seriesReader(db: Database): (queries: readonly BucketQuery[]) =>
       const probe = rowOf<{ id: number }>(findProbe, name)?.id
       if (probe === undefined) return found
       if (step === 'raw') {
-        for (const part of blocksIn(probe, from, to)) {
+        for (const part of blocksIn(probe, from, to).whole) {
           const values = part.values(channel)
           if (values !== null) raw(part, values, from, to, found)
         }
       } else if (step === 'day') {
-        for (const row of stored('day', probe, channel, from, to)) push(found, row)
+        for (const row of days(probe, channel, from, to)) push(found, row)
       } else {
         const whole = Math.ceil(to / HOUR) * HOUR
-        for (const row of merged(
-          stored('hour', probe, channel, from, to),
-          hours(blocksIn(probe, from, whole), channel, from, to),
-        )) {
-          push(found, row)
-        }
+        const blocks = blocksIn(probe, from, whole)
+        const made = hours(blocks.whole, channel, from, to)
+        const kept = thinnedHours(blocks, channel, from, to)
+        for (const row of merged(kept, made)) push(found, row)
       }
       return found
     }
@@ -142,11 +195,9 @@ export function seriesReader(db: Database): (queries: readonly BucketQuery[]) =>
   }
 }
 
-/** Two ascending lists as one; where both have an hour, the first is meant. */
+/** Two ascending lists as one; a day is in one of them. */
 function merged(kept: readonly Row[], made: readonly Row[]): readonly Row[] {
-  if (kept.length === 0) return made
-  const known = new Set(kept.map(([t]) => t))
-  return [...kept, ...made.filter(([t]) => !known.has(t))].sort((a, b) => a[0] - b[0])
+  return kept.length === 0 ? made : [...kept, ...made].sort((a, b) => a[0] - b[0])
 }
 
 function toBuckets(step: Step, found: Found): Buckets {

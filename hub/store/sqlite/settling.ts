@@ -196,7 +196,7 @@ export function settling(db: Database, options: SettlingOptions = {}): Settling 
       setLatest.run(seriesOf(probe, channel), t, toStored(value))
     }
     for (const day of held.write()) {
-      daily.make(day, held.ofDay(day).map(asPart), (channel) => seriesOf(probe, channel))
+      daily.make(probe, day, held.ofDay(day).map(asPart), (channel) => seriesOf(probe, channel))
     }
     if (kept.length > 0) onKept?.(name, kept)
     return moved

@@ -1,0 +1,78 @@
+import { DAY } from '../../model/clock.ts'
+import { wholeDays } from './day-parts.ts'
+import { rowsOf, transact } from './open-database.ts'
+import { thinnedDay } from './thinned-day.ts'
+import { thinnedTally } from './thinned-tally.ts'
+import type { Database } from './open-database.ts'
+
+/** A transaction goes on to the next day while it has taken less than this, ms. */
+const SLICE_MS = 8
+
+/** Days of one probe that can be thinned. */
+export interface ProbeDays {
+  readonly probe: number
+  /** Epoch ms, ascending. */
+  readonly days: readonly number[]
+}
+
+/**
+ * Thins days of probes in short transactions.
+ *
+ * @param changed told before blocks change
+ */
+export function thinning(db: Database, changed: () => void) {
+  const findProbes = db.prepare('SELECT id FROM probe ORDER BY id')
+  const setBlock = db.prepare('UPDATE block SET thinned = 1, body = ?, hours = ? WHERE id = ?')
+  const setThinned = db.prepare(
+    'UPDATE probe SET thinned_to = max(coalesce(thinned_to, ?1), ?1) WHERE id = ?2',
+  )
+  const findThinned = db.prepare(
+    'SELECT name, thinned_to AS before FROM probe WHERE thinned_to IS NOT NULL',
+  )
+  const tally = thinnedTally(db)
+  const days = wholeDays(db)
+
+  function thinDay(probe: number, day: number): number {
+    const parts = days.parts(probe, day)
+    const thinned = thinnedDay(parts)
+    for (const [i, { id }] of parts.entries()) {
+      setBlock.run(thinned.bodies[i]!, i === 0 ? thinned.hours : null, id)
+    }
+    setThinned.run(BigInt(day + DAY), probe)
+    tally.came(thinned.hours)
+    return thinned.readings
+  }
+
+  return {
+    thinnedTo: (): Map<string, number> =>
+      new Map(
+        rowsOf<{ name: string; before: number }>(findThinned).map(({ name, before }) => [
+          name,
+          before,
+        ]),
+      ),
+    probes: (): number[] => rowsOf<{ id: number }>(findProbes).map(({ id }) => id),
+    /** What can be thinned of one probe. */
+    plan: (probe: number, before: number): ProbeDays => ({
+      probe,
+      days: days.of(probe, before).worth.map(({ day }) => day),
+    }),
+    /** Thins the first of these days, as many as a short transaction takes. */
+    thin: ({
+      probe,
+      days: wanted,
+    }: ProbeDays): { readonly days: number; readonly readings: number } => {
+      changed()
+      return transact(db, () => {
+        const start = performance.now()
+        let done = 0
+        let readings = 0
+        while (done < wanted.length && (done === 0 || performance.now() - start < SLICE_MS)) {
+          readings += thinDay(probe, wanted[done]!)
+          done++
+        }
+        return { days: done, readings }
+      })
+    },
+  }
+}
