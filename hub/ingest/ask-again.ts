@@ -22,6 +22,8 @@ interface Hole {
 
 /** Decides when a probe is asked for readings that did not come. */
 export interface AskRule {
+  /** Whether no hole of a boot is open; then there is nothing to look at. */
+  isWhole(boot: Boot): boolean
   /**
    * Looks at the first hole of a boot that speaks. What is to be asked for now, or null; each time the same
    * hole is asked for, the next pause is twice as long, up to a day. What is written off is no hole.
@@ -38,6 +40,11 @@ export interface AskRule {
 export function createAskRule(): AskRule {
   const holes = new WeakMap<Boot, Hole>()
   return {
+    isWhole(boot) {
+      if (boot.ledger.hole !== null) return false
+      holes.delete(boot)
+      return true
+    },
     async look(boot, at, waitMs) {
       const { hole } = boot.ledger
       if (hole === null) {

@@ -17,13 +17,16 @@ export interface FunnelOptions {
   readonly highWater?: number
 }
 
+/** Hears what became of a message: null once it is durable, why when it was not kept. */
+export type Settled = (error: Error | null, ticket: number) => void
+
 /**
  * Group commit without a timer: while one batch is being committed, what arrives piles up and is the next
  * batch. A lone message is committed at once; under load a commit carries hundreds.
  */
 export interface Funnel {
-  /** `settled(null)` once the message is durable; `settled(error)` when it was not kept. */
-  push(arrival: Arrival, settled: (error: Error | null) => void): void
+  /** `ticket` comes back with the answer, so that one function can serve many messages. @default 0 */
+  push(arrival: Arrival, settled: Settled, ticket?: number): void
   isFull(): boolean
   /** Calls back once, when there is room again. */
   whenRoom(resume: () => void): void
@@ -33,22 +36,42 @@ export interface Funnel {
   idle(): Promise<void>
 }
 
-interface Waiting {
-  readonly arrival: Arrival
-  readonly settled: (error: Error | null) => void
+/** Messages and who hears of them, side by side. */
+interface Pile {
+  readonly arrivals: Arrival[]
+  readonly settled: Settled[]
+  readonly tickets: number[]
+}
+
+const emptyPile = (): Pile => ({ arrivals: [], settled: [], tickets: [] })
+
+/** Takes at most `cap` off the front of a pile. */
+function takeOff(pile: Pile, cap: number): [taken: Pile, rest: Pile] {
+  if (pile.arrivals.length <= cap) return [pile, emptyPile()]
+  const { arrivals, settled, tickets } = pile
+  return [
+    {
+      arrivals: arrivals.slice(0, cap),
+      settled: settled.slice(0, cap),
+      tickets: tickets.slice(0, cap),
+    },
+    { arrivals: arrivals.slice(cap), settled: settled.slice(cap), tickets: tickets.slice(cap) },
+  ]
 }
 
 export function createFunnel(options: FunnelOptions): Funnel {
   const cap = options.cap ?? 1000
   const highWater = options.highWater ?? 1000
-  let waiting: Waiting[] = []
+  let waiting = emptyPile()
   let resumes: (() => void)[] = []
   let idlers: (() => void)[] = []
-  let underWay: readonly Waiting[] = []
+  let busy = false
   let scheduled = false
 
+  const waits = (): number => waiting.arrivals.length
+
   function schedule(): void {
-    if (scheduled || underWay.length > 0 || waiting.length === 0) return
+    if (scheduled || busy || waits() === 0) return
     scheduled = true
     // One turn of the event loop: everything in the same socket read belongs to the same commit.
     setImmediate(() => {
@@ -58,22 +81,22 @@ export function createFunnel(options: FunnelOptions): Funnel {
   }
 
   async function flush(): Promise<void> {
-    if (underWay.length > 0 || waiting.length === 0) return settleIdle()
-    const batch = waiting.slice(0, cap)
-    waiting = waiting.slice(cap)
-    underWay = batch
+    if (busy || waits() === 0) return settleIdle()
+    const [batch, rest] = takeOff(waiting, cap)
+    waiting = rest
+    busy = true
     let downlinks: readonly Downlink[] = []
     let failure: Error | null = null
     try {
-      downlinks = await options.ingest(batch.map(({ arrival }) => arrival))
+      downlinks = await options.ingest(batch.arrivals)
     } catch (error) {
       failure = error instanceof Error ? error : new Error(String(error))
     }
-    underWay = []
-    for (const { settled } of batch) settled(failure)
+    busy = false
+    batch.settled.forEach((settled, i) => settled(failure, batch.tickets[i] ?? 0))
     if (failure === null) options.onDownlinks(downlinks)
     else if (!(failure instanceof HubError)) crash(failure)
-    if (waiting.length < highWater) {
+    if (waits() < highWater) {
       const resume = resumes
       resumes = []
       for (const go of resume) go()
@@ -83,30 +106,30 @@ export function createFunnel(options: FunnelOptions): Funnel {
   }
 
   function settleIdle(): void {
-    if (underWay.length > 0 || waiting.length > 0) return
+    if (busy || waits() > 0) return
     const done = idlers
     idlers = []
     for (const resolve of done) resolve()
   }
 
   return {
-    push(arrival, settled) {
-      waiting.push({ arrival, settled })
+    push(arrival, settled, ticket = 0) {
+      waiting.arrivals.push(arrival)
+      waiting.settled.push(settled)
+      waiting.tickets.push(ticket)
       schedule()
     },
-    isFull: () => waiting.length >= highWater,
+    isFull: () => waits() >= highWater,
     whenRoom(resume) {
       resumes.push(resume)
     },
     drop() {
-      waiting = []
+      waiting = emptyPile()
       resumes = []
       settleIdle()
     },
     idle: () =>
-      underWay.length === 0 && waiting.length === 0
-        ? Promise.resolve()
-        : new Promise((resolve) => idlers.push(resolve)),
+      !busy && waits() === 0 ? Promise.resolve() : new Promise((resolve) => idlers.push(resolve)),
   }
 }
 

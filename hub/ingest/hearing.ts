@@ -1,3 +1,4 @@
+import { HubError } from '../errors.ts'
 import { MINUTE, SECOND } from '../model/clock.ts'
 import type { Channel } from '../model/probe.ts'
 import type { GardenStore, ProbeNews } from '../store/garden-store.ts'
@@ -8,6 +9,8 @@ import type { Decoded } from '../wire/payload.ts'
 export const MAX_CHANNELS_PER_PROBE = 16
 /** A probe that only sends readings is noted as seen this often. */
 const SEEN_EVERY_MS = 10 * SECOND
+/** Such notes are made together, this often. */
+const NOTE_EVERY_MS = SECOND
 /** Arrivals differ by less between two batches unless the clock was set back. */
 const SET_BACK_MS = 2 * MINUTE
 
@@ -23,9 +26,14 @@ export interface Heard {
   readonly heard: readonly string[]
 }
 
+/** Nothing new was heard. */
+const NOTHING: Heard = { refused: () => null, heard: [] }
+
 /** Passes on what messages say of the probes themselves: state, description, channels, last seen. */
 export interface Hearing {
   hear(items: readonly Item[]): Promise<Heard>
+  /** Notes that probes were seen which told nothing else of themselves; to those noted. */
+  noteSeen(): Promise<readonly string[]>
   /** Forgets what it knows of the garden; it is read again. */
   forget(): void
 }
@@ -33,6 +41,8 @@ export interface Hearing {
 interface Known {
   /** Last seen as the garden knows it, epoch ms; null for a probe never heard of. */
   seenAt: number | null
+  /** Newest arrival of readings that told nothing else, epoch ms. */
+  readAt: number
   readonly channels: Set<string>
 }
 
@@ -49,12 +59,54 @@ export function createHearing(garden: GardenStore, maxStrangers: number): Hearin
     const [probe, channels] = await Promise.all([garden.probe(id), garden.channels(id)])
     return {
       seenAt: probe?.lastSeenAt ?? null,
+      readAt: -Infinity,
       channels: new Set(channels.map((channel) => channel.name)),
     }
   }
 
+  /** Probes that were seen and nothing else, not noted yet, and since when. */
+  const seen = new Map<string, Known>()
+  let notedAt = -Infinity
+
+  /** Whether an item tells no more than that its probe is alive; remembers that. */
+  function isRoutine({ message, arrival }: Item): boolean {
+    if (message.kind !== 'reading' || arrival.retain) return false
+    const know = known.get(message.probe)
+    if (know === undefined || know.seenAt === null) return false
+    if (isSetBack({ at: arrival.arrivedAt }, know)) return false
+    for (const name in message.body.v) if (!know.channels.has(name)) return false
+    if (arrival.arrivedAt > know.readAt) know.readAt = arrival.arrivedAt
+    if (know.readAt - know.seenAt >= SEEN_EVERY_MS) seen.set(message.probe, know)
+    return true
+  }
+
+  /** Notes together, at most once in a while, what was seen. While the garden's store is away it waits. */
+  async function noteSeen(): Promise<readonly string[]> {
+    let newest = -Infinity
+    for (const { readAt } of seen.values()) newest = Math.max(newest, readAt)
+    if (seen.size === 0 || Math.abs(newest - notedAt) < NOTE_EVERY_MS) return []
+    notedAt = newest
+    const noted = Array.from(seen, ([id, know]) => ({ id, know, at: know.readAt }))
+    seen.clear()
+    try {
+      const { refused } = await garden.hear(
+        noted.map(({ id, at }) => ({ id, at })),
+        maxStrangers,
+      )
+      for (const { know, at } of noted) know.seenAt = Math.max(know.seenAt ?? 0, at)
+      // Somebody has removed it, and it speaks on: it is looked at anew.
+      for (const id of refused) known.delete(id)
+      return noted.map(({ id }) => id).filter((id) => !refused.includes(id))
+    } catch (error) {
+      if (!(error instanceof HubError) || !error.retry) throw error
+      return []
+    }
+  }
+
   return {
-    async hear(items) {
+    async hear(all) {
+      const items = all.filter((item) => !isRoutine(item))
+      if (items.length === 0) return NOTHING
       const crowded = new Map<Item, string>()
       const newsOf = new Map<string, { news: News; know: Known; names: Set<string> }>()
       for (const item of items) {
@@ -113,7 +165,8 @@ export function createHearing(garden: GardenStore, maxStrangers: number): Hearin
       for (const { news, know, names } of worth) {
         if (refused.has(news.id)) continue
         const seenAt = isSetBack(news, know) ? news.at : Math.max(know.seenAt ?? 0, news.at)
-        known.set(news.id, { seenAt, channels: names })
+        known.set(news.id, { seenAt, readAt: -Infinity, channels: names })
+        seen.delete(news.id)
       }
       for (const [id, { know }] of newsOf) {
         if (know.seenAt !== null && !known.has(id)) known.set(id, know)
@@ -128,7 +181,11 @@ export function createHearing(garden: GardenStore, maxStrangers: number): Hearin
         heard: worth.map(({ news }) => news.id).filter((id) => !refused.has(id)),
       }
     },
-    forget: () => known.clear(),
+    noteSeen,
+    forget() {
+      known.clear()
+      seen.clear()
+    },
   }
 }
 

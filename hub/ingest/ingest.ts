@@ -1,24 +1,21 @@
 import { HubError } from '../errors.ts'
 import type { Clock } from '../model/clock.ts'
-import type { Order } from '../model/order.ts'
-import { PLAIN_BOOT } from '../model/reading.ts'
-import type { Anchor, Quarantined, Reading } from '../model/reading.ts'
 import type { GardenStore } from '../store/garden-store.ts'
 import type { ReadingStore } from '../store/reading-store.ts'
-import { decode, encodeTime, HUB_LIMIT_BYTES } from '../wire/payload.ts'
-import type { Decoded } from '../wire/payload.ts'
+import { encodeTime } from '../wire/payload.ts'
 import { formatTopic } from '../wire/topic.ts'
-import { acknowledge, createAckRule } from './acknowledge.ts'
+import { acknowledge } from './acknowledge.ts'
 import { askAfterMs } from './ask-again.ts'
-import { openBoot } from './boot-book.ts'
-import type { Boot } from './boot-book.ts'
+import { createBootCache } from './boot-cache.ts'
 import { createStateKeeper } from './front.ts'
 import type { FrontState, IngestLog } from './front.ts'
 import { createHearing } from './hearing.ts'
 import { createOrders } from './orders.ts'
 import type { Orders } from './orders.ts'
+import { sift } from './sift.ts'
+import { takeItems } from './take-items.ts'
+import { createWarnOnce } from './warn-once.ts'
 import { createWishes } from './wishes.ts'
-import { plainReading, readingOf, rowsOf } from './readings-of.ts'
 
 /** A message as it came in. */
 export interface Arrival {
@@ -93,11 +90,6 @@ export interface Ingest {
   stop(): void
 }
 
-/** Boots kept in memory; others are recalled from the store when they speak again. */
-const BOOTS_IN_MEMORY = 4000
-/** The answer of a probe that no longer holds what it is asked for. */
-const GONE = 'gone'
-
 export function createIngest(deps: IngestDeps): Ingest {
   const { readings, clock, log } = deps
   const retryMs = deps.retryMs ?? [100, 300, 1000, 3000, 10_000]
@@ -111,8 +103,8 @@ export function createIngest(deps: IngestDeps): Ingest {
     askAfterMs: deps.askAfterMs ?? askAfterMs,
     lasting,
   })
-  const boots = new Map<string, Boot>()
-  const warned = new Set<string>()
+  const boots = createBootCache((probe, boot) => lasting(() => readings.recall(probe, boot)))
+  const warnOnce = createWarnOnce((message) => log.warn(message))
   const tally = { messages: 0, retainedIgnored: 0, quarantined: 0 }
   const stopping = new AbortController()
   let tail: Promise<unknown> = Promise.resolve()
@@ -140,160 +132,41 @@ export function createIngest(deps: IngestDeps): Ingest {
     }
   }
 
-  async function bootOf(probe: string, boot: number): Promise<Boot> {
-    const key = `${probe}/${boot}`
-    let found = boots.get(key)
-    if (found === undefined) {
-      found = openBoot(probe, boot, await lasting(() => readings.recall(probe, boot)))
-    } else boots.delete(key)
-    boots.set(key, found)
-    return found
-  }
-
   async function work(batch: readonly Arrival[]): Promise<readonly Downlink[]> {
-    const quarantined: Quarantined[] = []
-    const aside = (arrival: Arrival, reason: string, alike?: string): void => {
-      const { arrivedAt, topic, payload } = arrival
-      // A copy: the payload is a window on a whole socket read.
-      const kept = new Uint8Array(payload.subarray(0, HUB_LIMIT_BYTES))
-      quarantined.push({ arrivedAt, topic, payload: kept, reason })
-      warnOnce(topic, reason, alike)
-    }
-
-    const usable: { arrival: Arrival; message: Decoded }[] = []
-    for (const arrival of batch) {
-      const message = decode(arrival.topic, arrival.payload)
-      if (arrival.refused !== undefined) aside(arrival, arrival.refused)
-      else if ('problems' in message)
-        aside(arrival, message.problems.map((p) => `${p.message} [${p.clause}]`).join('; '))
-      else if (isDownward(message))
-        aside(arrival, `topic: only the hub writes ${arrival.topic} [LM-30]`)
-      else if (arrival.retain && !isDescription(message)) tally.retainedIgnored++
-      else {
-        for (const note of message.notes)
-          warnOnce(arrival.topic, `${note.message} [${note.clause}]`)
-        usable.push({ arrival, message })
-      }
-    }
-
+    const { usable, quarantined, retainedIgnored, aside } = sift(batch, warnOnce)
+    tally.retainedIgnored += retainedIgnored
     const { refused, heard } = await lasting(() => hearing.hear(usable))
-    const touched = new Set<Boot>()
-    const acks = createAckRule()
-    const taken: Reading[] = []
-    const anchors: Anchor[] = []
-    const times = new Set<string>()
-    /** Boots whose probe is there at this moment, and since when. */
-    const present = new Map<Boot, number>()
-    const answered = new Set<string>()
-
-    for (const item of usable) {
-      const { arrival, message } = item
+    const items = usable.filter((item) => {
       const reason = refused(item)
-      if (reason !== null) {
-        // A flood of ids is one line in the log, not one each.
-        aside(arrival, reason, reason.replace(message.probe, ''))
-        continue
-      }
-      const { probe } = message
-      const { arrivedAt } = arrival
-      if (message.kind === 'reading') {
-        const boot = await bootOf(probe, message.body.b)
-        const { reading, isAnchor } = readingOf(message, arrival, boot.anchors)
-        taken.push(reading)
-        if (isAnchor) anchors.push(...boot.anchor({ uptimeS: message.body.u, at: arrivedAt }))
-        boot.ledger.take(reading.seq)
-        acks.reading(boot, arrivedAt)
-        touch(boot, arrivedAt)
-        if (!arrival.mayBeDelayed) present.set(boot, arrivedAt)
-      } else if (message.kind === 'batch') {
-        const boot = await bootOf(probe, message.body.b)
-        const sender = message.body.nb === undefined ? boot : await bootOf(probe, message.body.nb)
-        if (!arrival.mayBeDelayed)
-          anchors.push(...sender.anchor({ uptimeS: message.body.u, at: arrivedAt }))
-        const rows = rowsOf(message, arrival, boot.anchors, sender.anchors)
-        boot.ledger.startAt(rows[0]?.seq ?? 0)
-        for (const row of rows) boot.ledger.take(row.seq)
-        taken.push(...rows)
-        acks.batch(boot, boot === sender, arrivedAt)
-        touch(boot, arrivedAt)
-      } else if (message.kind === 'plain') {
-        const boot = await bootOf(probe, PLAIN_BOOT)
-        const reading = plainReading(message, arrival, boot.ledger.top + 1)
-        taken.push(reading)
-        boot.ledger.take(reading.seq)
-        touch(boot, arrivedAt)
-      } else if (message.kind === 'state' && !arrival.retain) {
-        const { s, b, u } = message.body
-        if (s === 'off') continue
-        const boot = await bootOf(probe, b)
-        if (u !== undefined && !arrival.mayBeDelayed)
-          anchors.push(...boot.anchor({ uptimeS: u, at: arrivedAt }))
-        touch(boot, arrivedAt)
-        if (s !== 'on') continue
-        acks.on(boot, arrivedAt)
-        times.add(probe)
-      } else if (message.kind === 'result') {
-        const { body } = message
-        const order = await lasting(() => orders.answered(probe, body, arrivedAt))
-        if (order === null) continue
-        answered.add(probe)
-        if (body.ok) continue
-        if (order.kind === 'resend' && body.e === GONE) {
-          const boot = await bootOf(probe, order.boot)
-          boot.ledger.startAt(order.from + order.count)
-          acks.on(boot, arrivedAt)
-          touch(boot, arrivedAt)
-        } else
-          log.warn(`${probe} refused ${wordsOf(order)}${body.e === undefined ? '' : `: ${body.e}`}`)
-      } else if (message.kind === 'birth' && message.body.cv !== undefined) {
-        const { cv } = message.body
-        if ((await lasting(() => orders.inForce(probe, cv, arrivedAt))) !== null)
-          answered.add(probe)
-      }
-    }
-
-    function touch(boot: Boot, at: number): void {
-      boot.lastAt = Math.max(boot.lastAt, at)
-      touched.add(boot)
-    }
-
-    const marks = Array.from(touched, (boot) => boot.mark())
-    if (taken.length + anchors.length + marks.length + quarantined.length > 0)
-      await lasting(() => readings.append({ readings: taken, anchors, marks, quarantined }))
+      // A flood of ids is one line in the log, not one each.
+      if (reason !== null) aside(item.arrival, reason, reason.replace(item.message.probe, ''))
+      return reason === null
+    })
+    const taken = await takeItems(items, { boots, orders, log, lasting })
+    const { anchors, acks, woke, present, answered } = taken
+    const marks = Array.from(taken.touched, (boot) => boot.mark())
+    const things = taken.readings.length + anchors.length + marks.length + quarantined.length
+    const [, seen] = await Promise.all([
+      things > 0 &&
+        lasting(() => readings.append({ readings: taken.readings, anchors, marks, quarantined })),
+      hearing.noteSeen(),
+    ])
     tally.messages += batch.length
     tally.quarantined += quarantined.length
-    forgetOldest()
-    if (heard.length > 0) deps.onHeard?.(heard)
-
-    if (answered.size > 0) for (const probe of answered) deps.onAnswer?.(probe)
+    boots.trim()
+    if (heard.length + seen.length > 0) deps.onHeard?.([...new Set([...heard, ...seen])])
+    for (const probe of answered) deps.onAnswer?.(probe)
 
     const now = Math.floor(clock() / 1000)
     return [
       ...acknowledge(acks),
-      ...Array.from(times, (probe) => ({
+      ...Array.from(woke, (probe) => ({
         topic: formatTopic({ to: 'probe', probe, leaf: 'time' }),
         payload: encodeTime({ t: now }),
         retain: false,
       })),
-      ...(await wishes.told(times, present)),
+      ...(await wishes.told(woke, present)),
     ]
-  }
-
-  /** The oldest entries of a Map come first; a boot that speaks moves to the end. */
-  function forgetOldest(): void {
-    for (const key of boots.keys()) {
-      if (boots.size <= BOOTS_IN_MEMORY) return
-      boots.delete(key)
-    }
-  }
-
-  /** What repeats itself is reported once; the quarantine counts the rest. `alike`: what makes it the same. */
-  function warnOnce(topic: string, reason: string, alike = `${topic} ${reason}`): void {
-    const key = alike.replaceAll(/\d+/g, '#')
-    if (warned.has(key)) return
-    if (warned.size >= 1000) warned.clear()
-    warned.add(key)
-    log.warn(`${topic}: ${reason}`)
   }
 
   return {
@@ -319,24 +192,6 @@ export function createIngest(deps: IngestDeps): Ingest {
     orders,
     stop: () => stopping.abort(),
   }
-}
-
-function wordsOf(order: Order): string {
-  if (order.kind === 'settings') return 'settings'
-  return order.kind === 'command' ? order.what : 'to send readings again'
-}
-
-function isDownward(message: Decoded): boolean {
-  return (
-    message.kind === 'ack' ||
-    message.kind === 'cfg' ||
-    message.kind === 'cmd' ||
-    message.kind === 'time'
-  )
-}
-
-function isDescription(message: Decoded): boolean {
-  return message.kind === 'state' || message.kind === 'birth' || message.kind === 'channel'
 }
 
 function stopped(): HubError {

@@ -23,6 +23,8 @@ export interface Orders {
   awake(probe: string, at: number): Promise<readonly Downlink[]>
   /** A probe sent something just now: what is due to be told, or told again. */
   spoke(probe: string, at: number): Promise<readonly Downlink[]>
+  /** Whether it is known that nothing open has to be told to a probe. */
+  isQuiet(probe: string): boolean
   /** Null when no such order is open. */
   answered(probe: string, result: ResultBody, at: number): Promise<Order | null>
   /** The probe says which settings are in force. */
@@ -43,9 +45,11 @@ export interface Orders {
 
 export function createOrders(garden: GardenStore): Orders {
   let loading: Promise<Map<number, Order>> | null = null
+  /** What `loading` came to. */
+  let loaded: Map<number, Order> | null = null
   const open = (at: number): Promise<Map<number, Order>> => {
     loading ??= garden.openOrders(at).then(
-      (orders) => new Map(orders.map((order) => [order.id, order])),
+      (orders) => (loaded = new Map(orders.map((order) => [order.id, order]))),
       (error: unknown) => {
         loading = null
         throw error
@@ -107,6 +111,11 @@ export function createOrders(garden: GardenStore): Orders {
           sentAt === null ||
           at - sentAt >= Math.min(AGAIN_AFTER_MS * 2 ** (times - 1), LONGEST_PAUSE_MS),
       ),
+    isQuiet(probe) {
+      if (loaded === null) return false
+      for (const order of loaded.values()) if (order.probe === probe) return false
+      return true
+    },
     answered: (probe, { id, ok, e }, at) =>
       close(probe, id, { at, ok, reason: ok ? null : (e ?? null) }),
     async inForce(probe, version, at) {
@@ -130,6 +139,7 @@ export function createOrders(garden: GardenStore): Orders {
     },
     forget: () => {
       loading = null
+      loaded = null
     },
   }
 }

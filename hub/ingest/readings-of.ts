@@ -23,12 +23,9 @@ export function readingOf(
     deviceAt,
     mayBeDelayed: came.mayBeDelayed,
   })
-  const values: ChannelValue[] = Object.entries(v).map(([channel, value]) => ({
-    channel,
-    value: value ?? NaN,
-  }))
-  for (const [channel, value] of Object.entries(s ?? {}))
-    values.push({ channel: `${channel}.s`, value })
+  const values: ChannelValue[] = []
+  for (const channel in v) values.push({ channel, value: v[channel] ?? NaN })
+  for (const channel in s) values.push({ channel: `${channel}.s`, value: s[channel] ?? NaN })
   return {
     reading: {
       probe: message.probe,

@@ -49,6 +49,7 @@ export function createWishes(deps: WishesDeps): Wishes {
       const downlinks: Downlink[] = []
       for (const [boot, at] of present) {
         const { probe } = boot
+        if (asking.isWhole(boot) && (woke.has(probe) || orders.isQuiet(probe))) continue
         await askAgain(boot, at)
         if (!woke.has(probe)) downlinks.push(...(await lasting(() => orders.spoke(probe, at))))
       }
