@@ -87,6 +87,8 @@ export function startLogReading(options: LogReadingOptions): LogReading {
   let recalled = false
   let toldAt = -Infinity
   let trimmedAt = clock()
+  /** Trimming was refused, and it has been said. */
+  let untrimmed = false
 
   const keyOf = ({ writer, spool }: LogName): string => `${writer}/${spool}`
 
@@ -219,10 +221,16 @@ export function startLogReading(options: LogReadingOptions): LogReading {
 
   async function trim(): Promise<void> {
     trimmedAt = clock()
-    for (const { writer, spool, row } of await cursors.takenBefore(
-      clock() - options.keepDays * DAY,
-    ))
-      await intake.trim({ writer, spool }, row)
+    const old = await cursors.takenBefore(clock() - options.keepDays * DAY)
+    try {
+      for (const { writer, spool, row } of old) await intake.trim({ writer, spool }, row)
+      untrimmed = false
+    } catch (error) {
+      // Some databases have no word for it. That the log grows keeps nobody from reading it.
+      if (!(error instanceof HubError)) throw error
+      if (!untrimmed) log.warn(`the intake log cannot be trimmed and grows: ${error.message}`)
+      untrimmed = true
+    }
   }
 
   async function run(): Promise<void> {

@@ -8,6 +8,8 @@ export interface MemoryIntakeLog {
   readonly port: IntakeLog
   /** While true every call is refused, as when the database is away. */
   away: boolean
+  /** While true nothing is deleted, as in a database that has no word for it. */
+  keepsAll: boolean
   /** Calls that were refused. */
   refusals(): number
   /** Rows of one log that are there, ascending. */
@@ -45,6 +47,7 @@ export function memoryIntakeLog(): MemoryIntakeLog {
 
   const memory: MemoryIntakeLog = {
     away: false,
+    keepsAll: false,
     refusals: () => refusals,
     rows: ascending,
     names: () => [...logs.values()].filter(({ rows }) => rows.size > 0).map(({ name }) => name),
@@ -78,6 +81,8 @@ export function memoryIntakeLog(): MemoryIntakeLog {
       },
       async trim(name, row) {
         check()
+        if (memory.keepsAll)
+          throw new HubError('HUB_STORE_UNAVAILABLE', 'DELETE is unknown here.', { retry: true })
         memory.lose(name, 1, row)
       },
       async tell(taken, from) {

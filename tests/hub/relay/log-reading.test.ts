@@ -310,4 +310,15 @@ test('what was taken is trimmed by age', async () => {
   await until('trimmed', () => intake.rows(A)[0] === 11)
   await taken(A, 22)
   expect(intake.rows(A)[0]).toBe(11)
+  // A database that deletes nothing is told of once and read on.
+  intake.keepsAll = true
+  for (const row of [23, 24, 25]) {
+    now += DAY
+    await write(A, [message(row)])
+    await taken(A, row)
+  }
+  expect(reading!.state().state).toBe('up')
+  expect(said.filter((text) => text.includes('trimmed'))).toEqual([
+    'NOTE the intake log cannot be trimmed and grows: DELETE is unknown here.',
+  ])
 })
