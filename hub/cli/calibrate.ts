@@ -8,6 +8,7 @@ import { readLocalKey } from '../accounts/local-key.ts'
 import { isLoopback } from '../accounts/places.ts'
 import { loadConfig } from '../config/load.ts'
 import { HubError } from '../errors.ts'
+import { hubFetch, type HubFetch } from './hub-fetch.ts'
 import type { CommandContext } from './main.ts'
 
 const OPTIONS = {
@@ -65,8 +66,9 @@ export async function calibrateCommand({ env, configFile, args }: CommandContext
   }
   // The key of this machine's own hub goes to no other.
   const isHere = isLoopback(new URL(asked.hub).hostname)
-  const key = isHere ? readLocalKey(loadConfig(env, configFile).config.dataDir) : null
-  const ask = asker(asked.hub, asked.token ?? key)
+  const config = isHere ? loadConfig(env, configFile).config : null
+  const key = config === null ? null : readLocalKey(config.dataDir)
+  const ask = asker(asked.hub, asked.token ?? key, hubFetch(config?.httpCertificate ?? null))
   const probe = await ask<ProbeView>('GET', `/probes/${asked.probe}`)
   const electrodes = probe.channels.filter((c) => c.senses === 'ph.emf').map((c) => c.name)
   const channel = asked.channel ?? electrodes[0]
@@ -183,12 +185,12 @@ function lineReader() {
 }
 
 /** Speaks to a running hub; what it refuses is told in its own words. */
-function asker(hub: string, token: string | null) {
+function asker(hub: string, token: string | null, call: HubFetch) {
   const authorization = token === null ? {} : { authorization: `Bearer ${token}` }
   return async <T>(method: 'GET' | 'POST', path: string, body?: unknown): Promise<T> => {
     let response: Response
     try {
-      response = await fetch(new URL(`/api${path}`, hub), {
+      response = await call(new URL(`/api${path}`, hub), {
         method,
         ...(body === undefined
           ? { headers: authorization }

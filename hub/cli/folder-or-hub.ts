@@ -3,6 +3,7 @@ import { join } from 'node:path'
 import { readLocalKey } from '../accounts/local-key.ts'
 import type { Config } from '../config/settings.ts'
 import { HubError } from '../errors.ts'
+import { hubFetch } from './hub-fetch.ts'
 import { openStores, type Stores } from '../store/open.ts'
 import { influxTarget } from '../wire-influx.ts'
 
@@ -61,19 +62,23 @@ export async function folderOrHub<T>(
   } catch (error) {
     if (!(error instanceof HubError) || error.code !== 'HUB_STORE_LOCKED') throw error
     const host = config.httpHost === '0.0.0.0' ? '127.0.0.1' : config.httpHost
-    const base = `http://${host}:${config.httpPort}`
+    const scheme = config.httpCertificate === null ? 'http' : 'https'
+    const base = `${scheme}://${host}:${config.httpPort}`
+    const ask = hubFetch(config.httpCertificate)
     const key = readLocalKey(dataDir)
     return ways.hub(async (path, init) => {
       const headers = new Headers(init?.headers)
       if (key !== null) headers.set('authorization', `Bearer ${key}`)
-      const response = await fetch(base + path, { ...init, headers }).catch((cause: unknown) => {
-        throw new HubError(
-          'HUB_STORE_LOCKED',
-          `A hub is running on ${dataDir}, and it cannot be reached at ${base}. Stop it, or give its port with ` +
-            'LOAMLINE_HTTP_PORT.',
-          { retry: false, cause },
-        )
-      })
+      const response = await ask(new URL(base + path), { ...init, headers }).catch(
+        (cause: unknown) => {
+          throw new HubError(
+            'HUB_STORE_LOCKED',
+            `A hub is running on ${dataDir}, and it cannot be reached at ${base}. Stop it, or give its port with ` +
+              'LOAMLINE_HTTP_PORT.',
+            { retry: false, cause },
+          )
+        },
+      )
       if (!response.ok) throw await refusal(response)
       return response
     })

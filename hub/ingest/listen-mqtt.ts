@@ -65,20 +65,27 @@ export async function listenMqtt(options: MqttListenerOptions): Promise<MqttList
     socket.on('close', () => sockets.delete(socket))
   })
 
+  function refused(error: NodeJS.ErrnoException, from = 'a client'): void {
+    const line = `${from}: not let in at the encrypted port: ${tlsRefusal(error)}`
+    if (told.has(line) || told.size >= REFUSALS_TOLD) return
+    told.add(line)
+    log.info(line)
+  }
+
   function encrypted(pair: LiveCertificate): Server {
     const tls = createEncrypted(
       { ...pair.now(), minVersion: 'TLSv1.2', handshakeTimeout: HANDSHAKE_TIMEOUT_MS },
       (socket) => {
-        socket.on('error', () => socket.destroy())
+        const from = socket.remoteAddress
+        socket.on('error', (error: NodeJS.ErrnoException) => {
+          // TLS 1.3: a client that does not trust the hub says so after the hub is through.
+          if (error.code?.startsWith('ERR_SSL_') === true) refused(error, from)
+          socket.destroy()
+        })
         take(socket)
       },
     )
-    tls.on('tlsClientError', (error: NodeJS.ErrnoException, socket) => {
-      const line = `${socket.remoteAddress ?? 'a client'}: not let in at the encrypted port: ${tlsRefusal(error)}`
-      if (told.has(line) || told.size >= REFUSALS_TOLD) return
-      told.add(line)
-      log.info(line)
-    })
+    tls.on('tlsClientError', (error, socket) => refused(error, socket.remoteAddress))
     const off = pair.onRenewed((renewed) => {
       tls.setSecureContext({ ...renewed, minVersion: 'TLSv1.2' })
     })
