@@ -9,6 +9,9 @@ import { DAY, MINUTE, SECOND } from '../model/clock.ts'
 import { formatTopic, PREFIX } from '../wire/topic.ts'
 import type { BrokerTarget } from './broker-url.ts'
 import type { Funnel } from './funnel.ts'
+import type { Arrival } from './ingest.ts'
+import { createPubackWriter } from './puback-writer.ts'
+import { layPublishLane } from './publish-lane.ts'
 import { tlsWording } from './tls-wording.ts'
 
 export interface ConnectionOptions {
@@ -79,6 +82,11 @@ const WRONG_VERSION: readonly number[] = [1, 0x84]
 /** MQTT 5, 3.14.2.1: another connection took this session over. */
 const TAKEN_OVER = 0x8e
 const END_TIMEOUT_MS = 2 * SECOND
+/** What a probe may send is a sixteenth of it. */
+const LONGEST_QUICK_BYTES = 4096
+
+/** A message that nobody waits to see confirmed. */
+const forgo = (): void => {}
 
 /** Told to the packet pump instead of success: go on, but send no PUBACK. */
 const NOT_YET = new Error('acknowledged after the commit')
@@ -99,7 +107,9 @@ export function openConnection(options: ConnectionOptions): BrokerConnection {
   let upAt = 0
   let lastHeardAt: number | null = null
   let lastMessageAt = 0
-  let stored: number[] = []
+  /** Messages the library was left with and has not come to yet. */
+  let left = 0
+  let confirm: ((messageId: number) => void) | null = null
 
   const settings: IClientOptions = {
     protocolVersion: version,
@@ -129,11 +139,26 @@ export function openConnection(options: ConnectionOptions): BrokerConnection {
       failed = true
       problem = `broker ${target.address}: ${wording(error, options.caFile !== null)}`
     })
+    confirm = createPubackWriter(socket)
+    layPublishLane(socket, {
+      version,
+      longest: LONGEST_QUICK_BYTES,
+      // Nothing may overtake what the library has before it.
+      isOpen: () => alive && upAt > 0 && !paused && left === 0,
+      onLeft: () => left++,
+      take(topic, payload, messageId, retain) {
+        if (topic === presence) return false
+        hear({ topic, payload, retain, qos: 1 }, messageId)
+        return true
+      },
+      isFull: funnel.isFull,
+      whenRoom: funnel.whenRoom,
+    })
     return socket
   }, settings)
 
   client.handleMessage = (packet, done) => {
-    const now = clock()
+    left = Math.max(0, left - 1)
     if (packet.topic === presence) {
       // Its own word has come back: everything the broker held before it has been delivered.
       if (packet.retain !== true) drained = true
@@ -144,51 +169,39 @@ export function openConnection(options: ConnectionOptions): BrokerConnection {
       done(packet.qos === 0 ? undefined : NOT_YET)
       return
     }
+    const { topic, qos, messageId = 0 } = packet
+    const payload = Buffer.isBuffer(packet.payload) ? packet.payload : Buffer.from(packet.payload)
+    if (hear({ topic, payload, retain: packet.retain === true, qos }, messageId)) {
+      const goOn = (): void => done(qos === 0 ? undefined : NOT_YET)
+      if (funnel.isFull()) funnel.whenRoom(goOn)
+      else goOn()
+    } else done(qos === 0 ? undefined : NOT_YET)
+  }
+
+  /** Takes a message that came in; false when it is over a limit, and confirmed without having been taken. */
+  function hear(
+    message: Pick<Arrival, 'topic' | 'retain'> & { readonly payload: Buffer; readonly qos: number },
+    messageId: number,
+  ): boolean {
+    const { topic, payload, retain, qos } = message
+    const now = clock()
     if (!drained && now - upAt > DRAINED_AFTER_MS && now - lastMessageAt > LULL_MS) drained = true
     lastMessageAt = now
-    const payload = Buffer.isBuffer(packet.payload) ? packet.payload : Buffer.from(packet.payload)
+    lastHeardAt = now
     // What the broker held back comes at once, through no fault of the probe's.
-    const isNews = drained && packet.retain !== true
-    if (isNews && !options.admit(packet.topic, packet.topic.length + payload.length)) {
-      done()
-      return
+    if (drained && !retain && !options.admit(topic, topic.length + payload.length)) {
+      if (qos > 0) confirm?.(messageId)
+      return false
     }
-    funnel.push(
-      {
-        topic: packet.topic,
-        payload,
-        retain: packet.retain === true,
-        arrivedAt: now,
-        mayBeDelayed: !drained && packet.retain !== true,
-      },
-      (error) => {
-        if (error === null && packet.qos > 0 && packet.messageId !== undefined)
-          acknowledge(packet.messageId)
-      },
-    )
-    const goOn = (): void => done(packet.qos === 0 ? undefined : NOT_YET)
-    if (funnel.isFull()) funnel.whenRoom(goOn)
-    else goOn()
+    const mayBeDelayed = !drained && !retain
+    const settled = qos > 0 ? acknowledge : forgo
+    funnel.push({ topic, payload, retain, arrivedAt: now, mayBeDelayed }, settled, messageId)
+    return true
   }
 
-  /** PUBACKs of one commit leave in one write, in the order the messages came. */
-  function acknowledge(messageId: number): void {
-    if (!alive) return
-    if (stored.length === 0) queueMicrotask(writeAcks)
-    stored.push(messageId)
-  }
-
-  function writeAcks(): void {
-    const ids = stored
-    stored = []
-    if (!alive || socket === undefined || socket.destroyed) return
-    // PUBACK, two bytes: valid in MQTT 3.1.1 (3.4) and, as success without properties, in MQTT 5 (3.4.2.1).
-    const packets = Buffer.allocUnsafe(ids.length * 4)
-    for (const [i, id] of ids.entries()) {
-      packets.writeUInt16BE(0x4002, i * 4)
-      packets.writeUInt16BE(id, i * 4 + 2)
-    }
-    socket.write(packets)
+  /** After its commit a message is confirmed; one that was not kept comes again. */
+  function acknowledge(error: Error | null, messageId: number): void {
+    if (error === null && alive) confirm?.(messageId)
   }
 
   client.on('packetreceive', () => (lastHeardAt = clock()))
