@@ -56,7 +56,8 @@ async function lookThrough(file: string): Promise<string | null> {
     { onDeath: () => {} },
   )
   try {
-    return (await copier.call('examine', [file])).damage
+    const { damage } = await copier.call('examine', [file])
+    return damage === null ? null : damage.replaceAll(/\s+/g, ' ').trim()
   } catch (error) {
     if (error instanceof HubError && !error.retry) return error.message
     throw error

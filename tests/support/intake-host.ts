@@ -7,6 +7,7 @@ import { openStores } from '#hub/store/open.ts'
  * A process to be killed: stores, ingest and one front, as in the hub, and nothing else.
  *   node intake-host.ts <data folder> embedded <port>
  *   node intake-host.ts <data folder> external <mqtt://host:port> [keep alive in s]
+ *   INTAKE_INFLUX=http://host:port  its readings go on to that InfluxDB, database 'garden'
  */
 
 /** What it tells its parent. */
@@ -28,7 +29,13 @@ function tell(news: HostNews): void {
 // Its parent has gone: nobody would end it any more.
 process.on('disconnect', () => process.exit(3))
 
-const stores = await openStores(folder)
+const influxUrl = process.env['INTAKE_INFLUX']
+const stores = await openStores(
+  folder,
+  influxUrl === undefined
+    ? {}
+    : { influx: { url: influxUrl, database: 'garden', retention: null, auth: { kind: 'none' } } },
+)
 const ingest = createIngest({ readings: stores.readings, garden: stores.garden, clock, log })
 const front =
   kind === 'embedded'

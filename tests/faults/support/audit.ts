@@ -1,6 +1,8 @@
 import { expect } from 'vitest'
+import type { InfluxTarget } from '#hub/store/influx/influx-client.ts'
 import type { ReadingStore } from '#hub/store/reading-store.ts'
 import { openStores } from '#hub/store/open.ts'
+import { delivered } from '../../support/influx-store.ts'
 import { valuesOf } from './insistent-probes.ts'
 import type { InsistentProbes } from './insistent-probes.ts'
 
@@ -74,9 +76,12 @@ export async function auditStore(
 export async function auditFolder(
   folder: string,
   probes: Pick<InsistentProbes, 'ids' | 'taken'>,
+  /** Where its readings went on to. @default nowhere */
+  influx?: InfluxTarget,
 ): Promise<Audit> {
-  const stores = await openStores(folder)
+  const stores = await openStores(folder, influx === undefined ? {} : { influx })
   try {
+    if (influx !== undefined) await delivered(stores.readings)
     return await auditStore(stores.readings, probes)
   } finally {
     await stores.close()

@@ -1,6 +1,8 @@
 import { fork } from 'node:child_process'
 import type { ChildProcess } from 'node:child_process'
 import { once } from 'node:events'
+import { tmpdir } from 'node:os'
+import { join } from 'node:path'
 import { expect } from 'vitest'
 import type { HostNews } from '../../support/intake-host.ts'
 import { until } from '../../support/until.ts'
@@ -19,13 +21,24 @@ export function startIntake(
   folder: string,
   kind: 'embedded' | 'external',
   where: string,
-  options: { /** @default 60 */ readonly keepAliveS?: number } = {},
+  options: {
+    /** @default 60 */
+    readonly keepAliveS?: number
+    /** Where its readings go on to, http://host:port. @default nowhere */
+    readonly influx?: string
+  } = {},
 ): IntakeProcess {
   const child: ChildProcess = fork(
     'tests/support/intake-host.ts',
     [folder, kind, where, String(options.keepAliveS ?? 60)],
     {
       execArgv: [],
+      env: {
+        ...process.env,
+        NODE_COMPILE_CACHE:
+          process.env['NODE_COMPILE_CACHE'] ?? join(tmpdir(), 'node-compile-cache'),
+        ...(options.influx === undefined ? {} : { INTAKE_INFLUX: options.influx }),
+      },
       stdio: ['ignore', 'ignore', 'pipe', 'ipc'],
     },
   )
