@@ -26,6 +26,8 @@ export interface InfluxSeries {
   readonly tags: Readonly<Record<string, string>>
   readonly columns: readonly string[]
   readonly values: readonly (readonly unknown[])[]
+  /** There are more rows, which the server keeps back (its max-row-limit). */
+  readonly partial: boolean
 }
 export type Precision = 'ms' | 'ns'
 
@@ -67,7 +69,7 @@ export interface InfluxClient {
     params?: Readonly<Record<string, unknown>>,
     options?: QueryOptions,
   ): Promise<readonly InfluxRow[]>
-  /** The same, without making an object of every row. */
+  /** The same, without making an object of every row; series that were cut off are for the caller to go on with. */
   querySeries(
     statement: string,
     params?: Readonly<Record<string, unknown>>,
@@ -133,7 +135,7 @@ export function openInfluxClient(
   target: InfluxTarget,
   options: {
     /** Longest wait for an answer, ms. @default 10000 */
-    readonly timeoutMs?: number
+    readonly timeoutMs?: number | undefined
   } = {},
 ): InfluxClient {
   const base = target.url.replace(/\/+$/, '')
@@ -207,12 +209,15 @@ export function openInfluxClient(
     return seriesOf(answer, away)
   }
   const query: InfluxClient['query'] = async (statement, params, how) =>
-    (await querySeries(statement, params, how)).flatMap(({ tags, columns, values }) =>
-      values.map((row) => ({
+    (await querySeries(statement, params, how)).flatMap(({ tags, columns, values, partial }) => {
+      if (partial) {
+        throw away('it answered with a part of the rows only (its max-row-limit).', false)
+      }
+      return values.map((row) => ({
         ...tags,
         ...Object.fromEntries(columns.map((column, i) => [column, row[i]])),
-      })),
-    )
+      }))
+    })
 
   return {
     async write(lines, how = {}) {
@@ -291,7 +296,7 @@ function seriesOf(
     error?: string
     results?: readonly {
       error?: string
-      series?: readonly (Partial<InfluxSeries> & { readonly partial?: boolean })[]
+      series?: readonly Partial<InfluxSeries>[]
     }[]
   }
   try {
@@ -302,13 +307,11 @@ function seriesOf(
   const wrong = body.error ?? body.results?.find((result) => result.error !== undefined)?.error
   if (wrong !== undefined) throw away(`${wrong}.`, true)
   const series = (body.results ?? []).flatMap((result) => result.series ?? [])
-  if (series.some(({ partial }) => partial === true)) {
-    throw away('it answered with a part of the rows only (its max-row-limit).', false)
-  }
-  return series.map(({ name = '', tags = {}, columns = [], values = [] }) => ({
+  return series.map(({ name = '', tags = {}, columns = [], values = [], partial = false }) => ({
     name,
     tags,
     columns,
     values,
+    partial,
   }))
 }

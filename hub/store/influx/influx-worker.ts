@@ -44,12 +44,14 @@ export interface ReadBack {
 export interface InfluxWorkerData {
   readonly file: string
   readonly target: InfluxTarget
+  /** Longest wait for an answer, ms. @default 10000 */
+  readonly timeoutMs?: number | undefined
 }
 
 /** The thread that talks with the InfluxDB; it reads the database and leaves writing to the thread that does. */
-function openInfluxWorker({ file, target }: InfluxWorkerData) {
+function openInfluxWorker({ file, target, timeoutMs }: InfluxWorkerData) {
   const db = openDatabase(file, { readOnly: true, cacheKiB: 8192 })
-  const client = openInfluxClient(target)
+  const client = openInfluxClient(target, { timeoutMs })
 
   const findBatch = db.prepare(
     'SELECT i, line FROM undelivered WHERE refused IS NULL ORDER BY i LIMIT ?',
@@ -60,7 +62,10 @@ function openInfluxWorker({ file, target }: InfluxWorkerData) {
   )
   const findHighest = db.prepare(`SELECT seq FROM sqlite_sequence WHERE name = 'undelivered'`)
   const findQueue = db.prepare(
-    `SELECT count(*) - count(refused) AS waiting, count(refused) AS refused FROM undelivered`,
+    `SELECT count(*) - count(refused) + (
+       SELECT coalesce(sum(readings), 0) FROM log
+       WHERE i > (SELECT i FROM cursor WHERE name = 'settled')
+     ) AS waiting, count(refused) AS refused FROM undelivered`,
   )
   const findWhy = db.prepare(
     'SELECT refused FROM undelivered WHERE refused IS NOT NULL ORDER BY i DESC LIMIT 1',
@@ -146,7 +151,7 @@ function openInfluxWorker({ file, target }: InfluxWorkerData) {
           `ORDER BY time LIMIT ${PAGE}`,
         { probe: fieldOf(probe) },
       )
-      const { columns = [], values = [] } = series ?? {}
+      const { columns = [], values = [], partial = false } = series ?? {}
       const readings = values.flatMap((row) => {
         const fields = new Map<string, number>()
         columns.forEach((column, i) => {
@@ -156,7 +161,10 @@ function openInfluxWorker({ file, target }: InfluxWorkerData) {
         return readingOf(row[0] as number, fields) ?? []
       })
       const last = values.at(-1)?.[0] as number | undefined
-      return { readings, next: values.length < PAGE || last === undefined ? null : last + 1 }
+      return {
+        readings,
+        next: (values.length < PAGE && !partial) || last === undefined ? null : last + 1,
+      }
     },
     /** Deletes readings before a moment there. */
     async deleteBefore(before: number): Promise<void> {

@@ -16,8 +16,8 @@ export type ByChannel<T> = ReadonlyMap<string, readonly T[]>
 export type Waiting = (stretch: Stretch) => ByChannel<Sample>
 type Row = RolledUp & { readonly time: number }
 
-/** Rows asked for at a time: some servers cut longer answers off. */
-const PAGE = 20_000
+/** Rows asked for at a time; 1.x answers in pieces of 10,000 and says after a full one that there are more. */
+const PAGE = 9000
 /** Stretches of touched buckets that are asked for one by one; more are joined over their gaps. */
 const MOST_STRETCHES = 8
 /** Questions at a server at a time. */
@@ -186,7 +186,7 @@ async function samples(
         into.push({ t: row[0]!, value: value ?? NaN })
       }
     }
-    if (rows.length < PAGE) break
+    if (rows.length < PAGE && series?.partial !== true) break
     from = rows.at(-1)![0]! + 1
   }
   return all
@@ -201,7 +201,7 @@ async function rolled(
   stretch: Stretch,
   step: 'hour' | 'day',
 ): Promise<ByChannel<Row>> {
-  const { probe, channels } = stretch
+  const { probe, channels, to } = stretch
   const columns = channels.flatMap((channel) => {
     const field = fieldOf(channel)
     return [
@@ -209,12 +209,18 @@ async function rolled(
       `count(${quoteName(field + FAILED)})`,
     ]
   })
-  const [series] = await client.querySeries(
-    `SELECT ${columns.join(', ')} FROM "reading" ${where(stretch)} ` +
-      `GROUP BY time(${step === 'hour' ? '1h' : '1d'}) fill(none)`,
-    { probe: fieldOf(probe) },
-  )
-  const rows = (series?.values ?? []) as readonly (readonly (number | null)[])[]
+  const rows: (readonly (number | null)[])[] = []
+  for (let { from } = stretch; clamp(from) < clamp(to);) {
+    const [series] = await client.querySeries(
+      `SELECT ${columns.join(', ')} FROM "reading" ${where({ ...stretch, from })} ` +
+        `GROUP BY time(${step === 'hour' ? '1h' : '1d'}) fill(none) LIMIT ${PAGE}`,
+      { probe: fieldOf(probe) },
+    )
+    const some = (series?.values ?? []) as readonly (readonly (number | null)[])[]
+    rows.push(...some)
+    if (some.length < PAGE && series?.partial !== true) break
+    from = some.at(-1)![0]! + STEP_MS[step]
+  }
   const width = SHOWN.length + 1
   return new Map(
     channels.map((channel, c) => {

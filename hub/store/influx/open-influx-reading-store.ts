@@ -2,11 +2,13 @@ import { randomUUID } from 'node:crypto'
 import { HubError } from '../../errors.ts'
 import { fromFault } from '../sqlite/fault.ts'
 import { packBatch } from '../sqlite/packed-intake.ts'
+import { openUpkeep } from '../sqlite/open-upkeep.ts'
 import { startRemote } from '../sqlite/remote.ts'
 import { bootsReadBack } from './boots-read-back.ts'
 import { startForwarder } from './forwarder.ts'
 import { EARLIEST, MEASUREMENTS } from './point.ts'
 import type { Clock } from '../../model/clock.ts'
+import type { BucketQuery } from '../../model/series.ts'
 import type { ReadingStore, Settled } from '../reading-store.ts'
 import type { StoreWatch } from '../sqlite/open-reading-store.ts'
 import type { WalkAt } from '../sqlite/kept-readings.ts'
@@ -19,10 +21,9 @@ export interface InfluxStoreWatch extends StoreWatch {
   /** InfluxDB cannot be reached or refuses; it is tried again and again. Heard once for each reason. */
   readonly onAway: (error: HubError) => void
   readonly clock: Clock
+  /** Longest wait for an answer of InfluxDB, ms. @default 10000 */
+  readonly timeoutMs?: number
 }
-
-/** The queue is counted again after so long, ms. */
-const COUNT_EVERY = 1000
 
 /**
  * Readings in an InfluxDB. What is appended is first committed to the SQLite file, with everything that says which
@@ -67,7 +68,7 @@ export async function openInfluxReadingStore(
     opened.push(reader)
     const influx = await startRemote<InfluxWorkerApi, InfluxWorkerData>(
       new URL('./influx-worker.ts', import.meta.url),
-      { file, target },
+      { file, target, timeoutMs: watch.timeoutMs },
       { onDeath },
     )
     opened.push(influx)
@@ -142,8 +143,22 @@ export async function openInfluxReadingStore(
   if (!(await forwarder.firstTry()) && found.any && !found.copied) await release()
   if (!held) await writer.call('settle', [])
 
-  let queue: { at: number; answer: ReturnType<typeof count> } | null = null
-  const count = () => influx.call('queue', [])
+  const upkeep = openUpkeep(file, writer)
+  /** Readings that have become hours in the folder are whole in InfluxDB alone. */
+  const refuseThinned = async (queries: readonly BucketQuery[]): Promise<void> => {
+    if (!queries.some(({ step }) => step === 'raw')) return
+    const thinned = await upkeep.thinnedTo()
+    const gone = queries.some(
+      ({ probe, from, step }) => step === 'raw' && from < (thinned.get(probe) ?? -Infinity),
+    )
+    if (!gone) return
+    const why = forwarder.state().problem
+    throw new HubError(
+      'HUB_STORE_UNAVAILABLE',
+      `Single readings this old are in InfluxDB alone, which is away${why === null ? '.' : ` (${why})`}`,
+      { retry: true },
+    )
+  }
 
   return {
     async append(batch) {
@@ -173,6 +188,7 @@ export async function openInfluxReadingStore(
         )
       }
       await writer.call('settle', [])
+      await refuseThinned(queries)
       return reader.call('buckets', [queries])
     },
     latest: (probe) => reader.call('latest', [probe ?? null]),
@@ -198,13 +214,11 @@ export async function openInfluxReadingStore(
         }
       })
     },
+    // What becomes hours here stays whole there, and is read from there.
+    upkeep: { ...upkeep, thinnedTo: async () => new Map() },
     // InfluxDB makes hours and days when they are asked for.
     rebuild: async () => ({ days: 0, of: 0 }),
-    async forwarding() {
-      const now = performance.now()
-      if (queue === null || now - queue.at > COUNT_EVERY) queue = { at: now, answer: count() }
-      return { ...forwarder.state(), ...(await queue.answer) }
-    },
+    forwarding: async () => ({ ...forwarder.state(), ...(await influx.call('queue', [])) }),
     async close() {
       await forwarder.stop()
       await closeAll()

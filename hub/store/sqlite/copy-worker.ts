@@ -1,6 +1,6 @@
 import { closeSync, fsyncSync, openSync } from 'node:fs'
 import { schemaVersion } from './migrate.ts'
-import { openDatabase, rowOf } from './open-database.ts'
+import { Engine, openDatabase, rowOf } from './open-database.ts'
 import { serve } from './serve.ts'
 
 /** What a database file was found to be. */
@@ -11,6 +11,21 @@ export interface DatabaseFacts {
   readonly damage: string | null
 }
 
+/**
+ * A copy of readings that go on to an InfluxDB knows that it is one: what came after it was made is there and not
+ * here, and has to be read back before anything new is taken in.
+ */
+function markAsCopy(file: string): void {
+  const db = new Engine(file)
+  try {
+    const goesOn = db.prepare(`SELECT 1 FROM sqlite_schema WHERE name = 'forwarding'`).get()
+    if (goesOn === undefined || db.prepare('SELECT 1 FROM forwarding').get() === undefined) return
+    db.exec(`INSERT OR REPLACE INTO forwarding VALUES ('copied', 'yes')`)
+  } finally {
+    db.close()
+  }
+}
+
 function openCopier() {
   return {
     /** Copies a database as it is at one moment to a file that is not there yet; others go on writing meanwhile. */
@@ -18,6 +33,7 @@ function openCopier() {
       const db = openDatabase(from, { readOnly: true })
       try {
         db.prepare('VACUUM INTO ?').run(to)
+        markAsCopy(to)
         const file = openSync(to, 'r+')
         try {
           fsyncSync(file)

@@ -156,7 +156,7 @@ export function settling(db: Database, options: SettlingOptions = {}): Settling 
   /** Keeps the readings of one probe and all that follows from them. */
   function keep(
     name: string,
-    rows: readonly IntakeRow[],
+    rows: readonly (IntakeRow & { readonly t?: number })[],
     account: ReturnType<typeof accounts.open>,
     onKept: SettlingOptions['onKept'],
   ): { from: number; to: number; readings: number; duplicates: number; quarantined: number } {
@@ -168,7 +168,7 @@ export function settling(db: Database, options: SettlingOptions = {}): Settling 
     for (const row of rows) {
       const found = held.find(row.boot, row.seq)
       if (found === null) {
-        const t = held.take(Math.round(row.at))
+        const t = held.take(row.t ?? Math.round(row.at))
         held.put({ ...row, t }, row.values)
         if (row.placedBy !== BOUNDED) {
           for (const [channel, value] of row.values) {
@@ -366,14 +366,15 @@ function keptReading(row: IntakeRow, t: number): KeptReading {
   }
 }
 
-function learned(probe: string, reading: KeptReading): IntakeRow {
+function learned(probe: string, reading: KeptReading): IntakeRow & { readonly t: number } {
   return {
     probe,
     boot: reading.boot,
     seq: reading.seq,
     uptime: reading.uptimeS,
     // One that had to give way to another of the same millisecond stands where it stands there.
-    at: Math.round(reading.at) === reading.t ? reading.at : reading.t,
+    t: reading.t,
+    at: reading.at,
     placedBy: PLACED_BY.indexOf(reading.placedBy),
     arrivedAt: reading.arrivedAt,
     deviceAt: reading.deviceAt ?? NaN,

@@ -1,0 +1,29 @@
+import { openInfluxReadingStore } from '#hub/store/influx/open-influx-reading-store.ts'
+import { batchOf, sampleReading } from './sample-readings.ts'
+
+/*
+ * A process that keeps readings in a store until it is killed: `appending-store.ts FILE URL DATABASE FROM BATCH`.
+ * After each batch that was acknowledged it writes the number of the last reading in it on a line of its own.
+ */
+const [file, url, database, from, batch] = process.argv.slice(2)
+if (file === undefined || url === undefined || database === undefined) {
+  throw new Error('expected FILE URL DATABASE FROM BATCH')
+}
+
+const fail = (error: Error): void => {
+  console.error(error)
+  process.exit(1)
+}
+const store = await openInfluxReadingStore(
+  file,
+  { url, database, retention: null, auth: { kind: 'none' } },
+  { onDeath: fail, onTrouble: fail, onAway: () => {}, clock: Date.now },
+)
+const size = Number(batch)
+for (let seq = Number(from); ; seq += size) {
+  const readings = Array.from({ length: size }, (_, i) =>
+    sampleReading({ seq: seq + i, values: { e1: seq + i, m1: 1 } }),
+  )
+  await store.append(batchOf({ readings }))
+  console.log(seq + size - 1)
+}
