@@ -11,7 +11,13 @@ const file = env.LOAMLINE_CONFIG ? JSON.parse(readFileSync(env.LOAMLINE_CONFIG, 
 const port = Number(env.LOAMLINE_HTTP_PORT || file.httpPort || 8090)
 const encrypted = Boolean(env.LOAMLINE_HTTP_CERTIFICATE || file.httpCertificate)
 // Its own certificate need not be for 127.0.0.1.
-const options = { host: '127.0.0.1', port, path: '/api/who', timeout: LIMIT_MS, rejectUnauthorized: false }
+const options = {
+  host: '127.0.0.1',
+  port,
+  path: '/api/who',
+  timeout: LIMIT_MS,
+  rejectUnauthorized: false,
+}
 const asked = (encrypted ? getEncrypted : get)(options, (response) => {
   response.resume()
   response.on('end', () => process.exit(response.statusCode === 200 ? 0 : 1))

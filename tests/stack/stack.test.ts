@@ -1,8 +1,10 @@
 import { execFile } from 'node:child_process'
-import { readFileSync } from 'node:fs'
+import { readdirSync, readFileSync } from 'node:fs'
+import { join } from 'node:path'
 import { promisify } from 'node:util'
 import { parse } from 'csv-parse/sync'
 import { afterAll, beforeAll, expect, test } from 'vitest'
+import { tempDir } from '../support/temp-dir.ts'
 import { until } from '../support/until.ts'
 import { commandLineProbe, type CommandLineProbe } from './command-line-probe.ts'
 import { openStack, STACK_SERVICES, type Stack, type StackService } from './stack.ts'
@@ -186,6 +188,20 @@ test.each(STACK_SERVICES)(
     await nothingLostNothingTwice()
   },
 )
+
+test('a backup is made while the hub runs, and comes out of the volume', async () => {
+  const command = ['node', 'hub/cli/loamline.mjs', 'backup', '--to', '/data/backup']
+  await stack.exec('hub', ...command)
+  using folder = tempDir()
+  const { Id } = await stack.inspect('hub')
+  await run('docker', ['cp', `${Id}:/data/backup`, folder.path])
+  expect(readdirSync(join(folder.path, 'backup'), { recursive: true })).toEqual(
+    expect.arrayContaining([
+      expect.stringMatching(/backup\.json$/),
+      expect.stringMatching(/garden\.db$/),
+    ]),
+  )
+})
 
 test('the whole stack stopped and started again has everything, and the same passwords', async () => {
   const before = await stack.exec('hub', 'cat', '/secrets/hub.json')
