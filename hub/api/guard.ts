@@ -1,6 +1,6 @@
 import type { IncomingHttpHeaders } from 'node:http'
 import { isIP } from 'node:net'
-import type { FastifyInstance, FastifyRequest } from 'fastify'
+import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify'
 import { may } from '../accounts/may.ts'
 import { answersTo, hostName } from '../accounts/places.ts'
 import { say } from '../words/say.ts'
@@ -90,6 +90,37 @@ function refusal(who: Who, need: Need): ApiProblem {
   return new ApiProblem(403, `expected a token with the scope '${need}'`)
 }
 
+/**
+ * What browsers are told on every answer, so that none of it is of use to another page.
+ *
+ * @param hstsS for how long they are asked to keep to HTTPS, s; 0: they are not
+ */
+export function holdBack(request: FastifyRequest, reply: FastifyReply, hstsS: number): void {
+  void reply.header('x-content-type-options', 'nosniff')
+  void reply.header('referrer-policy', 'no-referrer')
+  void reply.header('x-frame-options', 'DENY')
+  void reply.header('cross-origin-opener-policy', 'same-origin')
+  void reply.header('cross-origin-resource-policy', 'same-origin')
+  // Only a name can be kept to HTTPS (RFC 6797, 8.1.1), and only the hub's own line is the hub's to promise.
+  if (hstsS > 0 && request.protocol === 'https' && isName(request.headers.host ?? '')) {
+    void reply.header('strict-transport-security', `max-age=${hstsS}`)
+  }
+  const isApi = request.url.startsWith('/api')
+  // What one person may see must not wait in a cache for the next.
+  if (isApi && !reply.hasHeader('cache-control')) {
+    void reply.header('cache-control', 'private, no-cache')
+  }
+  if (reply.hasHeader('content-security-policy')) return
+  void reply.header(
+    'content-security-policy',
+    isApi
+      ? "default-src 'none'; frame-ancestors 'none'"
+      : // Probe-supplied text is shown on these pages: nothing but our own script may run.
+        "default-src 'self'; style-src 'self' 'unsafe-inline'; img-src 'self' data:; " +
+          "object-src 'none'; base-uri 'none'; form-action 'self'; frame-ancestors 'none'",
+  )
+}
+
 /** One hook before all routes: is the hub meant, who asks, and may they. */
 export function installGuard(app: FastifyInstance, deps: ApiDeps, limits: RequestLimits): void {
   const { names, proxyHeader, hstsS } = deps.http
@@ -106,29 +137,5 @@ export function installGuard(app: FastifyInstance, deps: ApiDeps, limits: Reques
     if (problem.status === 401) void reply.header('www-authenticate', 'Bearer realm="Loamline"')
     throw problem
   })
-  app.addHook('onSend', async (request, reply) => {
-    void reply.header('x-content-type-options', 'nosniff')
-    void reply.header('referrer-policy', 'no-referrer')
-    void reply.header('x-frame-options', 'DENY')
-    void reply.header('cross-origin-opener-policy', 'same-origin')
-    void reply.header('cross-origin-resource-policy', 'same-origin')
-    // Only a name can be kept to HTTPS (RFC 6797, 8.1.1), and only the hub's own line is the hub's to promise.
-    if (hstsS > 0 && request.protocol === 'https' && isName(request.headers.host ?? '')) {
-      void reply.header('strict-transport-security', `max-age=${hstsS}`)
-    }
-    const isApi = request.url.startsWith('/api')
-    // What one person may see must not wait in a cache for the next.
-    if (isApi && !reply.hasHeader('cache-control')) {
-      void reply.header('cache-control', 'private, no-cache')
-    }
-    if (reply.hasHeader('content-security-policy')) return
-    void reply.header(
-      'content-security-policy',
-      isApi
-        ? "default-src 'none'; frame-ancestors 'none'"
-        : // Probe-supplied text is shown on these pages: nothing but our own script may run.
-          "default-src 'self'; style-src 'self' 'unsafe-inline'; img-src 'self' data:; " +
-            "object-src 'none'; base-uri 'none'; form-action 'self'; frame-ancestors 'none'",
-    )
-  })
+  app.addHook('onSend', async (request, reply) => holdBack(request, reply, hstsS))
 }

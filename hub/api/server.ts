@@ -22,7 +22,7 @@ import { HubError } from '../errors.ts'
 import type { LiveCertificate } from '../model/certificate.ts'
 import { MINUTE, SECOND } from '../model/clock.ts'
 import { inLanguage } from '../words/say.ts'
-import { installGuard } from './guard.ts'
+import { holdBack, installGuard } from './guard.ts'
 import { methodsOf } from './methods.ts'
 import { createRequestLimits } from './request-limits.ts'
 import { installSlowRequests, type SlowRequestOptions } from './slow-requests.ts'
@@ -120,7 +120,10 @@ export async function createServer(
     requestTimeout: REQUEST_TIMEOUT_MS,
     forceCloseConnections: true,
     // An address that cannot be decoded never reaches a route.
-    frameworkErrors: (error, request, reply) => void sendProblem(error, request, reply),
+    frameworkErrors(error, request, reply) {
+      holdBack(request, reply, deps.http.hstsS)
+      void sendProblem(error, request, reply)
+    },
     clientErrorHandler: (error, socket) => {
       if (socket.writable) socket.end(refusalBytes(error.code))
       else socket.destroy()
