@@ -26,6 +26,7 @@ export async function diskOf(folder: string): Promise<Disk | null> {
  *
  * @param options.broker null before there is one
  * @param options.store state of the intake: down while a store refuses
+ * @param options.intake what ingest processes took; null when the hub takes readings itself
  * @param options.setAside databases that were damaged and still lie aside
  */
 export function hubFacts(options: {
@@ -33,6 +34,7 @@ export function hubFacts(options: {
   readonly clock: Clock
   readonly broker: () => FrontState | null
   readonly store: () => FrontState
+  readonly intake: () => FrontState | null
   readonly setAside: () => readonly SetAside[]
   readonly others: () => readonly HubTrouble[]
   /** The clock of the machine was set. */
@@ -90,11 +92,20 @@ export function hubFacts(options: {
       const sentence = say`The file of readings was damaged and lies in ${folder}; readings since then go into a new one. Put a backup in place, or take that folder away when you can do without what is in it.`
       troubles.push({ subject: 'store', since: at, sentence })
     }
-    const listens = broker?.state === 'up' && store.state === 'up'
+    const intake = options.intake()
+    if (intake !== null && intake.state !== 'up') {
+      const sentence =
+        intake.problem === null
+          ? say`What ingest processes took cannot be read, so no probe is heard.`
+          : say`What ingest processes took cannot be read, so no probe is heard: ${intake.problem}`
+      troubles.push({ subject: 'intake', since: intake.since, sentence })
+    }
+    const ways = [broker, store, ...(intake === null ? [] : [intake])]
+    const open = ways.flatMap((way) => (way?.state === 'up' ? [way.since] : []))
     return {
       troubles,
       disk: await disk(clock()),
-      listeningSince: listens ? since([broker.since, store.since, clockSetAt]) : null,
+      listeningSince: open.length === ways.length ? since([...open, clockSetAt]) : null,
     }
   }
 }

@@ -179,6 +179,7 @@ export async function openHub(config: Config, options: HubOptions = {}): Promise
       clock,
       broker: () => front?.state() ?? null,
       store: () => ingest.state(),
+      intake: () => serving?.state() ?? null,
       setAside: () => stores.setAside(),
       onClockSet: (jump) => log.warn(clockSetNote(jump)),
       others: () => delivery.troubles(),

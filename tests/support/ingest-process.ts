@@ -6,6 +6,7 @@ import { until } from './until.ts'
 
 /** A process that only takes readings in, started as a user would. */
 export interface IngestProcess extends AsyncDisposable {
+  readonly pid: number
   readonly output: () => string
   health(): Promise<IngestHealth>
   /** Ends it with a signal and resolves to its exit code. */
@@ -62,6 +63,7 @@ export async function startIngestProcess(
     throw new Error(`${(error as Error).message}\n${output}`, { cause: error })
   }
   return {
+    pid: child.pid!,
     output: () => output,
     health,
     end,

@@ -82,7 +82,8 @@ async function valuesOf(hub: HubProcess, probe: string): Promise<Record<string, 
 test('three processes take readings in, one is killed in the middle and comes back: every reading once', async () => {
   const random = seededRandom(21)
   const hub = await serve()
-  let [first, ...others] = await Promise.all([ingest(1), ingest(2), ingest(3)])
+  const [one, ...others] = await Promise.all([ingest(1), ingest(2), ingest(3)])
+  let first = one
   const load = await startLoad({ url: url(), probes: PROBES, perTick: 1, window: 50 })
   open.push({ [Symbol.asyncDispose]: () => load.close() })
   for (let kill = 0; kill < KILLS; kill++) {

@@ -61,6 +61,25 @@ function HubHealth({ health }: { health: Health }) {
         {said(STATES[store.state])}
         {store.problem !== null && <span class="error"> – {store.problem}</span>}
       </dd>
+      {health.intakeLog && (
+        <>
+          <dt>{say`Ingest processes`}</dt>
+          <dd>
+            {said(STATES[health.intakeLog.state])}
+            {health.intakeLog.problem !== null && (
+              <span class="error"> – {health.intakeLog.problem}</span>
+            )}
+          </dd>
+          {health.intakeLog.logs.map((log) => (
+            <dd key={`${log.writer} ${log.spool}`}>
+              {say`${log.writer}: ${n(log.row)} messages taken, ${n(log.behind)} wait`}
+              {log.clockOffMs !== null &&
+                say`, its clock is off by ${n(Math.round(Math.abs(log.clockOffMs) / 1000))} s`}
+              {log.problem !== null && <span class="error"> – {log.problem}</span>}
+            </dd>
+          ))}
+        </>
+      )}
       {health.disk && (
         <>
           <dt>{say`Disk`}</dt>

@@ -10,6 +10,8 @@ const ON_DELAY_MS: Readonly<Record<HubPart, number>> = {
   disk: 0,
   store: MINUTE,
   broker: 5 * MINUTE,
+  // Spools hold what comes meanwhile.
+  intake: 5 * MINUTE,
   // It says itself when it has tried for long enough.
   delivery: 0,
 }
@@ -25,7 +27,7 @@ const DEADBAND = 1.5
 /** So many probes must be silent together before it is taken for the hub's or the network's trouble. */
 const SILENT_TOGETHER = 2
 
-/** Disk, store, broker or delivery does not work as it should. */
+/** Disk, store, broker, ingest processes or delivery do not work as it should. */
 export const hubTrouble: Rule<HubLook> = {
   kind: 'hub-trouble',
   priority: 'high',
@@ -119,6 +121,9 @@ const ADVICE: Readonly<Record<HubPart, string>> = {
   ),
   broker: toSay(
     'See whether the broker runs and the network is up: access point, cable, power. Probes keep what they measure and send it when they are back.',
+  ),
+  intake: toSay(
+    'See whether InfluxDB runs and the network is up. Ingest processes go on taking readings and keep them until they can be read.',
   ),
   delivery: toSay(
     'See on the page of messages what the other side answers; address, password and network are the usual reasons. Messages wait and are sent when it works again. Until then look at this page now and then.',
