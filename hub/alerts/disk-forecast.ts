@@ -55,7 +55,7 @@ export function diskForecast(days: readonly StorageDay[], now: number): DiskFore
   const disk = paceOf(known, ({ freeBytes }) => -freeBytes)
   const full = (perDay: number): number | null => {
     if (!(perDay > 0)) return null
-    const at = last.at + (last.freeBytes / perDay) * DAY
+    const at = Math.round(last.at + (last.freeBytes / perDay) * DAY)
     return at - now > FORECAST_YEARS * 365.25 * DAY ? null : Math.max(at, now)
   }
   return {

@@ -188,7 +188,7 @@ function lines({ folderBytes: bytes, disk, readings, retention, sentence }: Stor
           row(
             'whole readings',
             readings.bytesPerReading === null
-              ? 'none yet'
+              ? String(readings.kept)
               : `${readings.kept}, ${readings.bytesPerReading.toFixed(1)} bytes each, ${(readings.bytesPerValue ?? 0).toFixed(1)} a value`,
           ),
           row('hours instead', `${readings.hours}, ${bytesText(readings.hourBytes)}`),

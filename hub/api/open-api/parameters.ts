@@ -27,6 +27,7 @@ const WORDS: readonly (readonly [path: RegExp, name: string, description: string
   [/^\/api\/alarms/, 'kind', 'only alarms of this kind'],
   [/^\/api\/alarms/, 'alarm', 'number of an alarm: only that one'],
   [/^\/api\/messages/, 'route', 'number of a route: only its messages'],
+  [/^\/api\/storage/, 'months', 'raw readings older than so many months'],
   [/^\/api\/import\/look/, 'delimiter', 'what parts the columns; left out: guessed'],
 ]
 

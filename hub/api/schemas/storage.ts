@@ -41,7 +41,7 @@ export const storage = z
         emptyBytes: bytes.describe('of these: emptied, used for what comes next'),
         kept: z.number().describe('readings kept whole'),
         values: z.number().describe('of all their channels'),
-        bytesPerReading: z.number().nullable().describe('null: there are none yet'),
+        bytesPerReading: z.number().nullable().describe('null: too few to tell'),
         bytesPerValue: z.number().nullable(),
         hours: z.number().describe('hours of channels that stand for readings that are gone'),
         hourBytes: bytes,
@@ -61,7 +61,9 @@ const months = {
   error: () =>
     say`expected a whole number of months from ${LEAST_RAW_MONTHS} to ${MOST_RAW_MONTHS}`,
 }
-export const thinningQuery = z.object({ months: wholeText(LEAST_RAW_MONTHS, MOST_RAW_MONTHS).default(24) })
+export const thinningQuery = z.object({
+  months: wholeText(LEAST_RAW_MONTHS, MOST_RAW_MONTHS).default(24),
+})
 
 /** What thinning would do; nothing is changed by asking. */
 export const thinning = z

@@ -6,15 +6,16 @@ import { counted, dayText } from '../../words/figure.ts'
 import { say } from '../../words/say.ts'
 import type { StorageView, ThinningView } from '../schemas/storage.ts'
 
-const per = (bytes: number, n: number): number | null => (n > 0 ? bytes / n : null)
+/** With fewer readings the file is mostly what every file of readings begins with. */
+const LEAST_TOLD = 10_000
 
 const readingsView = ({ readings, readingBytes, ...size }: StoreSize): StorageView['readings'] => ({
   bytes: size.bytes,
   emptyBytes: size.emptyBytes,
   kept: readings,
   values: size.values,
-  bytesPerReading: per(readingBytes, readings),
-  bytesPerValue: per(readingBytes, size.values),
+  bytesPerReading: readings < LEAST_TOLD ? null : readingBytes / readings,
+  bytesPerValue: readings < LEAST_TOLD || size.values === 0 ? null : readingBytes / size.values,
   hours: size.hours,
   hourBytes: size.hourBytes,
   thinnedTo: size.thinnedTo,

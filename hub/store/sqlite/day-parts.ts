@@ -4,7 +4,7 @@ import { rowsOf } from './open-database.ts'
 import { startOf } from './roll-up.ts'
 import type { Database } from './open-database.ts'
 import type { DayPart } from './thinned-day.ts'
-import { LEAST_WORTH } from './thinned-day.ts'
+import { LEAST_BYTES, LEAST_READINGS } from './thinned-day.ts'
 
 /** A UTC day of a probe whose readings are whole and many enough. */
 export interface WholeDay {
@@ -48,12 +48,15 @@ export function wholeDays(db: Database) {
       }
       const whole = [...days].filter(([, { thinned }]) => !thinned)
       const worth = whole.flatMap(([day, { readings, bytes }]) =>
-        readings > LEAST_WORTH ? [{ day, readings, bytes }] : [],
+        readings > LEAST_READINGS && bytes > LEAST_BYTES ? [{ day, readings, bytes }] : [],
       )
       return { worth, kept: whole.length - worth.length }
     },
     /** The blocks of one day, read. */
-    parts(probe: number, day: number): (DayPart & { readonly id: number })[] {
+    parts(
+      probe: number,
+      day: number,
+    ): (DayPart & { readonly id: number; readonly bytes: number })[] {
       const rows = rowsOf<{ id: number; start: number; body: Uint8Array }>(
         findParts,
         probe,
@@ -62,6 +65,7 @@ export function wholeDays(db: Database) {
       )
       return rows.map(({ id, start, body }, i) => ({
         id,
+        bytes: body.length,
         start,
         end: rows[i + 1]?.start ?? day + DAY,
         block: decodeBlock(body),

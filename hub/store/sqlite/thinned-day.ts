@@ -28,10 +28,11 @@ export interface ThinnedDay {
 }
 
 /**
- * Readings of a probe and day with no more than this stay whole: ten an hour take about what their hours would
- * (measured with four channels: 240 readings 1.9 kB, their hours and names 1.2 kB).
+ * A day of a probe with no more readings, or with blocks of no more bytes, stays whole: ten readings an hour take about
+ * what their hours would (measured with four channels: 240 readings 1.9 kB, their hours and names 1.2 kB).
  */
-export const LEAST_WORTH = 240
+export const LEAST_READINGS = 240
+export const LEAST_BYTES = 1200
 
 /** One UTC day of a probe without its values. Readings whose time is only bounded are in no hour and keep theirs. */
 export function thinnedDay(parts: readonly DayPart[]): ThinnedDay {

@@ -35,6 +35,9 @@ export function thinning(db: Database, changed: () => void) {
   function thinDay(probe: number, day: number): number {
     const parts = days.parts(probe, day)
     const thinned = thinnedDay(parts)
+    const came = thinned.bodies.reduce((sum, { length }) => sum + length, thinned.hours.length)
+    // Readings that are all alike take less than their hours.
+    if (came >= parts.reduce((sum, { bytes }) => sum + bytes, 0)) return 0
     for (const [i, { id }] of parts.entries()) {
       setBlock.run(thinned.bodies[i]!, i === 0 ? thinned.hours : null, id)
     }

@@ -31,7 +31,7 @@ export function Facts({ storage }: { storage: StorageView }) {
         {readings === null
           ? say`in a database of its own, which has its own rules for what is old`
           : readings.bytesPerReading === null
-            ? say`none yet`
+            ? say`${whole(readings.kept, units)} kept whole`
             : say`${whole(readings.kept, units)} kept whole, ${num(readings.bytesPerReading, 1, units)} bytes each; a probe that reads every quarter of an hour takes ${bytes(READINGS_A_YEAR * readings.bytesPerReading, units)} a year`}
       </dd>
       {readings !== null && (
