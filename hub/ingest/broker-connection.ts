@@ -151,8 +151,8 @@ export function openConnection(options: ConnectionOptions): BrokerConnection {
         hear({ topic, payload, retain, qos: 1 }, messageId)
         return true
       },
-      isFull: funnel.isFull,
-      whenRoom: funnel.whenRoom,
+      isFull: () => funnel.isFull(),
+      whenRoom: (resume) => funnel.whenRoom(resume),
     })
     return socket
   }, settings)

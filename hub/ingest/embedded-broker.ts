@@ -1,23 +1,18 @@
 import type { Socket } from 'node:net'
 import { Aedes } from 'aedes'
-import type { AuthenticateError, Client, PublishPacket } from 'aedes'
+import type { Client, PublishPacket } from 'aedes'
 import { HubError } from '../errors.ts'
 import type { LiveCertificate } from '../model/certificate.ts'
 import type { Clock } from '../model/clock.ts'
 import { formatTopic } from '../wire/topic.ts'
-import {
-  letsIn,
-  listensToProbes,
-  mayRead,
-  maySubscribe,
-  refuseConnect,
-  refusePublish,
-  type Strangers,
-} from './access.ts'
+import { listensToProbes, mayRead, maySubscribe, refusePublish, type Strangers } from './access.ts'
+import { createAdmission } from './admission.ts'
+import { boundBrokerMemory, type BrokerMemory } from './broker-memory.ts'
+import { createClientLanes } from './client-lanes.ts'
 import { createStateKeeper } from './front.ts'
 import type { Front, IngestLog } from './front.ts'
 import { createFunnel } from './funnel.ts'
-import type { Downlink, Ingest } from './ingest.ts'
+import type { Arrival, Downlink, Ingest } from './ingest.ts'
 import { listenMqtt, type MqttListener } from './listen-mqtt.ts'
 import type { ProbePasswords } from './probe-passwords.ts'
 import type { RateLimiter } from './rate-limiter.ts'
@@ -42,11 +37,6 @@ export interface EmbeddedBrokerOptions {
 }
 
 const CONNECT_TIMEOUT_MS = 10_000
-/** CONNACK return codes (MQTT 3.1.1, 3.2.2.3). */
-const IDENTIFIER_REJECTED = 2
-const UNAVAILABLE = 3
-const BAD_PASSWORD = 4
-const NOT_AUTHORISED = 5
 /** Subscriptions of one connection; a probe has two. */
 const MOST_FILTERS = 100
 /** Refusals that were told in the log; further ones of the same kind are not. */
@@ -58,19 +48,6 @@ type Publish = (
   client: unknown,
   done: (error?: Error | null) => void,
 ) => void
-
-/** Who a connection was let in as. */
-interface Guest {
-  /** Its user name; null for somebody who gave none. */
-  readonly user: string | null
-  /** Since when the password it gave holds; null without one. */
-  readonly since: number | null
-}
-
-interface Refusal {
-  readonly code: number
-  readonly reason: string
-}
 
 /** The limit is said once, by the limiter; here it only ends the connection. */
 class OverLimitError extends Error {
@@ -88,7 +65,6 @@ export async function openEmbeddedBroker(options: EmbeddedBrokerOptions): Promis
   const { ingest, clock, log, passwords, limiter } = options
   const strangers = options.strangers ?? 'anyone'
   const state = createStateKeeper({ state: 'up', problem: null }, clock)
-  const guests = new WeakMap<Client, Guest>()
   const connected = new Map<string, Client>()
   const listening = new Map<string, Set<string>>()
   const unrouted = new WeakSet<object>()
@@ -103,11 +79,6 @@ export async function openEmbeddedBroker(options: EmbeddedBrokerOptions): Promis
     onDownlinks: (downlinks) => downlinks.forEach(send),
   })
 
-  const userOf = (client: Client | null): string | null =>
-    client === null ? null : (guests.get(client)?.user ?? null)
-  const needsPassword = (probe: string): boolean =>
-    passwords !== undefined && passwords.state(probe) !== 'none'
-
   /** Warns of the first refusal of a kind. */
   function warnOnce(key: string, message: string): void {
     if (denied.has(key) || denied.size >= REFUSALS_TOLD) return
@@ -115,92 +86,88 @@ export async function openEmbeddedBroker(options: EmbeddedBrokerOptions): Promis
     log.warn(message)
   }
 
-  async function admit(
-    client: Client,
-    user: string | null,
-    password: Buffer | undefined,
-  ): Promise<Guest | Refusal> {
-    const misnamed = refuseConnect(client.id, user)
-    if (misnamed !== null) return { code: IDENTIFIER_REJECTED, reason: misnamed }
-    // Under the client id of a probe a stranger would push that probe out.
-    const probe = user ?? client.id
-    const kept = passwords?.state(probe) ?? 'none'
-    if (kept === 'revoked') {
-      return { code: NOT_AUTHORISED, reason: 'its password was taken away; make a new one' }
-    }
-    if (kept === 'set') {
-      const since = passwords?.since(probe) ?? null
-      if (user === null) return { code: NOT_AUTHORISED, reason: 'it has a password and gave none' }
-      const right = await passwords?.check(probe, password)
-      if (right === 'busy') return { code: UNAVAILABLE, reason: 'too many logins at once' }
-      return right === true ? { user, since } : { code: BAD_PASSWORD, reason: 'wrong password' }
-    }
-    const { remoteAddress, localAddress } = client.conn as Socket
-    if (letsIn(strangers, remoteAddress, localAddress)) return { user, since: null }
-    return {
-      code: NOT_AUTHORISED,
-      reason:
-        `it has no password here and comes from ${remoteAddress ?? 'somewhere'}: add it on the page of ` +
-        'probes and give it its password, or set LOAMLINE_STRANGERS=anyone',
-    }
-  }
+  const admission = createAdmission({
+    passwords,
+    strangers,
+    onRefused: (id, reason) => warnOnce(`${id} ${reason}`, `${id}: not let in: ${reason}`),
+  })
+  broker.authenticate = (client, username, password, done) =>
+    admission.authenticate(client, username, password as Buffer | undefined, done)
 
-  async function letIn(
-    client: Client,
-    user: string | null,
-    password: Buffer | undefined,
-    done: (error: AuthenticateError | null, success: boolean) => void,
-  ): Promise<void> {
-    const outcome = await admit(client, user, password)
-    if (!('code' in outcome)) {
-      guests.set(client, outcome)
-      done(null, true)
-      return
-    }
-    const { code, reason } = outcome
-    warnOnce(`${client.id} ${reason}`, `${client.id}: not let in: ${reason}`)
-    const error = new Error(reason) as AuthenticateError
-    error.returnCode = code
-    done(error, false)
-  }
-
-  broker.authenticate = (client, username, password, done) => {
-    const user = username === undefined || username === '' ? null : username
-    letIn(client, user, password as Buffer | undefined, done).catch(crash)
-  }
+  const lanes = createClientLanes({
+    funnel,
+    // Whoever looks at readings gets them from the library.
+    isOpen: () => !stopping && listening.size === 0,
+    take(client, topic, payload, settled, messageId) {
+      const { refused, sender, leaf } = judge(client, topic)
+      if (refused !== null) return false
+      if (isOverLimit(sender, leaf, topic, payload)) {
+        client.emit('error', new OverLimitError(`more messages than ${sender} may send`))
+        return true
+      }
+      funnel.push(asArrival(topic, payload), settled, messageId)
+      return true
+    },
+  })
 
   broker.on('client', (client) => {
     connected.set(client.id, client)
     // The password may have changed between the check and now.
-    if (!stillHolds(client)) client.close()
+    if (admission.stillHolds(client)) lanes.open(client)
+    else client.close()
   })
-
-  function stillHolds(client: Client): boolean {
-    const guest = guests.get(client)
-    const kept = passwords?.state(client.id) ?? 'none'
-    return kept === 'none' || (kept === 'set' && guest?.since === passwords?.since(client.id))
-  }
 
   const offChanged = passwords?.onChanged((probe) => {
     const client = connected.get(probe)
-    if (client === undefined || stillHolds(client)) return
+    if (client === undefined || admission.stillHolds(client)) return
     log.info(`${probe}: its password has changed, the connection is ended`)
     client.close()
   })
 
+  /** Whether a client may send to a topic, why not, and whom it counts for. */
+  function judge(
+    client: Client | null,
+    topic: string,
+  ): {
+    readonly refused: string | null
+    readonly sender: string
+    readonly leaf: string | undefined
+  } {
+    const user = admission.userOf(client)
+    const [, owner = '', , leaf] = topic.split('/')
+    const refused = refusePublish(topic, user, admission.needsPassword)
+    // A stranger is counted by whom it speaks for; what is refused falls to whoever sends it.
+    const sender = user ?? (refused === null ? owner : `client ${client?.id ?? ''}`)
+    return { refused, sender, leaf }
+  }
+
+  function isOverLimit(
+    sender: string,
+    leaf: string | undefined,
+    topic: string,
+    payload: Buffer,
+  ): boolean {
+    if (limiter === undefined) return false
+    return !limiter.admit(sender, leaf, Buffer.byteLength(topic) + payload.length)
+  }
+
+  const asArrival = (topic: string, payload: Buffer): Arrival => ({
+    topic,
+    payload,
+    retain: false,
+    arrivedAt: clock(),
+    mayBeDelayed: false,
+  })
+
   broker.authorizePublish = (client, packet, done) => {
+    if (client !== null) lanes.seen(client)
     if (stopping) {
       done(new Error('the hub is stopping'))
       return
     }
-    const user = userOf(client)
-    const [, owner, , leaf] = packet.topic.split('/')
-    const refused = refusePublish(packet.topic, user, needsPassword)
     const payload = Buffer.isBuffer(packet.payload) ? packet.payload : Buffer.from(packet.payload)
-    // A stranger is counted by whom it speaks for; what is refused falls to whoever sends it.
-    const sender = user ?? (refused === null ? (owner ?? '') : `client ${client?.id ?? ''}`)
-    const bytes = Buffer.byteLength(packet.topic) + payload.length
-    if (limiter !== undefined && !limiter.admit(sender, leaf, bytes)) {
+    const { refused, sender, leaf } = judge(client, packet.topic)
+    if (isOverLimit(sender, leaf, packet.topic, payload)) {
       unrouted.add(packet)
       // MQTT 3.1.1, 3.3.5: what is not taken is acknowledged all the same, or the connection ends. A PUBACK
       // says "on disk" here.
@@ -221,24 +188,15 @@ export async function openEmbeddedBroker(options: EmbeddedBrokerOptions): Promis
       packet.retain = false
       if (listening.size === 0) unrouted.add(packet)
     }
-    funnel.push(
-      {
-        topic: packet.topic,
-        payload,
-        retain: false,
-        arrivedAt: clock(),
-        mayBeDelayed: false,
-        ...(refused === null ? {} : { refused }),
-      },
-      done,
-    )
+    const arrival = asArrival(packet.topic, payload)
+    funnel.push(refused === null ? arrival : { ...arrival, refused }, done)
   }
 
   broker.authorizeSubscribe = (client, subscription, done) => {
     const mine = filters.get(client) ?? new Set()
     filters.set(client, mine)
     const few = mine.has(subscription.topic) || mine.size < MOST_FILTERS
-    const allowed = few && maySubscribe(subscription.topic, userOf(client))
+    const allowed = few && maySubscribe(subscription.topic, admission.userOf(client))
     if (allowed) mine.add(subscription.topic)
     if (!allowed) {
       warnOnce(
@@ -249,7 +207,7 @@ export async function openEmbeddedBroker(options: EmbeddedBrokerOptions): Promis
     done(null, allowed ? subscription : null)
   }
   broker.authorizeForward = (client, packet) =>
-    mayRead(packet.topic, userOf(client)) ? packet : null
+    mayRead(packet.topic, admission.userOf(client)) ? packet : null
 
   broker.on('subscribe', (subscriptions, client) => {
     for (const { topic, qos } of subscriptions) {
@@ -290,11 +248,17 @@ export async function openEmbeddedBroker(options: EmbeddedBrokerOptions): Promis
     else route(packet, client, done ?? (() => {}))
   }) as typeof broker.publish
   await broker.listen()
+  // The library has it, its types do not.
+  const { persistence } = broker as unknown as { readonly persistence: BrokerMemory }
+  boundBrokerMemory(persistence, (sentence) => log.warn(sentence))
 
   const { host, plain = 'yes', encrypted } = options
   const entrance = {
     log,
-    onSocket: (socket: Socket) => void broker.handle(socket),
+    onSocket(socket: Socket) {
+      lanes.lay(socket)
+      broker.handle(socket)
+    },
     onError: (error: Error) => state.set('down', error.message),
   }
   const doors: MqttListener[] = []
@@ -363,13 +327,6 @@ export async function openEmbeddedBroker(options: EmbeddedBrokerOptions): Promis
       state.set('down', 'the hub has stopped')
     },
   }
-}
-
-/** A fault of the hub's own code must end the process, not be swallowed by a promise. */
-function crash(error: unknown): void {
-  setImmediate(() => {
-    throw error
-  })
 }
 
 /** Descriptions of a probe that the broker may keep for later subscribers. */

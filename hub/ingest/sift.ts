@@ -16,7 +16,7 @@ export interface Sifted {
   /** Kept copies of readings and batches: neither readings nor anchors. */
   readonly retainedIgnored: number
   /** Puts a message aside after all. `alike`: what makes a warning of it the same. */
-  aside(arrival: Arrival, reason: string, alike?: string): void
+  readonly aside: (arrival: Arrival, reason: string, alike?: string) => void
 }
 
 /** Reads the messages of a batch and puts aside what nobody can use. */
