@@ -1,10 +1,8 @@
 import { closeSync, openSync, statSync, writeSync } from 'node:fs'
 import { join } from 'node:path'
 import { expect, onTestFinished, test } from 'vitest'
-import { openInfluxClient } from '#hub/store/influx/influx-client.ts'
 import type { InfluxTarget } from '#hub/store/influx/influx-client.ts'
 import { openStores } from '#hub/store/open.ts'
-import { delivered, targetOn } from '../support/influx-store.ts'
 import { freePort } from '../support/ports.ts'
 import { seededRandom } from '../support/random.ts'
 import { faultProxy } from '../support/services/fault-proxy.ts'
@@ -12,6 +10,7 @@ import { startInfluxd } from '../support/services/services.ts'
 import { tempDir } from '../support/temp-dir.ts'
 import { until } from '../support/until.ts'
 import { auditFolder, expectWhole } from './support/audit.ts'
+import { heldThere, sentOn, targetAt } from './support/influx-behind.ts'
 import { startInsistentProbes } from './support/insistent-probes.ts'
 import type { InsistentProbes } from './support/insistent-probes.ts'
 import { startIntake } from './support/intake-process.ts'
@@ -27,21 +26,9 @@ const KILLS = repeats('LOAMLINE_TEST_INFLUX_KILLS', 12)
 
 /** What InfluxDB itself holds of each probe, asked past the hub. */
 async function expectHeldThere(target: InfluxTarget, probes: InsistentProbes): Promise<void> {
-  const client = openInfluxClient(target)
-  try {
-    for (const probe of probes.ids) {
-      const [row] = await client.query(
-        'SELECT count("m1") AS "n", sum("m1") AS "sum" FROM "reading" WHERE "probe" = $probe',
-        { probe },
-      )
-      const n = probes.taken(probe)
-      expect({ n: Number(row?.['n']), sum: Number(row?.['sum']) }, probe).toEqual({
-        n,
-        sum: (n * (n - 1)) / 2,
-      })
-    }
-  } finally {
-    await client.close()
+  for (const probe of probes.ids) {
+    const n = probes.taken(probe)
+    expect(await heldThere(target, probe), probe).toEqual({ n, sum: (n * (n - 1)) / 2 })
   }
 }
 
@@ -86,7 +73,7 @@ async function scene() {
     audit: async (): Promise<void> => {
       await probes.finish()
       await host.end('SIGTERM')
-      const target = targetOn(influxd)
+      const target = targetAt(influxd)
       expectWhole(await auditFolder(folder.path, probes, target), probes)
       await expectHeldThere(target, probes)
     },
@@ -184,7 +171,7 @@ test(
   async () => {
     using folder = tempDir()
     await using influxd = await startInfluxd()
-    const target = targetOn(influxd)
+    const target = targetAt(influxd)
     const port = await freePort()
     const influx = `http://127.0.0.1:${influxd.port}`
     await using first = startIntake(folder.path, 'embedded', String(port), { influx })
@@ -213,7 +200,7 @@ test(
       onTrouble: ({ message }) => told.push(message),
     })
     try {
-      await delivered(stores.readings)
+      await sentOn(stores.readings)
       expect(told.join('\n')).toMatch(/readings\.db is damaged .* was put aside/)
       expect(stores.setAside()).toHaveLength(1)
     } finally {

@@ -2,7 +2,7 @@ import { expect } from 'vitest'
 import type { InfluxTarget } from '#hub/store/influx/influx-client.ts'
 import type { ReadingStore } from '#hub/store/reading-store.ts'
 import { openStores } from '#hub/store/open.ts'
-import { delivered } from '../../support/influx-store.ts'
+import { sentOn } from './influx-behind.ts'
 import { valuesOf } from './insistent-probes.ts'
 import type { InsistentProbes } from './insistent-probes.ts'
 
@@ -81,7 +81,7 @@ export async function auditFolder(
 ): Promise<Audit> {
   const stores = await openStores(folder, influx === undefined ? {} : { influx })
   try {
-    if (influx !== undefined) await delivered(stores.readings)
+    if (influx !== undefined) await sentOn(stores.readings)
     return await auditStore(stores.readings, probes)
   } finally {
     await stores.close()
