@@ -31,7 +31,8 @@ const SECRET = /^(password|current|code|key|auth|p256dh|endpoint|secret)$/
 /** A value as it came, short enough for a sentence. */
 export function shown(value: unknown): string {
   if (value === undefined) return say`nothing`
-  const text = JSON.stringify(value) ?? typeof value
+  const without = (name: string, one: unknown): unknown => (SECRET.test(name) ? '…' : one)
+  const text = JSON.stringify(value, without) ?? typeof value
   return text.length <= LONGEST ? text : `${text.slice(0, LONGEST - 1)}…`
 }
 
