@@ -27,6 +27,8 @@ export interface Arrival {
   readonly arrivedAt: number
   /** The broker may have held it back while the hub was away. */
   readonly mayBeDelayed: boolean
+  /** It arrived a while ago: whoever sent it may have gone to sleep again. @default false */
+  readonly isOld?: boolean
   /** Why the front does not take it (a probe writing where it must not); it is kept in quarantine. */
   readonly refused?: string
 }

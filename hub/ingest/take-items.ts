@@ -70,7 +70,7 @@ export async function takeItems(items: readonly Item[], deps: TakingDeps): Promi
     boot.ledger.take(reading.seq)
     acks.reading(boot, arrivedAt)
     touch(boot, arrivedAt)
-    if (!arrival.mayBeDelayed) taken.present.set(boot, arrivedAt)
+    if (!arrival.mayBeDelayed && arrival.isOld !== true) taken.present.set(boot, arrivedAt)
   }
 
   async function takeResult(

@@ -68,6 +68,8 @@ interface Log extends LogName, Stretch {
 
 const BATCH = 1000
 const TRIM_EVERY_MS = HOUR
+/** A probe that sent a message so long ago is not taken to be there still. */
+const OLD_MS = MINUTE
 /** A log that was trimmed begins later than at 1; this long it is believed that its beginning still comes. */
 const BEGINS_WITHIN_MS = MINUTE
 /** Absent messages are waited for this long: their process has them, and may have been off for the night. */
@@ -294,6 +296,7 @@ function arrivalOf(message: LoggedMessage, now: number): Arrival {
     // Nothing arrives later than it is read: a process whose clock is ahead must not write into the future.
     arrivedAt: Math.min(arrivedAt, now),
     mayBeDelayed,
+    isOld: now - arrivedAt > OLD_MS,
     ...(refused === undefined ? {} : { refused }),
   }
 }

@@ -199,3 +199,11 @@ test('settings stand retained until they are refused; then the last good ones do
   expect(said).toEqual(['bed3a refused settings: iv'])
   expect(commands(await after(MINUTE, on))).toEqual([])
 })
+
+test('a reading that arrived long ago is stored, but its probe is not taken to be there', async () => {
+  await after(0, reading(0), reading(2))
+  const old = () => message('r', { b: 1, n: 3, u: 9, v: { m1: 3 } }, { isOld: true })
+  expect(commands(await after(HOUR, old))).toEqual([])
+  expect(readings.marks.get('bed3a/1')).toMatchObject({ top: 0, highest: 3 })
+  expect(commands(await after(SECOND, reading(4)))).toMatchObject([{ do: 'resend', n: 1, k: 1 }])
+})

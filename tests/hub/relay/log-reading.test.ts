@@ -258,6 +258,16 @@ test('nothing arrives later than it is read', async () => {
   expect(arrivals.map(({ arrivedAt }) => arrivedAt)).toEqual([START, START - 5])
 })
 
+test('what arrived more than a minute ago is no sign that its probe is there', async () => {
+  start()
+  await write(A, [
+    message(1, { arrivedAt: START - 61_000 }),
+    message(2, { arrivedAt: START - 59_000 }),
+  ])
+  await taken(A, 2)
+  expect(arrivals.map(({ isOld }) => isOld)).toEqual([true, false])
+})
+
 test('a clock that is off is told once, with how far and which way', async () => {
   start()
   for (let row = 1; row <= 8; row++) {
