@@ -5,7 +5,7 @@ import { HubError } from './errors.ts'
 import { diskOf } from './hub-facts.ts'
 import type { Jobs } from './jobs/open-jobs.ts'
 import { thinReadings } from './jobs/thin-readings.ts'
-import { HOUR, MINUTE, type Clock } from './model/clock.ts'
+import { DAY, HOUR, MINUTE, type Clock } from './model/clock.ts'
 import type { GardenStore } from './store/garden-store.ts'
 import type { ReadingStore } from './store/reading-store.ts'
 import { rawBefore } from './store/retention/raw-before.ts'
@@ -16,6 +16,9 @@ const LOOK_EVERY_MS = HOUR
 /** Old readings become hours in the night of the garden, when nobody waits for a page. */
 const NIGHT_FROM_HOUR = 2
 const NIGHT_TO_HOUR = 6
+/** On so many days of the last so many the hub must have looked at the disk before anything becomes hours. */
+const STEADY_DAYS = 5
+const STEADY_WITHIN_MS = 14 * DAY
 
 /** Bytes of everything in a folder; null when it cannot be asked. A file that goes meanwhile counts nothing. */
 export async function folderBytes(folder: string): Promise<number | null> {
@@ -68,6 +71,10 @@ export function wireStorage(options: {
     const { zone } = await garden.garden()
     const { hour } = Temporal.Instant.fromEpochMilliseconds(now).toZonedDateTimeISO(zone)
     if (hour < NIGHT_FROM_HOUR || hour >= NIGHT_TO_HOUR) return
+    // A clock that was set years ahead makes all readings old at once: it must have gone on steadily for a while.
+    const days = await garden.storageDays()
+    const steady = days.filter(({ at }) => at > now - STEADY_WITHIN_MS && at <= now)
+    if (steady.length < STEADY_DAYS) return
     const before = rawBefore(now, zone, rawMonths)
     if (before <= thinnedBefore) return
     if ((await readings.upkeep.wouldThin(before)).readings > 0) {
