@@ -1,6 +1,7 @@
 import { randomUUID } from 'node:crypto'
 import { HubError } from '../../errors.ts'
 import { fromFault } from '../sqlite/fault.ts'
+import { latestOf } from '../sqlite/latest-columns.ts'
 import { packBatch } from '../sqlite/packed-intake.ts'
 import { openUpkeep } from '../sqlite/open-upkeep.ts'
 import { startRemote } from '../sqlite/remote.ts'
@@ -191,7 +192,7 @@ export async function openInfluxReadingStore(
       await refuseThinned(queries)
       return reader.call('buckets', [queries])
     },
-    latest: (probe) => reader.call('latest', [probe ?? null]),
+    latest: latestOf(reader),
     recall: (probe, boot) => writer.call('recall', [probe, boot]),
     quarantine: (limit) => reader.call('quarantine', [limit]),
     counts: () => reader.call('counts', []),

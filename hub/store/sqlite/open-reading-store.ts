@@ -1,6 +1,7 @@
 import type { HubError } from '../../errors.ts'
 import { DAY } from '../../model/clock.ts'
 import { fromFault } from './fault.ts'
+import { latestOf } from './latest-columns.ts'
 import { openUpkeep } from './open-upkeep.ts'
 import { packBatch } from './packed-intake.ts'
 import { startRemote } from './remote.ts'
@@ -71,7 +72,7 @@ export async function openReadingStore(
       return () => listeners.delete(listener)
     },
     buckets: (queries) => reader.call('buckets', [queries]),
-    latest: (probe) => reader.call('latest', [probe ?? null]),
+    latest: latestOf(reader),
     recall: (probe, boot) => writer.call('recall', [probe, boot]),
     quarantine: (limit) => reader.call('quarantine', [limit]),
     counts: () => reader.call('counts', []),

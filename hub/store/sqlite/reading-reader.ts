@@ -1,5 +1,6 @@
 import { openDatabase, rowOf, rowsOf } from './open-database.ts'
 import { decodeBlock } from './block.ts'
+import { latestColumns } from './latest-columns.ts'
 import { PLACED_BY } from './placed-by.ts'
 import { valueOf } from './scaled.ts'
 import { seriesReader } from './series-reader.ts'
@@ -15,7 +16,7 @@ function openReader(file: string) {
   const findLatest = db.prepare(
     `SELECT probe.name AS probe, channel, t AS at, ${valueOf('v')} AS value
      FROM latest JOIN series ON series.id = latest.series JOIN probe ON probe.id = series.probe
-     WHERE ?1 IS NULL OR probe.name = ?1 ORDER BY probe.name, channel`,
+     WHERE probe.name = ? ORDER BY channel`,
   )
   const findQuarantine = db.prepare(
     `SELECT id, arrived_at AS arrivedAt, topic, payload, reason FROM quarantine
@@ -61,7 +62,8 @@ function openReader(file: string) {
         db.exec('COMMIT')
       }
     },
-    latest: (probe: string | null): LatestValue[] =>
+    latest: latestColumns(db),
+    latestOf: (probe: string): LatestValue[] =>
       rowsOf<{ probe: string; channel: string; at: number; value: number | null }>(
         findLatest,
         probe,
