@@ -394,6 +394,36 @@ describe.each(STAGES)('%s', (name) => {
   })
 })
 
+test('with nobody listening, when readings take the short way, the built-in broker holds probes apart as well', async () => {
+  await using stage = await openStage('the built-in broker')
+  const { store } = stage
+  const attacker = await stage.as('bed3a')
+  const victim = await stage.as('bed3b')
+  for (let round = 0; round < 3; round++) {
+    // Its own, and mixed into them what is not its own: as one stretch of bytes.
+    const sent = [
+      attacker.publishAsync('lm1/bed3a/up/r', READING(3 * round), { qos: 1 }),
+      ...FOREIGN.map((topic) => attacker.publishAsync(topic, FORGED, { qos: 1 })),
+      attacker.publishAsync('lm1/bed3a/up/r', READING(3 * round + 1), { qos: 1 }),
+      victim.publishAsync('lm1/bed3b/up/r', READING(3 * round), { qos: 1 }),
+    ]
+    await Promise.all(sent)
+  }
+  await until('all own readings', () => store.readings.size === 9)
+  expect([...store.readings.keys()].filter((key) => key.endsWith('/666'))).toEqual([])
+  const refused = store.quarantined.filter(({ payload }) =>
+    Buffer.from(payload).equals(Buffer.from(FORGED)),
+  )
+  expect(new Set(refused.map(({ topic }) => topic))).toEqual(new Set(FOREIGN))
+  // Once its password is taken away, what it still sends is nobody's.
+  const gone = new Promise<void>((resolve) => attacker.once('close', () => resolve()))
+  await stage.passwords.revoke('bed3a')
+  for (let n = 100; n < 200; n++) attacker.publish('lm1/bed3a/up/r', READING(n), { qos: 1 })
+  await gone
+  await victim.publishAsync('lm1/bed3b/up/r', READING(50), { qos: 1 })
+  expect([...store.readings.keys()].filter((key) => /^bed3a\/9\/1\d\d$/.test(key))).toEqual([])
+})
+
 describe('readings that several processes share', () => {
   const GROUP = 'loamline'
   let stage: Stage

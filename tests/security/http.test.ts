@@ -207,8 +207,8 @@ describe('what every answer carries', () => {
       // A live stream writes its own head.
       if (answer.headers['content-type']?.toString().startsWith('text/event-stream')) continue
       expect(answer.headers, JSON.stringify(options)).toMatchObject(ALWAYS)
-      expect(answer.headers['x-powered-by'], String(options.url)).toBeUndefined()
-      expect(answer.headers['server'], String(options.url)).toBeUndefined()
+      const told = Object.keys(answer.headers)
+      expect(told.filter((name) => ['x-powered-by', 'server'].includes(name))).toEqual([])
     }
   })
 

@@ -216,37 +216,45 @@ describe('with the lines of the README', () => {
     expect(setup.broker.keySha256).toBe(theirs.stdout.trim())
   })
 
-  test('commands at this machine find the hub, whatever name its certificate is for', async () => {
-    const run = (args: string[]): Promise<{ stdout: string; stderr: string }> =>
-      promisify(execFile)(process.execPath, ['hub/cli/loamline.mjs', ...args], {
-        env: { ...process.env, ...env },
+  test(
+    'commands at this machine find the hub, whatever name its certificate is for',
+    { timeout: 60_000 },
+    async () => {
+      const run = (args: string[]): Promise<{ stdout: string; stderr: string }> =>
+        promisify(execFile)(process.execPath, ['hub/cli/loamline.mjs', ...args], {
+          env: { ...process.env, ...env },
+        })
+      const made = await run(['owner', '--name', 'Ash', '--make'])
+      const password = /^Password: (\S+)$/m.exec(made.stdout)?.[1]
+      const { stdout } = await run(['export', '--probe', 'fern1'])
+      expect(stdout.trim().split('\n').length).toBeGreaterThan(20)
+      const headers = { 'content-type': 'application/json', host: `beds.home.arpa:${httpPort}` }
+      const signIn = await ask(
+        '/api/sign-in',
+        { method: 'POST', headers },
+        { name: 'Ash', password },
+      )
+      expect(signIn.status).toBe(204)
+      const [cookie] = signIn.headers['set-cookie'] as string[]
+      expect(cookie).toMatch(/; HttpOnly; SameSite=Lax; Secure$/)
+      // Another certificate at that port is not the hub: nothing is sent to it.
+      const forged = await authority.issue('forged', { subjectAltName: 'DNS:elsewhere.home.arpa' })
+      const elsewhere = {
+        ...env,
+        LOAMLINE_HTTP_CERTIFICATE: forged.cert,
+        LOAMLINE_HTTP_KEY: forged.key,
+      }
+      const tried = promisify(execFile)(
+        process.execPath,
+        ['hub/cli/loamline.mjs', 'export', '--probe', 'fern1'],
+        { env: { ...process.env, ...elsewhere } },
+      )
+      await expect(tried).rejects.toMatchObject({
+        code: 2,
+        stderr: expect.stringContaining('cannot be reached'),
       })
-    const made = await run(['owner', '--name', 'Ash', '--make'])
-    const password = /^Password: (\S+)$/m.exec(made.stdout)?.[1]
-    const { stdout } = await run(['export', '--probe', 'fern1'])
-    expect(stdout.trim().split('\n').length).toBeGreaterThan(20)
-    const headers = { 'content-type': 'application/json', host: `beds.home.arpa:${httpPort}` }
-    const signIn = await ask('/api/sign-in', { method: 'POST', headers }, { name: 'Ash', password })
-    expect(signIn.status).toBe(204)
-    const [cookie] = signIn.headers['set-cookie'] as string[]
-    expect(cookie).toMatch(/; HttpOnly; SameSite=Lax; Secure$/)
-    // Another certificate at that port is not the hub: nothing is sent to it.
-    const forged = await authority.issue('forged', { subjectAltName: 'DNS:elsewhere.home.arpa' })
-    const elsewhere = {
-      ...env,
-      LOAMLINE_HTTP_CERTIFICATE: forged.cert,
-      LOAMLINE_HTTP_KEY: forged.key,
-    }
-    const tried = promisify(execFile)(
-      process.execPath,
-      ['hub/cli/loamline.mjs', 'export', '--probe', 'fern1'],
-      { env: { ...process.env, ...elsewhere } },
-    )
-    await expect(tried).rejects.toMatchObject({
-      code: 2,
-      stderr: expect.stringContaining('cannot be reached'),
-    })
-  })
+    },
+  )
 
   test('nobody sees the key: not in the log, not in the settings', () => {
     const key = readFileSync(join(dir.path, 'hub.key'), 'utf8').split('\n')[1]!
