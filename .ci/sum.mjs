@@ -1,11 +1,10 @@
-#!/usr/bin/env node
 // Sums up what several runs of the tests reported, and says in its last line 'N passed, N failed'.
 //
-//   .ci/sum FAILED_STEPS RUN...    RUN is name=report.json=exit code of the run
+//   node .ci/sum.mjs FAILED_STEPS RUN...    RUN is name=report.json=exit code of the run
 //
 // A file that could not be loaded, a test that did not run, a run that ended badly though no test failed, and
 // services in containers and as processes that do not have the same tests: each of them counts as a failure.
-const { readFileSync } = require('node:fs')
+import { readFileSync } from 'node:fs'
 
 const [failedSteps, ...runs] = process.argv.slice(2)
 let passed = 0
