@@ -116,7 +116,7 @@ export function amountField(kind: Amount, stored: number | null, units: Units): 
 /** What someone typed as a number: a comma may stand for the point. Null when it is none. */
 export function parseNumber(text: string): number | null {
   const plain = text.trim().replace('−', '-').replace(',', '.')
-  if (!/^[-+]?(\d+\.?\d*|\.\d+)$/.test(plain)) return null
+  if (!/^[-+]?(\d+(\.\d*)?|\.\d+)$/.test(plain)) return null
   return Number(plain)
 }
 

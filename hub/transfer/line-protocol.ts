@@ -154,7 +154,7 @@ function parseValue(raw: string): FieldValue | null {
     }
     return value >= LEAST_SIGNED && value <= MOST_SIGNED ? { kind: 'integer', value } : null
   }
-  if (!/^[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d+)?$/.test(raw)) return null
+  if (!/^[+-]?(\d+(\.\d*)?|\.\d+)([eE][+-]?\d+)?$/.test(raw)) return null
   const value = Number(raw)
   return Number.isFinite(value) ? { kind: 'float', value } : null
 }

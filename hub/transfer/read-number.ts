@@ -1,4 +1,4 @@
-const NUMBER = /^[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d+)?$/
+const NUMBER = /^[+-]?(\d+(\.\d*)?|\.\d+)([eE][+-]?\d+)?$/
 /** Words that programs write where a sensor was tried and failed. */
 const FAILED = /^(nan|na|n\/a|null|none)$/i
 
