@@ -55,10 +55,13 @@ interface Log extends LogName, Stretch {
   more: boolean
   /** The last message the hub has stored. */
   row: number
+  /** The last message that was read. */
+  read: number
   newest: number
-  /** Tells in a row at which nothing lay behind `row`. */
+  /** Tells in a row at which nothing lay behind `row` that could be read. */
   looks: number
-  news: boolean
+  /** Where `row` was at the last tell. */
+  toldRow: number
   /** Since when the next message is absent while later ones are there, epoch ms. */
   absentSince: number | null
   problem: string | null
@@ -104,9 +107,10 @@ export function startLogReading(options: LogReadingOptions): LogReading {
         next: 0,
         more: false,
         row: 0,
+        read: 0,
         newest: 0,
         looks: 0,
-        news: false,
+        toldRow: 0,
         absentSince: null,
         problem: null,
         begun: false,
@@ -121,6 +125,8 @@ export function startLogReading(options: LogReadingOptions): LogReading {
     for (const cursor of await cursors.all()) {
       const one = logOf(cursor)
       one.row = cursor.row
+      one.read = cursor.row
+      one.toldRow = cursor.row
       one.begun = true
     }
     recalled = true
@@ -131,14 +137,13 @@ export function startLogReading(options: LogReadingOptions): LogReading {
       const one = logOf(found)
       clocks.looked(one, one.newest <= one.row)
       one.newest = found.row
-      if (found.row > one.row) one.news = true
     }
   }
 
   /** Reads one log on, as far as its messages follow one another without a hole. */
   async function readOn(one: Log): Promise<void> {
-    const found = await intake.after(one, one.row, BATCH)
-    const hole = found.findIndex((message, i) => message.row !== one.row + 1 + i)
+    const found = await intake.after(one, one.read, BATCH)
+    const hole = found.findIndex((message, i) => message.row !== one.read + 1 + i)
     if (hole === 0) return absent(one, found[0]!.row)
     const whole = hole < 0 ? found : found.slice(0, hole)
     one.absentSince = null
@@ -147,14 +152,24 @@ export function startLogReading(options: LogReadingOptions): LogReading {
     one.next = 0
     const last = whole.at(-1)
     one.more = last !== undefined && last.row < one.newest
-    if (last !== undefined) clocks.heard(one, last.sentAt)
+    if (last === undefined) return
+    one.read = last.row
+    clocks.heard(one, last.sentAt)
+  }
+
+  /** Reads on where all that was read has been handed on. */
+  async function readAhead(): Promise<void> {
+    const used = [...logs.values()].filter(
+      (one) => one.next >= one.messages.length && one.newest > one.read,
+    )
+    await Promise.all(used.map(readOn))
   }
 
   function absent(one: Log, next: number): void {
     const now = clock()
     one.absentSince ??= now
     one.more = false
-    const gone = `messages ${one.row + 1} to ${next - 1} of ${one.writer}`
+    const gone = `messages ${one.read + 1} to ${next - 1} of ${one.writer}`
     if (now - one.absentSince < (one.begun ? ABSENT_FOR_MS : BEGINS_WITHIN_MS)) {
       if (now - one.absentSince < 2 * tellEveryMs || !one.begun) return
       if (one.problem === null) log.warn(`${gone} are absent in the log; they are waited for`)
@@ -163,21 +178,25 @@ export function startLogReading(options: LogReadingOptions): LogReading {
     }
     if (one.begun) log.warn(`${gone} never came; the log is read on behind them`)
     else log.info(`the log of ${one.writer} begins with message ${next}`)
-    one.row = next - 1
+    one.read = next - 1
     one.absentSince = null
     one.problem = null
   }
 
   /** One batch; false when nothing was there to take. */
   async function takeSome(): Promise<boolean> {
-    for (const one of logs.values()) {
-      if (one.next >= one.messages.length && one.newest > one.row) await readOn(one)
-    }
+    await readAhead()
     const merged = merge([...logs.values()], BATCH)
     if (merged.length === 0) return false
+    // While these are stored the next ones are on their way.
+    const ahead = readAhead().then(
+      () => null,
+      (error: unknown) => ({ error }),
+    )
     try {
       options.onDownlinks(await ingest(merged.map(({ message }) => arrivalOf(message, clock()))))
     } catch (error) {
+      await ahead
       for (const one of logs.values()) forgetUnstored(one)
       throw error
     }
@@ -191,6 +210,8 @@ export function startLogReading(options: LogReadingOptions): LogReading {
       [...moved].map(({ writer, spool, row }) => ({ writer, spool, row })),
       clock(),
     )
+    const trouble = await ahead
+    if (trouble !== null) throw trouble.error
     return true
   }
 
@@ -198,6 +219,7 @@ export function startLogReading(options: LogReadingOptions): LogReading {
   function forgetUnstored(one: Log): void {
     one.messages = []
     one.next = 0
+    one.read = one.row
     one.more = false
   }
 
@@ -211,8 +233,9 @@ export function startLogReading(options: LogReadingOptions): LogReading {
       return false
     }
     for (const one of logs.values()) {
-      one.looks = one.news ? 0 : one.looks + 1
-      one.news = false
+      const atEnd = one.newest <= one.row || one.absentSince !== null
+      one.looks = atEnd && one.row === one.toldRow ? one.looks + 1 : 0
+      one.toldRow = one.row
     }
     await lease.tell(
       [...logs.values()].map(({ writer, spool, row, looks }) => ({ writer, spool, row, looks })),

@@ -1,5 +1,7 @@
 import fc from 'fast-check'
 import { join } from 'node:path'
+import { startForwarding } from '#hub/relay/forwarding.ts'
+import { openSpoolStore } from '#hub/store/sqlite/open-spool-store.ts'
 import { afterEach, beforeEach, expect, test } from 'vitest'
 import { HubError } from '#hub/errors.ts'
 import type { Arrival } from '#hub/ingest/ingest.ts'
@@ -216,6 +218,51 @@ test('a message that is there in part is waited for, and so is one that is absen
   await taken(A, 9)
   expect(texts().filter((text) => text === '{"n":7}')).toHaveLength(1)
   expect(viewOf(A)!.problem).toBeNull()
+})
+
+test('what the log lost comes once more from the spool of its process', async () => {
+  const quiet = { warn() {}, info() {} }
+  const spool = await openSpoolStore(join(folder.path, 'spool.db'), {
+    onDeath(error) {
+      throw error
+    },
+  })
+  const forwarding = startForwarding({
+    writer: 'in-a',
+    spool,
+    intake: intake.port,
+    clock: Date.now,
+    log: quiet,
+    lookEveryMs: 5,
+  })
+  const put = async (from: number, to: number): Promise<void> => {
+    await spool.append(some(from, to))
+    forwarding.touch()
+  }
+  start()
+  await put(1, 10)
+  const name = { writer: 'in-a', spool: (await spool.state()).id }
+  await taken(name, 10)
+  // The serving hub stands still; meanwhile the database loses what it had confirmed, and more comes.
+  await reading!.stop()
+  await put(11, 20)
+  await until('confirmed', async () => (await spool.state()).delivered === 20)
+  intake.lose(name, 11, 18)
+  await put(21, 25)
+  await until('confirmed', async () => (await spool.state()).delivered === 25)
+  start()
+  await taken(name, 25)
+  expect(texts()).toEqual(numbers(1, 25))
+  // And the same at the end of the log, where nothing shows that there was more.
+  await reading!.stop()
+  await put(26, 30)
+  await until('confirmed', async () => (await spool.state()).delivered === 30)
+  intake.lose(name, 26, 30)
+  start()
+  await taken(name, 30)
+  expect(texts()).toEqual(numbers(1, 30))
+  await forwarding.stop()
+  await spool.close()
 })
 
 test('what never comes is given up after a day, and said', async () => {
