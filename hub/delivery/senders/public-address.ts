@@ -27,10 +27,11 @@ const OPEN6 = new BlockList()
 OPEN6.addSubnet('2000::', 3, 'ipv6')
 const CLOSED6 = new BlockList()
 for (const [net, bits] of [
-  // Teredo, documentation, 6to4: an IPv4 address may hide in the first and the last.
+  // Teredo, documentation (also RFC 9637), 6to4: an IPv4 address may hide in the first and the last.
   ['2001::', 23],
   ['2001:db8::', 32],
   ['2002::', 16],
+  ['3fff::', 20],
 ] as const) {
   CLOSED6.addSubnet(net, bits, 'ipv6')
 }
