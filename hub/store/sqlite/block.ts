@@ -1,3 +1,4 @@
+import { DamagedContent } from './damaged-content.ts'
 import { createByteReader, createByteWriter } from './byte-stream.ts'
 import { readColumn, writeColumn } from './number-column.ts'
 import type { Guess } from './number-column.ts'
@@ -117,6 +118,9 @@ export function encodeBlock(block: Block): Uint8Array<ArrayBuffer> {
   return writer.take()
 }
 
+/** Milliseconds of a day: each reading of a probe has one of its own. */
+const MOST_ROWS = 86_400_000
+
 interface Opened extends BlockSeries {
   readonly n: number
   /** Where what follows the channels begins. */
@@ -126,8 +130,9 @@ interface Opened extends BlockSeries {
 function open(bytes: Uint8Array): Opened {
   const source = createByteReader(bytes)
   const version = source.uint()
-  if (version !== VERSION) throw new RangeError(`a block of version ${version} is not known`)
+  if (version !== VERSION) throw new DamagedContent(`a block of version ${version} is not known`)
   const n = source.uint()
+  if (n > MOST_ROWS) throw new DamagedContent(`a block of ${n} readings cannot be`)
   const count = source.uint()
   const t = readColumn(source, n, steady)
   const placedBy = readColumn(source, n, same)

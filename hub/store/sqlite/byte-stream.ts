@@ -1,3 +1,5 @@
+import { DamagedContent } from './damaged-content.ts'
+
 /*
  * Whole numbers as a stream of bytes: seven bits a byte, the lowest first, the eighth says that more follow
  * (LEB128, as in DWARF 5, section 7.6); signed ones folded first so that small ones of either sign are short.
@@ -89,7 +91,7 @@ export function createByteReader(source: Uint8Array, from = 0): ByteReader {
     let weight = 1
     for (;;) {
       const byte = source[at++]
-      if (byte === undefined) throw new RangeError('the bytes end within a number')
+      if (byte === undefined) throw new DamagedContent('the bytes end within a number')
       if (byte < 0x80) return value + byte * weight
       value += (byte & 0x7f) * weight
       weight *= 128
@@ -102,12 +104,13 @@ export function createByteReader(source: Uint8Array, from = 0): ByteReader {
       return folded % 2 === 0 ? folded / 2 : -(folded + 1) / 2
     },
     double() {
+      if (at + 8 > source.length) throw new DamagedContent('the bytes end within a number')
       const value = view.getFloat64(at, true)
       at += 8
       return value
     },
     bytes(length) {
-      if (at + length > source.length) throw new RangeError('the bytes end too early')
+      if (at + length > source.length) throw new DamagedContent('the bytes end too early')
       at += length
       return source.subarray(at - length, at)
     },

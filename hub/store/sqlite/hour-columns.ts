@@ -1,3 +1,4 @@
+import { DamagedContent } from './damaged-content.ts'
 import { createByteReader, createByteWriter } from './byte-stream.ts'
 import { statsOf } from './roll-up.ts'
 import { readValues, writeValues } from './value-column.ts'
@@ -74,7 +75,7 @@ export function encodeHours(
 export function openHours(bytes: Uint8Array): DayHours {
   const source = createByteReader(bytes)
   const version = source.uint()
-  if (version !== VERSION) throw new RangeError(`hours of version ${version} are not known`)
+  if (version !== VERSION) throw new DamagedContent(`hours of version ${version} are not known`)
   const readings = source.uint()
   const count = source.uint()
   const places = new Map<string, number>()

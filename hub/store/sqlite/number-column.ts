@@ -1,3 +1,4 @@
+import { DamagedContent } from './damaged-content.ts'
 import type { ByteReader, ByteWriter } from './byte-stream.ts'
 
 /*
@@ -67,9 +68,11 @@ export function readColumn(source: ByteReader, length: number, guess: Guess): nu
     while (column.length < length) {
       const run = source.uint()
       const difference = source.int()
+      if (run === 0 || run > length - column.length)
+        throw new DamagedContent('a column is longer than its block')
       for (let k = 0; k < run; k++) column.push(guess(column, column.length) + difference)
     }
-  else throw new RangeError(`a column of kind ${how} is not known`)
-  if (column.length !== length) throw new RangeError('a column is longer than its block')
+  else throw new DamagedContent(`a column of kind ${how} is not known`)
+  if (column.length !== length) throw new DamagedContent('a column is longer than its block')
   return column
 }

@@ -26,8 +26,10 @@ export function openDatabase(
   try {
     db.exec(`PRAGMA cache_size = -${options.cacheKiB ?? 8192}`)
     if (!readOnly) {
-      // Of a new file only: emptied pages can be given back while it is in use.
-      db.exec('PRAGMA auto_vacuum = INCREMENTAL')
+      // Emptied pages can be given back while it is in use. Of a new file only: another one would be written to,
+      // though it may be of a newer version and is to be left as it is.
+      const pages = rowOf<{ page_count: number }>(db.prepare('PRAGMA page_count'))?.page_count
+      if (pages === 0) db.exec('PRAGMA auto_vacuum = INCREMENTAL')
       db.exec('PRAGMA journal_mode = WAL')
       db.exec('PRAGMA synchronous = FULL')
       db.exec('PRAGMA wal_autocheckpoint = 4000')

@@ -1,3 +1,4 @@
+import { DamagedContent } from './damaged-content.ts'
 import type { ByteReader, ByteWriter } from './byte-stream.ts'
 
 /** In a column of values: the reading did not hold this channel. No value is infinite. */
@@ -75,7 +76,7 @@ export function readValues(source: ByteReader, length: number): number[] {
     return values
   }
   const scale = SCALES[how % RUNS]
-  if (scale === undefined) throw new RangeError(`values of kind ${how} are not known`)
+  if (scale === undefined) throw new DamagedContent(`values of kind ${how} are not known`)
   let before = 0
   const add = (code: number): void => {
     if (code === CODE_ABSENT) values.push(ABSENT)
@@ -91,6 +92,8 @@ export function readValues(source: ByteReader, length: number): number[] {
     while (values.length < length) {
       const run = source.uint()
       const code = source.uint()
+      if (run === 0 || run > length - values.length)
+        throw new DamagedContent('values are more than their block has')
       for (let k = 0; k < run; k++) add(code)
     }
   return values
