@@ -18,7 +18,8 @@ import { digests, refusedStart } from './support/refused-start.ts'
  * there may be made worse, probes must go on being heard where that can be done, and somebody must be told.
  */
 
-const READINGS = 6000
+const READINGS = 20_000
+const START = 1_750_000_000_000
 let sample: ReturnType<typeof tempDir>
 
 /** A data folder with a past, closed in order. */
@@ -26,11 +27,13 @@ beforeAll(async () => {
   sample = tempDir()
   const stores = await openStores(sample.path, { zone: 'Europe/Lisbon' })
   await stores.garden.hear([{ id: 'row1', at: 1_750_000_000_000, channels: [] }], 50)
+  const random = seededRandom(40)
   for (let from = 0; from < READINGS; from += 1000) {
     const readings = Array.from({ length: 1000 }, (_, i) =>
       sampleReading({
         seq: from + i,
-        values: { e1: (from + i) / 4, m1: ((from + i) * 7919) % 4096 },
+        at: START + (from + i) * 60_000,
+        values: { e1: random() * 2000, m1: Math.floor(random() * 4096) },
       }),
     )
     await stores.readings.append(batchOf({ readings }))
@@ -123,9 +126,9 @@ test(
     await until('probes are heard', () => probes.toldCount() > 20)
     await first.end('SIGKILL')
     const told = probes.toldCount()
-    // A stretch of pages in the middle, as a dying disk leaves it; the log beside it is whole.
+    // Pages in the middle, as a dying disk leaves them; the log beside them is whole and knows nothing of them.
     const file = join(folder, 'readings.db')
-    overwrite(file, Math.floor(statSync(file).size / 8192) * 4096, 65_536, 42)
+    overwrite(file, Math.floor(statSync(file).size / 8192) * 4096, 5 * 4096, 42)
     const hub = await hubOn(folder)
     probes.moveTo(`mqtt://127.0.0.1:${hub.mqttPort}`)
     await until('probes are heard again', () => probes.toldCount() > told + 20, 20_000)
@@ -181,6 +184,32 @@ test(
     await probes.finish()
   },
 )
+
+test('damage: a day of readings whose bytes were changed is told, ends nothing, and leaves the others', async () => {
+  const folder = copy()
+  const db = new DatabaseSync(join(folder, 'readings.db'))
+  const { id } = db.prepare('SELECT id FROM block ORDER BY start LIMIT 1 OFFSET 2').get() as {
+    id: number
+  }
+  db.prepare('UPDATE block SET body = ? WHERE id = ?').run(Buffer.alloc(4000, 0xff), id)
+  db.close()
+  const deaths: string[] = []
+  const stores = await openStores(folder, { onDeath: ({ message }) => deaths.push(message) })
+  try {
+    const query = { probe: 'row1', channel: 'm1', from: 0, step: 'raw' as const }
+    await expect(stores.readings.buckets([{ ...query, to: 9e15 }])).rejects.toMatchObject({
+      code: 'HUB_STORE_UNAVAILABLE',
+      retry: false,
+      message: expect.stringMatching(/readings\.db: its content is damaged/),
+    })
+    const [first] = await stores.readings.buckets([{ ...query, to: START + 60 * 60_000 }])
+    expect(first!.time).toHaveLength(60)
+    await stores.readings.append(batchOf({ readings: [sampleReading({ seq: READINGS })] }))
+    expect(deaths).toEqual([])
+  } finally {
+    await stores.close()
+  }
+})
 
 test.for([
   ['cut off', (file: string) => truncateSync(file, Math.floor(statSync(file).size * 0.6))],

@@ -17,9 +17,11 @@ const PROBES = 6
 const PER_DAY = 144
 /** Caches fill, code is compiled: the first third says nothing about the rest. */
 const WARM_UP = Math.floor(DAYS / 3)
-/** What a year may add for certain, bytes. */
+/** What a year may add for certain, bytes. Day rows of six beds are kept in memory for the slow questions. */
 const HEAP_A_YEAR = 24e6
-const RESIDENT_A_YEAR = 150e6
+/** The heaps of the threads are collected when they like: a sawtooth of weeks, of which only long runs show the trend. */
+const RESIDENT_A_YEAR = 60e6
+const RESIDENT_TREND_DAYS = 200
 const RESIDENT_MOST = 400e6
 
 test(
@@ -60,7 +62,8 @@ test(
     )
     // Growth that is there for certain, not what the doubt leaves possible.
     expect((heap.slope - 2 * heap.error) * 365).toBeLessThan(HEAP_A_YEAR)
-    expect((resident.slope - 2 * resident.error) * 365).toBeLessThan(RESIDENT_A_YEAR)
+    if (DAYS >= RESIDENT_TREND_DAYS)
+      expect((resident.slope - 2 * resident.error) * 365).toBeLessThan(RESIDENT_A_YEAR)
     expect(most).toBeLessThan(RESIDENT_MOST)
 
     const stores = await openStores(folder.path)
