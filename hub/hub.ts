@@ -29,7 +29,7 @@ import { openStores } from './store/open.ts'
 import { wireAccounts } from './wire-accounts.ts'
 import { alarmTeller } from './wire-alarms.ts'
 import { wireDelivery } from './wire-delivery.ts'
-import { influxTarget } from './wire-influx.ts'
+import { influxTarget, influxWatch } from './wire-influx.ts'
 import { folderBytes, wireStorage } from './wire-storage.ts'
 import { brokerPorts, embeddedAddress, listen, openFront } from './wire-fronts.ts'
 import { checkRole, wireServing } from './wire-relay.ts'
@@ -112,10 +112,12 @@ export async function openHub(config: Config, options: HubOptions = {}): Promise
           (message) => log.warn(message),
         )
 
+  const influx = influxWatch(log)
   const stores = await openStores(config.dataDir, {
     zone: config.zone,
     putAside: true,
     influx: influxTarget(config),
+    onForwarding: (state) => influx.heard(state),
     clock,
     onDeath: onFatal,
     onTrouble: (error) => log.warn(error.message),
@@ -182,7 +184,7 @@ export async function openHub(config: Config, options: HubOptions = {}): Promise
       intake: () => serving?.state() ?? null,
       setAside: () => stores.setAside(),
       onClockSet: (jump) => log.warn(clockSetNote(jump)),
-      others: () => delivery.troubles(),
+      others: () => [...delivery.troubles(), ...influx.troubles()],
     }),
     readings,
     garden,
@@ -349,6 +351,9 @@ export async function openHub(config: Config, options: HubOptions = {}): Promise
     opened = await openFront(config, { ingest, clock, passwords, limiter, log }, tls)
     front = opened
     const { address } = opened
+    influx.onChange(() =>
+      background(healthNow(api).then((data) => live.send({ event: 'health', data }))),
+    )
     opened.onState((state) => {
       if (state.state === 'up') {
         log.info(`broker ${address} is up`)

@@ -18,6 +18,7 @@ import {
 } from './set-aside.ts'
 import type { Clock } from '../model/clock.ts'
 import type { GardenStore } from './garden-store.ts'
+import type { ForwarderState } from './influx/forwarder.ts'
 import type { InfluxTarget } from './influx/influx-client.ts'
 import type { ReadingStore } from './reading-store.ts'
 import type { WatchStore } from './watch-store.ts'
@@ -153,6 +154,8 @@ export async function openStores(
      * @default they are kept in the folder, and wait for the InfluxDB they went to last
      */
     influx?: InfluxTarget | null
+    /** The InfluxDB went away, is away for another reason, or is back. @default goes unheard */
+    onForwarding?: (state: ForwarderState) => void
     /** @default Date.now */
     clock?: Clock
   } = {},
@@ -223,10 +226,10 @@ export async function openStores(
       'readings.db',
       (file) => {
         const watch = { onDeath: onReadingsDeath, onTrouble: onReadingsTrouble }
-        const { influx, clock = Date.now } = options
+        const { influx, clock = Date.now, onForwarding = () => {} } = options
         return influx === undefined || influx === null
           ? openReadingStore(file, watch, { forward: influx === null ? false : undefined })
-          : openInfluxReadingStore(file, influx, { ...watch, onAway: onTrouble, clock })
+          : openInfluxReadingStore(file, influx, { ...watch, onForwarding, clock })
       },
       { putAside, onTrouble },
     )

@@ -28,6 +28,11 @@ readingStoreContract('readings in InfluxDB', (folder) =>
       retention: null,
       auth: { kind: 'none' },
     },
-    { onDeath: fail, onTrouble: fail, onAway: fail, clock: Date.now },
+    {
+      onDeath: fail,
+      onTrouble: fail,
+      onForwarding: ({ problem }) => fail(new Error(problem ?? 'back')),
+      clock: Date.now,
+    },
   ),
 )

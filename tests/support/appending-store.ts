@@ -17,7 +17,7 @@ const fail = (error: Error): void => {
 const store = await openInfluxReadingStore(
   file,
   { url, database, retention: null, auth: { kind: 'none' } },
-  { onDeath: fail, onTrouble: fail, onAway: () => {}, clock: Date.now },
+  { onDeath: fail, onTrouble: fail, onForwarding: () => {}, clock: Date.now },
 )
 const size = Number(batch)
 for (let seq = Number(from); ; seq += size) {

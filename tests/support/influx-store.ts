@@ -28,7 +28,9 @@ export const openInflux = (
   openInfluxReadingStore(join(folder, 'readings.db'), target, {
     onDeath: fail,
     onTrouble: fail,
-    onAway: ({ message }) => away.push(message),
+    onForwarding: ({ problem }) => {
+      if (problem !== null) away.push(problem)
+    },
     clock: Date.now,
     timeoutMs: 1500,
   })

@@ -80,6 +80,30 @@ function HubHealth({ health }: { health: Health }) {
           ))}
         </>
       )}
+      {health.influx && (
+        <>
+          <dt>InfluxDB</dt>
+          <dd>
+            {said(STATES[health.influx.state])},{' '}
+            {say`since ${dateTime(health.influx.since, garden)}`}
+            {', '}
+            {health.influx.waiting === 1
+              ? say`one reading on its way`
+              : say`${n(health.influx.waiting)} readings on their way`}
+            {health.influx.problem !== null && (
+              <span class="error"> – {health.influx.problem}</span>
+            )}
+          </dd>
+          {health.influx.refused > 0 && (
+            <dd>
+              {health.influx.refused === 1
+                ? say`one reading is not taken there and stays here`
+                : say`${n(health.influx.refused)} readings are not taken there and stay here`}
+              {health.influx.why !== null && <span class="error"> – {health.influx.why}</span>}
+            </dd>
+          )}
+        </>
+      )}
       {health.disk && (
         <>
           <dt>{say`Disk`}</dt>

@@ -12,6 +12,8 @@ const ON_DELAY_MS: Readonly<Record<HubPart, number>> = {
   broker: 5 * MINUTE,
   // Spools hold what comes meanwhile.
   intake: 5 * MINUTE,
+  // Nothing is missing meanwhile; a database that is restarted or upgraded is back within this.
+  influx: 15 * MINUTE,
   // It says itself when it has tried for long enough.
   delivery: 0,
 }
@@ -124,6 +126,9 @@ const ADVICE: Readonly<Record<HubPart, string>> = {
   ),
   intake: toSay(
     'See whether InfluxDB runs and the network is up. Ingest processes go on taking readings and keep them until they can be read.',
+  ),
+  influx: toSay(
+    'See whether InfluxDB runs, the network is up, and its disk has room; a refused password or token says so above. Readings are kept in the folder of the hub meanwhile and go there by themselves when it is back. Leave that folder where it is until then.',
   ),
   delivery: toSay(
     'See on the page of messages what the other side answers; address, password and network are the usual reasons. Messages wait and are sent when it works again. Until then look at this page now and then.',

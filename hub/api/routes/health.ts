@@ -14,9 +14,15 @@ export async function healthNow(deps: ApiDeps): Promise<Health> {
   let counts = NO_COUNTS
   let adopted = 0
   let strangers = 0
+  let influx: Health['influx'] = null
   try {
-    const [intake, probes] = await Promise.all([deps.readings.counts(), deps.garden.probes()])
+    const [intake, probes, forwarding] = await Promise.all([
+      deps.readings.counts(),
+      deps.garden.probes(),
+      deps.readings.forwarding(),
+    ])
     counts = intake
+    influx = forwarding
     adopted = probes.filter((p) => p.adoptedAt !== null).length
     strangers = probes.length - adopted
   } catch (error) {
@@ -27,8 +33,13 @@ export async function healthNow(deps: ApiDeps): Promise<Health> {
   const taken =
     intakeLog === null ||
     (intakeLog.state === 'up' && intakeLog.logs.every(({ problem }) => problem === null))
+  const sentOn = influx === null || (influx.state === 'up' && influx.refused === 0)
   const well =
-    hub.broker.state === 'up' && store.problem === null && evaluation.problem === null && taken
+    hub.broker.state === 'up' &&
+    store.problem === null &&
+    evaluation.problem === null &&
+    taken &&
+    sentOn
   return {
     status: well ? 'ok' : 'trouble',
     version: hub.version,
@@ -37,6 +48,7 @@ export async function healthNow(deps: ApiDeps): Promise<Health> {
     broker: hub.broker,
     store,
     intakeLog,
+    influx,
     disk: (await hub.disk?.()) ?? null,
     evaluation: { lastAt: evaluation.lastAt, problem: evaluation.problem },
     counts: { ...counts, probes: adopted, strangers },

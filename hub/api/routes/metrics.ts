@@ -57,6 +57,12 @@ async function metricsNow(deps: ApiDeps): Promise<string> {
   gauge('start_time_seconds', 'When the hub started, since 1970.', health.startedAt / 1000)
   gauge('broker_up', 'Whether the hub has its MQTT broker: 1 or 0.', up(health.broker.state))
   gauge('store_up', 'Whether readings can be stored: 1 or 0.', up(health.store.state))
+  const { influx } = health
+  if (influx !== null && influx !== undefined) {
+    gauge('influx_up', 'Whether readings get to InfluxDB: 1 or 0.', up(influx.state))
+    gauge('influx_waiting_readings', 'Readings on their way to InfluxDB.', influx.waiting)
+    gauge('influx_refused_readings', 'Readings InfluxDB does not take.', influx.refused)
+  }
   gauge(
     'evaluation_age_seconds',
     'Time since beds were last looked at.',

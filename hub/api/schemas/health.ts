@@ -26,6 +26,17 @@ const intakeLog = z.object({
   ),
 })
 
+const influx = z.object({
+  state: z.enum(['up', 'down']),
+  since: epochMs,
+  problem: z.string().nullable(),
+  waiting: z.number().describe('readings on their way there; they are kept here meanwhile'),
+  refused: z
+    .number()
+    .describe('readings it does not take; they stay here and are answered from here'),
+  why: z.string().nullable().describe('why it did not take the newest of them'),
+})
+
 export const health = z
   .object({
     status: z.enum(['ok', 'trouble']),
@@ -46,6 +57,10 @@ export const health = z
       .describe(
         'how far a serving hub has taken what ingest processes took; null: it takes readings itself',
       ),
+    influx: influx
+      .nullable()
+      .optional()
+      .describe('the InfluxDB that keeps the readings; null: the hub keeps them itself'),
     disk: disk
       .nullable()
       .optional()

@@ -45,8 +45,8 @@ export function startForwarder(options: {
   readonly begin: () => Promise<void>
   /** The name of the folder, known once `begin` has resolved. */
   readonly folder: () => string
-  /** A failure that is tried again by itself; heard once for each time the server goes away. */
-  readonly onTrouble: (error: HubError) => void
+  /** It went away, is away for another reason, or is back. */
+  readonly onState: (state: ForwarderState) => void
   /** A mistake of ours. */
   readonly onFatal: (error: Error) => void
 }): Forwarder {
@@ -67,7 +67,7 @@ export function startForwarder(options: {
     const news = state.state === 'up' || state.problem !== error.message
     const since = state.state === 'down' ? state.since : clock()
     state = { state: 'down', since, problem: error.message }
-    if (news) options.onTrouble(error)
+    if (news) options.onState(state)
   }
   const run = async (): Promise<void> => {
     try {
@@ -80,7 +80,10 @@ export function startForwarder(options: {
         const delivery = await influx.call('forward', [options.folder(), clock()])
         if (delivery !== null) await writer.call('delivered', [delivery])
         wait = FIRST_WAIT
-        if (state.state === 'down') state = { state: 'up', since: clock(), problem: null }
+        if (state.state === 'down') {
+          state = { state: 'up', since: clock(), problem: null }
+          options.onState(state)
+        }
         if (delivery === null && !again) return
       }
     } catch (error) {

@@ -15,12 +15,13 @@ import type { StoreWatch } from '../sqlite/open-reading-store.ts'
 import type { WalkAt } from '../sqlite/kept-readings.ts'
 import type { ReaderApi } from '../sqlite/reading-reader.ts'
 import type { WriterApi, WriterData, WriterEvent } from '../sqlite/reading-writer.ts'
+import type { ForwarderState } from './forwarder.ts'
 import type { InfluxTarget } from './influx-client.ts'
 import type { InfluxWorkerApi, InfluxWorkerData, ReadBack } from './influx-worker.ts'
 
 export interface InfluxStoreWatch extends StoreWatch {
-  /** InfluxDB cannot be reached or refuses; it is tried again and again. Heard once for each reason. */
-  readonly onAway: (error: HubError) => void
+  /** InfluxDB cannot be reached or refuses (once for each reason; it is tried again and again), or is back. */
+  readonly onForwarding: (state: ForwarderState) => void
   readonly clock: Clock
   /** Longest wait for an answer of InfluxDB, ms. @default 10000 */
   readonly timeoutMs?: number
@@ -41,7 +42,7 @@ export async function openInfluxReadingStore(
   watch: InfluxStoreWatch,
 ): Promise<ReadingStore> {
   const listeners = new Set<(settled: Settled) => void>()
-  const { onDeath, onTrouble, onAway, clock } = watch
+  const { onDeath, onTrouble, onForwarding, clock } = watch
   const onEvent = (raw: unknown): void => {
     const event = raw as WriterEvent
     if (event.kind === 'settled') {
@@ -117,7 +118,7 @@ export async function openInfluxReadingStore(
     writer,
     influx,
     clock,
-    onTrouble: onAway,
+    onState: onForwarding,
     onFatal: onDeath as (error: Error) => void,
     folder: () => folder ?? '',
     async begin() {
