@@ -28,8 +28,8 @@ export interface MqttListener {
   hangUp(): void
 }
 
-/** A client that stalls in the handshake holds a connection for nothing. */
-const HANDSHAKE_TIMEOUT_MS = 10_000
+/** A client that stalls in the handshake holds a connection for nothing; small boards take seconds for it. */
+const HANDSHAKE_TIMEOUT_MS = 20_000
 /** Clients at once, let in or not; further ones are hung up on. */
 const MOST_CONNECTIONS = 20_000
 /** Different refusals that are told in the log. */

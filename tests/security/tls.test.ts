@@ -128,6 +128,28 @@ describe('with the lines of the README', () => {
       expect(await shake(port, { minVersion: version, maxVersion: version })).toBe(version)
   })
 
+  test('small boards may ask for small fragments and resume a session', async () => {
+    const session = join(dir.path, 'session')
+    const common = [
+      's_client',
+      '-connect',
+      `127.0.0.1:${tlsPort}`,
+      '-CAfile',
+      authority.ca,
+      '-tls1_2',
+    ]
+    const first = await promisify(execFile)('bash', [
+      '-c',
+      `openssl ${common.join(' ')} -maxfraglen 512 -sess_out ${session} -verify_return_error </dev/null`,
+    ])
+    expect(first.stdout).toContain('Verify return code: 0 (ok)')
+    const again = await promisify(execFile)('bash', [
+      '-c',
+      `openssl ${common.join(' ')} -maxfraglen 512 -sess_in ${session} </dev/null`,
+    ])
+    expect(again.stdout).toMatch(/^Reused, TLSv1\.2/m)
+  })
+
   test('plain HTTP gets no answer at the port of HTTPS', async () => {
     const answer = await new Promise<string>((resolve) => {
       const socket = connectTcp(httpPort, '127.0.0.1', () =>
