@@ -16,6 +16,7 @@ import type { Arrival, Downlink, Ingest } from './ingest.ts'
 import { listenMqtt, type MqttListener } from './listen-mqtt.ts'
 import type { ProbePasswords } from './probe-passwords.ts'
 import type { RateLimiter } from './rate-limiter.ts'
+import { seldom } from './seldom.ts'
 
 export interface EmbeddedBrokerOptions {
   readonly host: string
@@ -71,6 +72,10 @@ export async function openEmbeddedBroker(options: EmbeddedBrokerOptions): Promis
   const filters = new WeakMap<Client, Set<string>>()
   const ended = new WeakSet<Client>()
   const denied = new Set<string>()
+  const turnedAway: IngestLog = {
+    warn: seldom((text) => log.warn(text), clock),
+    info: seldom((text) => log.info(text), clock),
+  }
   let stopping = false
 
   const broker = new Aedes({ connectTimeout: CONNECT_TIMEOUT_MS, concurrency: 1000 })
@@ -235,10 +240,10 @@ export async function openEmbeddedBroker(options: EmbeddedBrokerOptions): Promis
     if (stopping || ended.has(client)) return
     ended.add(client)
     if (!(error instanceof OverLimitError))
-      log.info(`${client.id}: connection ended: ${error.message}`)
+      turnedAway.info(`${client.id}: connection ended: ${error.message}`)
   })
   broker.on('connectionError', (_client, error) => {
-    if (!stopping) log.info(`a client went before it was let in: ${error.message}`)
+    if (!stopping) turnedAway.info(`a client went before it was let in: ${error.message}`)
   })
 
   const route = broker.publish.bind(broker) as unknown as Publish
@@ -254,7 +259,7 @@ export async function openEmbeddedBroker(options: EmbeddedBrokerOptions): Promis
 
   const { host, plain = 'yes', encrypted } = options
   const entrance = {
-    log,
+    log: turnedAway,
     onSocket(socket: Socket) {
       lanes.lay(socket)
       broker.handle(socket)
