@@ -5,5 +5,7 @@ export const PARTS: Readonly<Record<string, () => Promise<BenchPart>>> = {
   views: () => import('./views.ts'),
   analysis: () => import('./analysis.ts'),
   memory: () => import('./memory.ts'),
+  influx: () => import('./influx.ts'),
+  relay: () => import('./relay.ts'),
   dashboard: () => import('./dashboard.ts'),
 }

@@ -25,6 +25,8 @@ import { until } from '#tests/support/until.ts'
 
 const PROBES = 6
 const KILLS = 2
+/** What is lost now and then is lost: no second try anywhere. */
+const ONCE = { timeout: 120_000, retry: 0 } as const
 
 let folder: ReturnType<typeof tempDir>
 let influxd: Service
@@ -79,205 +81,231 @@ async function valuesOf(hub: HubProcess, probe: string): Promise<Record<string, 
   return values
 }
 
-test('three processes take readings in, one is killed in the middle and comes back: every reading once', async () => {
-  const random = seededRandom(21)
-  const hub = await serve()
-  const [one, ...others] = await Promise.all([ingest(1), ingest(2), ingest(3)])
-  let first = one
-  const load = await startLoad({ url: url(), probes: PROBES, perTick: 1, window: 50 })
-  open.push({ [Symbol.asyncDispose]: () => load.close() })
-  for (let kill = 0; kill < KILLS; kill++) {
-    const enough = 200 + random() * 300
-    const alive = first
+test(
+  'three processes take readings in, one is killed in the middle and comes back: every reading once',
+  ONCE,
+  async () => {
+    const random = seededRandom(21)
+    const hub = await serve()
+    const [one, ...others] = await Promise.all([ingest(1), ingest(2), ingest(3)])
+    let first = one
+    const load = await startLoad({ url: url(), probes: PROBES, perTick: 1, window: 50 })
+    open.push({ [Symbol.asyncDispose]: () => load.close() })
+    for (let kill = 0; kill < KILLS; kill++) {
+      const enough = 200 + random() * 300
+      const alive = first
+      await until(
+        'it takes its share',
+        async () => (await alive.health()).spool.kept > enough,
+        20_000,
+      )
+      await first.end('SIGKILL')
+      const goneAt = load.acknowledgedCount()
+      await until('the others go on', () => load.acknowledgedCount() > goneAt + 300, 20_000)
+      first = await ingest(1)
+    }
+    await load.finish()
+    const all = load.acknowledgedCount()
+    const health = await until(
+      'everything is in the hub',
+      async () => {
+        const now = await healthOf(hub)
+        return now.counts.readings >= all ? now : null
+      },
+      30_000,
+    )
+    expect(health.counts).toMatchObject({ readings: all, quarantined: 0, lost: 0 })
+    expect(health.intakeLog).toMatchObject({ state: 'up', problem: null })
+    expect(health.intakeLog!.logs.map(({ writer }) => writer).toSorted()).toEqual([
+      'in-1',
+      'in-2',
+      'in-3',
+    ])
+    for (const probe of load.probes) {
+      const sent = Array.from({ length: load.acknowledged(probe).size }, (_, n) => loadValues(n))
+      const have = await valuesOf(hub, probe)
+      for (const channel of ['m1', 'st'] as const) {
+        const expected = sent.map((values) => values[channel])
+        const lost = expected.filter((value) => have[channel]?.includes(value) !== true)
+        expect({ lost, count: have[channel]?.length }, `${probe} ${channel}`).toEqual({
+          lost: [],
+          count: sent.length,
+        })
+      }
+    }
+    // Each did its share, and what the hub has leaves their spools.
+    for (const one of [first, ...others])
+      await until(
+        'its spool is empty',
+        async () => {
+          const { forwarding } = await one.health()
+          return forwarding.waiting === 0 && forwarding.notTaken === 0
+        },
+        20_000,
+      )
+    expect(await first.end()).toBe(0)
+    expect(await hub.end()).toBe(0)
+  },
+)
+
+test(
+  'one is killed and stays away: probes send again what it took with it, and the others take it',
+  ONCE,
+  async () => {
+    const hub = await serve()
+    const [first] = await Promise.all([ingest(1), ingest(2), ingest(3)])
+    const acknowledged = await hearAcknowledgements()
+    const scenario = fleetScenario({
+      seed: 5,
+      count: 2,
+      prefix: 'sage',
+      now: Date.now(),
+      clockError: 0,
+      buffer: 400,
+      faultsOf: () => [],
+    })
+    const ids = scenario.probes.map(({ id }) => id)
+    const fleet = runFleet({
+      url: url(),
+      scenario,
+      clock: Date.now,
+      intervalMs: 400,
+      lose: 0,
+      passwords: new Map(),
+      resendAfterMs: 500,
+    })
+    let measuring = true
+    const stopProbes = async (): Promise<void> => {
+      if (measuring) await fleet.stop()
+      measuring = false
+    }
+    open.push({ [Symbol.asyncDispose]: stopProbes })
     await until(
-      'it takes its share',
-      async () => (await alive.health()).spool.kept > enough,
+      'readings are acknowledged',
+      () => ids.every((id) => (acknowledged(id) ?? 0) > 5),
       20_000,
     )
     await first.end('SIGKILL')
-    const goneAt = load.acknowledgedCount()
-    await until('the others go on', () => load.acknowledgedCount() > goneAt + 300, 20_000)
-    first = await ingest(1)
-  }
-  await load.finish()
-  const all = load.acknowledgedCount()
-  const health = await until(
-    'everything is in the hub',
-    async () => {
-      const now = await healthOf(hub)
-      return now.counts.readings >= all ? now : null
-    },
-    30_000,
-  )
-  expect(health.counts).toMatchObject({ readings: all, quarantined: 0, lost: 0 })
-  expect(health.intakeLog).toMatchObject({ state: 'up', problem: null })
-  expect(health.intakeLog!.logs.map(({ writer }) => writer).toSorted()).toEqual([
-    'in-1',
-    'in-2',
-    'in-3',
-  ])
-  for (const probe of load.probes) {
-    const sent = Array.from({ length: load.acknowledged(probe).size }, (_, n) => loadValues(n))
-    const have = await valuesOf(hub, probe)
-    for (const channel of ['m1', 'st'] as const) {
-      const expected = sent.map((values) => values[channel])
-      const lost = expected.filter((value) => have[channel]?.includes(value) !== true)
-      expect({ lost, count: have[channel]?.length }, `${probe} ${channel}`).toEqual({
-        lost: [],
-        count: sent.length,
-      })
-    }
-  }
-  // Each did its share, and what the hub has leaves their spools.
-  for (const one of [first, ...others])
+    const at = Math.max(...ids.map((id) => acknowledged(id) ?? 0))
+    // The broker goes on keeping a third of the readings for the one that is away.
     await until(
-      'its spool is empty',
+      'acknowledging goes on',
+      () => ids.every((id) => (acknowledged(id) ?? 0) > at + 20),
+      40_000,
+    )
+    for (const id of ids) {
+      const { account } = await hub.get<ProbeDetail>(`/api/probes/${id}`)
+      expect(account.total, id).toMatchObject({ writtenOff: 0, conflicting: 0 })
+      expect(account.total.late, id).toBeGreaterThan(5)
+    }
+
+    await stopProbes()
+    // Back at last, with what was in its spool and what the broker held: all of it is there already.
+    const again = await ingest(1)
+    await until(
+      'what it held is in the log and taken',
       async () => {
-        const { forwarding } = await one.health()
-        return forwarding.waiting === 0 && forwarding.notTaken === 0
+        const { forwarding, spool } = await again.health()
+        return spool.kept > 0 && forwarding.waiting === 0 && forwarding.notTaken === 0
       },
       20_000,
     )
-  expect(await first.end()).toBe(0)
-  expect(await hub.end()).toBe(0)
-}, 120_000)
+    for (const id of ids) {
+      const { account } = await hub.get<ProbeDetail>(`/api/probes/${id}`)
+      expect(account.total, id).toMatchObject({ writtenOff: 0, conflicting: 0 })
+      expect(account.total.duplicates, id).toBeGreaterThan(0)
+    }
+    expect((await healthOf(hub)).counts).toMatchObject({ quarantined: 0, lost: 0 })
+  },
+)
 
-test('one is killed and stays away: probes send again what it took with it, and the others take it', async () => {
-  const hub = await serve()
-  const [first] = await Promise.all([ingest(1), ingest(2), ingest(3)])
-  const acknowledged = await hearAcknowledgements()
-  const scenario = fleetScenario({
-    seed: 5,
-    count: 2,
-    prefix: 'sage',
-    now: Date.now(),
-    clockError: 0,
-    buffer: 400,
-    faultsOf: () => [],
-  })
-  const ids = scenario.probes.map(({ id }) => id)
-  const fleet = runFleet({
-    url: url(),
-    scenario,
-    clock: Date.now,
-    intervalMs: 400,
-    lose: 0,
-    passwords: new Map(),
-    resendAfterMs: 500,
-  })
-  let measuring = true
-  const stopProbes = async (): Promise<void> => {
-    if (measuring) await fleet.stop()
-    measuring = false
-  }
-  open.push({ [Symbol.asyncDispose]: stopProbes })
-  await until(
-    'readings are acknowledged',
-    () => ids.every((id) => (acknowledged(id) ?? 0) > 5),
-    20_000,
-  )
-  await first.end('SIGKILL')
-  const at = Math.max(...ids.map((id) => acknowledged(id) ?? 0))
-  // The broker goes on keeping a third of the readings for the one that is away.
-  await until(
-    'acknowledging goes on',
-    () => ids.every((id) => (acknowledged(id) ?? 0) > at + 20),
-    40_000,
-  )
-  for (const id of ids) {
-    const { account } = await hub.get<ProbeDetail>(`/api/probes/${id}`)
-    expect(account.total, id).toMatchObject({ writtenOff: 0, conflicting: 0 })
-    expect(account.total.late, id).toBeGreaterThan(5)
-  }
+test(
+  'InfluxDB is away and a process dies meanwhile: readings are taken all the same and come through after it',
+  ONCE,
+  async () => {
+    const hub = await serve()
+    const first = await ingest(1)
+    const load = await startLoad({ url: url(), probes: 2, perTick: 1, window: 20 })
+    open.push({ [Symbol.asyncDispose]: () => load.close() })
+    await until(
+      'readings come through',
+      async () => (await healthOf(hub)).counts.readings > 50,
+      20_000,
+    )
 
-  await stopProbes()
-  // Back at last, with what was in its spool and what the broker held: all of it is there already.
-  const again = await ingest(1)
-  await until(
-    'what it held is in the log and taken',
-    async () => {
-      const { forwarding, spool } = await again.health()
-      return spool.kept > 0 && forwarding.waiting === 0 && forwarding.notTaken === 0
-    },
-    20_000,
-  )
-  for (const id of ids) {
-    const { account } = await hub.get<ProbeDetail>(`/api/probes/${id}`)
-    expect(account.total, id).toMatchObject({ writtenOff: 0, conflicting: 0 })
-    expect(account.total.duplicates, id).toBeGreaterThan(0)
-  }
-  expect((await healthOf(hub)).counts).toMatchObject({ quarantined: 0, lost: 0 })
-}, 120_000)
+    await influxd.stop()
+    const before = load.acknowledgedCount()
+    const away = await until(
+      'it is told, and readings go on being taken',
+      async () => {
+        const now = await first.health()
+        return now.forwarding.problem !== null && load.acknowledgedCount() > before + 300
+          ? now
+          : null
+      },
+      20_000,
+    )
+    expect(away).toMatchObject({
+      status: 'trouble',
+      spool: { state: 'up' },
+      broker: { state: 'up' },
+    })
+    expect(away.forwarding.waiting).toBeGreaterThan(0)
+    expect(away.forwarding.problem).toMatch(/InfluxDB at .* cannot be reached/)
+    expect(first.output()).toMatch(/messages wait in the spool \(\d+ KiB on the disk\)/)
+    const told = await until('the hub says so too', async () => {
+      const { intakeLog, status } = await healthOf(hub)
+      return intakeLog!.state === 'down' && status === 'trouble' ? intakeLog : null
+    })
+    expect(told.problem).toMatch(/InfluxDB/)
+    await first.end('SIGKILL')
+    const again = await ingest(1)
+    expect((await again.health()).forwarding.waiting).toBeGreaterThan(0)
+    await load.finish()
+    const all = load.acknowledgedCount()
 
-test('InfluxDB is away and a process dies meanwhile: readings are taken all the same and come through after it', async () => {
-  const hub = await serve()
-  const first = await ingest(1)
-  const load = await startLoad({ url: url(), probes: 2, perTick: 1, window: 20 })
-  open.push({ [Symbol.asyncDispose]: () => load.close() })
-  await until(
-    'readings come through',
-    async () => (await healthOf(hub)).counts.readings > 50,
-    20_000,
-  )
+    await influxd.start()
+    await until(
+      'all came through',
+      async () => (await healthOf(hub)).counts.readings >= all,
+      40_000,
+    )
+    expect((await healthOf(hub)).counts).toMatchObject({ readings: all, quarantined: 0, lost: 0 })
+    await until('all is well', async () => (await again.health()).status === 'ok')
+  },
+)
 
-  await influxd.stop()
-  const before = load.acknowledgedCount()
-  const away = await until(
-    'it is told, and readings go on being taken',
-    async () => {
-      const now = await first.health()
-      return now.forwarding.problem !== null && load.acknowledgedCount() > before + 300 ? now : null
-    },
-    20_000,
-  )
-  expect(away).toMatchObject({ status: 'trouble', spool: { state: 'up' }, broker: { state: 'up' } })
-  expect(away.forwarding.waiting).toBeGreaterThan(0)
-  expect(away.forwarding.problem).toMatch(/InfluxDB at .* cannot be reached/)
-  expect(first.output()).toMatch(/messages wait in the spool \(\d+ KiB on the disk\)/)
-  const told = await until('the hub says so too', async () => {
-    const { intakeLog, status } = await healthOf(hub)
-    return intakeLog!.state === 'down' && status === 'trouble' ? intakeLog : null
-  })
-  expect(told.problem).toMatch(/InfluxDB/)
-  await first.end('SIGKILL')
-  const again = await ingest(1)
-  expect((await again.health()).forwarding.waiting).toBeGreaterThan(0)
-  await load.finish()
-  const all = load.acknowledgedCount()
-
-  await influxd.start()
-  await until('all came through', async () => (await healthOf(hub)).counts.readings >= all, 40_000)
-  expect((await healthOf(hub)).counts).toMatchObject({ readings: all, quarantined: 0, lost: 0 })
-  await until('all is well', async () => (await again.health()).status === 'ok')
-}, 120_000)
-
-test('one reading by hand is seen in the hub, and so is what the serving hub hears itself', async () => {
-  const hub = await serve()
-  await ingest(1)
-  const probe = await client('sage1')
-  const say = (leaf: string, body: unknown): Promise<unknown> =>
-    probe.publishAsync(`lm1/sage1/up/${leaf}`, JSON.stringify(body), { qos: 1 })
-  const answers: string[] = []
-  probe.on('message', (topic, payload) => answers.push(`${topic} ${payload.toString()}`))
-  await probe.subscribeAsync('lm1/sage1/dn/#', { qos: 1 })
-  await say('birth', { p: 1, b: 1, u: 2, fw: 'loam 1', iv: 600, ch: 'ph,st' })
-  await say('r', { b: 1, n: 0, u: 3, v: { ph: 6.42, st: 17.5 } })
-  const found = await until('it is there', async () => {
-    const answer = await fetch(`${hub.url}/api/probes/sage1`)
-    const detail = answer.ok ? ((await answer.json()) as ProbeDetail) : null
-    return detail?.account.total.received === 1 && detail.firmware !== null ? detail : null
-  })
-  expect(found.firmware).toBe('loam 1')
-  await until('it is acknowledged', () => answers.includes('lm1/sage1/dn/ack {"b":1,"n":0}'))
-  await hub.send('PUT', '/api/probes/sage1', { name: 'Sage' })
-  const asked = await hub.send('POST', '/api/probes/sage1/commands', { what: 'read' })
-  expect(asked.status, await asked.text()).toBeLessThan(300)
-  // It goes out when the probe shows that it is there.
-  await say('r', { b: 1, n: 1, u: 4, v: { ph: 6.42, st: 17.5 } })
-  await until('the command reaches it', () =>
-    answers.some((text) => text.startsWith('lm1/sage1/dn/cmd')),
-  )
-}, 60_000)
+test(
+  'one reading by hand is seen in the hub, and so is what the serving hub hears itself',
+  ONCE,
+  async () => {
+    const hub = await serve()
+    await ingest(1)
+    const probe = await client('sage1')
+    const say = (leaf: string, body: unknown): Promise<unknown> =>
+      probe.publishAsync(`lm1/sage1/up/${leaf}`, JSON.stringify(body), { qos: 1 })
+    const answers: string[] = []
+    probe.on('message', (topic, payload) => answers.push(`${topic} ${payload.toString()}`))
+    await probe.subscribeAsync('lm1/sage1/dn/#', { qos: 1 })
+    await say('birth', { p: 1, b: 1, u: 2, fw: 'loam 1', iv: 600, ch: 'ph,st' })
+    await say('r', { b: 1, n: 0, u: 3, v: { ph: 6.42, st: 17.5 } })
+    const found = await until('it is there', async () => {
+      const answer = await fetch(`${hub.url}/api/probes/sage1`)
+      const detail = answer.ok ? ((await answer.json()) as ProbeDetail) : null
+      return detail?.account.total.received === 1 && detail.firmware !== null ? detail : null
+    })
+    expect(found.firmware).toBe('loam 1')
+    await until('it is acknowledged', () => answers.includes('lm1/sage1/dn/ack {"b":1,"n":0}'))
+    await hub.send('PUT', '/api/probes/sage1', { name: 'Sage' })
+    const asked = await hub.send('POST', '/api/probes/sage1/commands', { what: 'read' })
+    expect(asked.status, await asked.text()).toBeLessThan(300)
+    // It goes out when the probe shows that it is there.
+    await say('r', { b: 1, n: 1, u: 4, v: { ph: 6.42, st: 17.5 } })
+    await until('the command reaches it', () =>
+      answers.some((text) => text.startsWith('lm1/sage1/dn/cmd')),
+    )
+  },
+)
 
 async function client(id: string): Promise<MqttClient> {
   const made = await mqtt.connectAsync(url(), {
