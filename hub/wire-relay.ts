@@ -1,3 +1,4 @@
+import { statSync } from 'node:fs'
 import { join, resolve } from 'node:path'
 import type { Logger } from 'pino'
 import type { Config } from './config/settings.ts'
@@ -17,8 +18,8 @@ import {
 import { openInfluxClient } from './store/influx/influx-client.ts'
 import { openIntakeLog } from './store/influx/intake-log.ts'
 import type { IntakeLog } from './store/intake-log.ts'
+import { openOrBegin } from './store/open-or-begin.ts'
 import { makeFolder } from './store/open.ts'
-import type { ReadingStore } from './store/reading-store.ts'
 import { lockFolder } from './store/sqlite/lock-folder.ts'
 import { openCursorStore } from './store/sqlite/open-cursor-store.ts'
 import { openSpoolStore } from './store/sqlite/open-spool-store.ts'
@@ -94,7 +95,13 @@ export async function openIngestProcess(
     for (const end of close.splice(0).reverse()) await end()
   }
   try {
-    const spool = await openSpoolStore(join(folder, 'spool.db'), { onDeath: onFatal })
+    // What it held and had not handed on, probes send again: only the serving hub's word lets them forget it.
+    const spool = await openOrBegin(
+      folder,
+      'spool.db',
+      (file) => openSpoolStore(file, { onDeath: onFatal }),
+      { putAside: true, onTrouble: ({ message }) => log.warn(message) },
+    )
     const role = await openIngestRole({
       spool,
       intake: intakeLogOf(config),
@@ -153,22 +160,17 @@ const plain = (log: Logger): IngestLog => ({
 export async function wireServing(
   config: Config,
   parts: Pick<ServingRoleOptions, 'ingest' | 'publish' | 'clock' | 'hub'> & {
-    readonly readings: Pick<ReadingStore, 'counts'>
     readonly log: Logger
     readonly onFatal: (error: unknown) => void
   },
 ): Promise<ServingRole | null> {
   if (config.role !== 'serve') return null
-  const cursors = await openCursorStore(join(resolve(config.dataDir), 'cursors.db'), {
+  const folder = resolve(config.dataDir)
+  // Readings that were lost, put aside or put back from a copy: what the logs still hold is taken once more.
+  const { ino, birthtimeMs } = statSync(join(folder, 'readings.db'))
+  const cursors = await openCursorStore(join(folder, 'cursors.db'), `${ino} ${birthtimeMs}`, {
     onDeath: parts.onFatal,
   })
-  try {
-    // Readings that were begun anew: what the logs still hold is taken once more.
-    if ((await parts.readings.counts()).readings === 0) await cursors.forget()
-  } catch (error) {
-    await cursors.close()
-    throw error
-  }
   return openServingRole({
     ...parts,
     cursors,

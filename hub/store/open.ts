@@ -3,6 +3,7 @@ import { join, resolve } from 'node:path'
 import { HubError } from '../errors.ts'
 import { openInfluxReadingStore } from './influx/open-influx-reading-store.ts'
 import { makePath } from './make-path.ts'
+import { openOrBegin } from './open-or-begin.ts'
 import { lockFolder } from './sqlite/lock-folder.ts'
 import { openGardenStore } from './sqlite/open-garden-store.ts'
 import { openReadingStore } from './sqlite/open-reading-store.ts'
@@ -46,40 +47,6 @@ export function makeFolder(folder: string): void {
         'another with LOAMLINE_DATA_DIR, or give this user the right to write there.',
       { retry: false, cause: error },
     )
-  }
-}
-
-/**
- * Opens a database; one that is damaged is moved aside with all it holds, told, and begun anew. Only for what can be
- * gone on without.
- */
-async function openOrBegin<T>(
-  folder: string,
-  name: string,
-  open: (file: string) => Promise<T>,
-  options: { readonly putAside: boolean; readonly onTrouble: (error: HubError) => void },
-): Promise<T> {
-  const file = join(folder, name)
-  if (!options.putAside) return open(file)
-  const aside = (damage: string): Promise<T> => {
-    const { folder: where } = setAside(folder, name, Date.now())
-    options.onTrouble(
-      new HubError(
-        'HUB_STORE_UNAVAILABLE',
-        `${file} is damaged (${damage}). It was put aside, as it is, in ${where}, and a new one was begun.`,
-        { retry: false },
-      ),
-    )
-    return open(file)
-  }
-  const known = await damageOf(file)
-  if (known !== null) return aside(known)
-  try {
-    return await open(file)
-  } catch (error) {
-    const found = error instanceof HubError && !error.retry ? await damageOf(file, true) : null
-    if (found === null) throw error
-    return aside(found)
   }
 }
 
