@@ -368,7 +368,6 @@ export async function openHub(config: Config, options: HubOptions = {}): Promise
       ingest,
       publish: ({ topic, payload, retain }) => publish(topic, payload, { retain }),
       hub: messages.hubId,
-      readings,
       clock,
       log,
       onFatal,

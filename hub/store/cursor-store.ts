@@ -13,7 +13,5 @@ export interface CursorStore {
   keep(cursors: readonly Cursor[], at: number): Promise<void>
   /** Rows that were taken before a moment, epoch ms, by whole days: logs may be trimmed up to there. */
   takenBefore(at: number): Promise<readonly Cursor[]>
-  /** Nothing is taken any more: logs are read from their beginning. */
-  forget(): Promise<void>
   close(): Promise<void>
 }

@@ -1,12 +1,19 @@
 import { migrate } from './migrate.ts'
-import { openDatabase, rowsOf, transact } from './open-database.ts'
+import { openDatabase, rowOf, rowsOf, transact } from './open-database.ts'
 import { serve } from './serve.ts'
 import { DAY } from '../../model/clock.ts'
 import type { Cursor } from '../cursor-store.ts'
 
-function openCursors(file: string) {
+function openCursors(file: string, readings: string) {
   const db = openDatabase(file)
   migrate(db, new URL('../migrations/cursors/', import.meta.url), file)
+  const owner = rowOf<{ id: string }>(db.prepare('SELECT id FROM owner'))?.id
+  if (owner !== readings) {
+    transact(db, () => {
+      db.exec('DELETE FROM cursor; DELETE FROM day_end; DELETE FROM owner')
+      db.prepare('INSERT INTO owner VALUES (?)').run(readings)
+    })
+  }
   const all = db.prepare('SELECT writer, spool, row FROM cursor')
   const keep = db.prepare('INSERT OR REPLACE INTO cursor VALUES (?, ?, CAST(? AS INT), ?)')
   const keepDay = db.prepare('INSERT OR REPLACE INTO day_end VALUES (?, ?, ?, CAST(? AS INT))')
@@ -32,11 +39,12 @@ function openCursors(file: string) {
       forgetUpTo(at)
       return cursors
     },
-    forget: (): void => db.exec('DELETE FROM cursor; DELETE FROM day_end'),
     close: (): void => db.close(),
   }
 }
 
 export type CursorApi = ReturnType<typeof openCursors>
 
-serve<{ readonly file: string }>(({ file }) => openCursors(file))
+serve<{ readonly file: string; readonly readings: string }>(({ file, readings }) =>
+  openCursors(file, readings),
+)

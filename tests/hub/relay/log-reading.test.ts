@@ -34,8 +34,8 @@ const log = {
   warn: (text: string) => said.push(`NOTE ${text}`),
   info: (text: string) => said.push(text),
 }
-const openCursors = (): Promise<CursorStore> =>
-  openCursorStore(join(folder.path, 'cursors.db'), {
+const openCursors = (readings = 'a file'): Promise<CursorStore> =>
+  openCursorStore(join(folder.path, 'cursors.db'), readings, {
     onDeath(error) {
       throw error
     },
@@ -77,10 +77,10 @@ function start(hub = 'hub-one'): LogReading {
   })
   return reading
 }
-async function restart(): Promise<void> {
+async function restart(readings?: string): Promise<void> {
   await reading?.stop()
   await cursors.close()
-  cursors = await openCursors()
+  cursors = await openCursors(readings)
   start()
 }
 
@@ -118,6 +118,18 @@ test('a log is taken in order, each message once, over a restart too', async () 
   expect(texts()).toEqual(numbers(1, 2511))
   expect(reading!.state().state).toBe('up')
   expect(viewOf(A)).toEqual({ ...A, row: 2511, behind: 0, clockOffMs: null, problem: null })
+})
+
+test('with other readings all that the logs still hold is taken once more', async () => {
+  await write(A, some(1, 5))
+  start()
+  await taken(A, 5)
+  await restart('another file')
+  await until('all again', () => arrivals.length === 10)
+  await restart('another file')
+  await write(A, some(6, 6))
+  await taken(A, 6)
+  expect(texts()).toEqual([...numbers(1, 5), ...numbers(1, 6)])
 })
 
 test('logs are read side by side in the order their messages arrived', async () => {

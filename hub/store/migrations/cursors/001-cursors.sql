@@ -1,5 +1,8 @@
 -- How far the serving hub has taken the logs of the ingest processes. May be lost: then they are read again.
 
+-- Of which file of readings this holds: with another one everything is read again.
+CREATE TABLE owner (id TEXT NOT NULL) STRICT;
+
 CREATE TABLE cursor (
   writer   TEXT NOT NULL,
   spool    TEXT NOT NULL,
