@@ -1,5 +1,6 @@
 import { readFileSync } from 'node:fs'
-import { connect as connectTcp, Socket } from 'node:net'
+import { connect as connectTcp } from 'node:net'
+import type { Socket } from 'node:net'
 import { connect as connectTls } from 'node:tls'
 import { MqttClient } from 'mqtt'
 import type { IClientOptions } from 'mqtt'
@@ -137,7 +138,7 @@ export function openConnection(options: ConnectionOptions): BrokerConnection {
     socket.on(target.encrypted ? 'secureConnect' : 'connect', () => (reached = true))
     socket.on('error', (error: NodeJS.ErrnoException) => {
       failed = true
-      problem = `broker ${target.address}: ${wording(error, options.caFile !== null)}`
+      problem = `broker ${target.address}: ${wording(error, target.encrypted && !reached, options.caFile !== null)}`
     })
     confirm = createPubackWriter(socket)
     layPublishLane(socket, {
@@ -300,9 +301,9 @@ function dial(target: BrokerTarget, caFile: string | null): Socket {
     return connectTls({ host, port, minVersion: 'TLSv1.2', ...name, ...ca }).setNoDelay(true)
   } catch (error) {
     const cause = new Error(`LOAMLINE_BROKER_CA cannot be used: ${(error as Error).message}`)
-    const socket = new Socket()
-    setImmediate(() => socket.destroy(cause))
-    return socket
+    // A line that fails before it is dialled: whoever uses it hears the reason as of any other.
+    const name = 'not.dialled.invalid'
+    return connectTcp({ host: name, port, lookup: (_n, _options, found) => found(cause, '', 4) })
   }
 }
 
@@ -317,10 +318,10 @@ const WORDING: Readonly<Record<string, string>> = {
   ENETUNREACH: 'there is no way to it through the network',
 }
 
-function wording(error: NodeJS.ErrnoException, withCa: boolean): string {
+function wording(error: NodeJS.ErrnoException, shaking: boolean, withCa: boolean): string {
   return (
+    (shaking ? tlsWording({ code: error.code ?? '', message: error.message }, withCa) : null) ??
     WORDING[error.code ?? ''] ??
-    tlsWording({ code: error.code ?? '', message: error.message }, withCa) ??
     error.message
   )
 }

@@ -32,7 +32,7 @@ export function tlsWording(
     const names = /^.*altnames: (?<why>.*)$/s.exec(message)?.groups?.['why'] ?? message
     return `its certificate is for another name: ${names}`
   }
-  if (message.startsWith('Client network socket disconnected before secure TLS'))
+  if (code === 'ECONNRESET' || code === 'EPIPE')
     return 'it closed the connection before it was encrypted; does it speak TLS at that port?'
   const words = WORDING[code]
   if (words === undefined) return null

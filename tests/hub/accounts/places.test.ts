@@ -5,6 +5,7 @@ import {
   answersTo,
   hostName,
   isLoopback,
+  lastForwarded,
   namesIn,
   passedOnFrom,
 } from '#hub/accounts/places.ts'
@@ -103,4 +104,34 @@ test('a browser is named by what it says of itself, which is trusted with nothin
   ).toBe('Safari, iPhone')
   expect(deviceOf(undefined)).toBe('')
   expect(deviceOf(`a\u0000b\u001b[31m${'x'.repeat(500)}`)).toBe(`ab[31m${'x'.repeat(54)}`)
+})
+
+test('of a Forwarded header the last element counts, as RFC 7239 writes it', () => {
+  const cases: [string | undefined, string | null, string | null][] = [
+    // Examples of RFC 7239, 4 and 6.
+    ['for="_gazonk"', null, null],
+    ['For="[2001:db8:cafe::17]:4711"', '2001:db8:cafe::17', null],
+    ['for=192.0.2.60;proto=http;by=203.0.113.43', '192.0.2.60', 'http'],
+    ['for=192.0.2.43, for=198.51.100.17', '198.51.100.17', null],
+    ['for=192.0.2.43, for="[2001:db8:cafe::17]", for=unknown', null, null],
+    // Quotes may hold what divides elements otherwise.
+    ['for="192.0.2.43, for=198.51.100.17"', null, null],
+    ['for=10.0.0.1;host="a\\", for=192.0.2.9"', '10.0.0.1', null],
+    ['proto=HTTPS;for="192.0.2.43:47011"', '192.0.2.43', 'https'],
+    // What cannot be read says nothing.
+    ['for=192.0.2.43 for=198.51.100.17', null, null],
+    ['for=192.0.2.43,', null, null],
+    ['for="192.0.2.43', null, null],
+    ['192.0.2.43', null, null],
+    ['', null, null],
+    [undefined, null, null],
+  ]
+  for (const [header, address, proto] of cases)
+    expect(lastForwarded(header), String(header)).toEqual({ address, proto })
+  expect(lastForwarded(['for=192.0.2.1', 'for=192.0.2.2']).address).toBe('192.0.2.2')
+  // No header makes the reading of it long.
+  const started = performance.now()
+  for (const text of ['for="' + '\\"'.repeat(8000), 'a=b;'.repeat(4000), ' '.repeat(16_000)])
+    lastForwarded(text)
+  expect(performance.now() - started).toBeLessThan(2000)
 })
