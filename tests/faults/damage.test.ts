@@ -126,9 +126,10 @@ test(
     await until('probes are heard', () => probes.toldCount() > 20)
     await first.end('SIGKILL')
     const told = probes.toldCount()
-    // Pages in the middle, as a dying disk leaves them; the log beside them is whole and knows nothing of them.
+    // Pages here and there, as a dying disk leaves them; the log beside them is whole and knows nothing of them.
     const file = join(folder, 'readings.db')
-    overwrite(file, Math.floor(statSync(file).size / 8192) * 4096, 5 * 4096, 42)
+    const pages = Math.floor(statSync(file).size / 4096)
+    for (let page = 8; page < pages; page += 4) overwrite(file, page * 4096, 4096, 42 + page)
     const hub = await hubOn(folder)
     probes.moveTo(`mqtt://127.0.0.1:${hub.mqttPort}`)
     await until('probes are heard again', () => probes.toldCount() > told + 20, 20_000)

@@ -27,7 +27,7 @@ function titlesIn(file: string): readonly string[] {
   const text = readFileSync(`tests/${file}`, 'utf8')
   // The first argument of a call, before what the test does or its time.
   const found = text.matchAll(
-    /(?<!until\(\s*)(?<=\(\s*)(['"`])((?:(?!\1)[^\n])+)\1,\s*(?=\{ timeout|async)/g,
+    /(?<!until\(\s*)(?<=\(\s*)(['"`])((?:(?!\1)[^\n])+)\1,\s*(?=\{ timeout|async|[A-Z]+,)/g,
   )
   return Array.from(found, ([, , title]) => title!)
 }
