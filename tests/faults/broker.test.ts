@@ -139,7 +139,7 @@ test(
   async () => {
     const { link, heard, audit } = await scene()
     const random = seededRandom(51)
-    for (let cut = 0; cut < 12; cut++) {
+    for (let cut = 0; cut < 8; cut++) {
       const before = link.cuts()
       link.cutAfter(1 + Math.floor(random() * 3000), cut % 2 === 0 ? 'to client' : 'to server')
       await until('it is cut', () => link.cuts() > before, 20_000)

@@ -22,7 +22,7 @@ import { repeats } from './support/repeats.ts'
  * the InfluxDB, probes are heard all the time; and in the end it holds every reading, once.
  */
 
-const KILLS = repeats('LOAMLINE_TEST_INFLUX_KILLS', 12)
+const KILLS = repeats('LOAMLINE_TEST_INFLUX_KILLS', 8)
 
 /** What InfluxDB itself holds of each probe, asked past the hub. */
 async function expectHeldThere(target: InfluxTarget, probes: InsistentProbes): Promise<void> {
@@ -127,7 +127,7 @@ test(
   async () => {
     const { link, heard, audit } = await scene()
     const random = seededRandom(91)
-    for (let cut = 0; cut < 10; cut++) {
+    for (let cut = 0; cut < 6; cut++) {
       const before = link.cuts()
       link.cutAfter(1 + Math.floor(random() * 4000), cut % 2 === 0 ? 'to server' : 'to client')
       await until('it is cut', () => link.cuts() > before, 30_000)

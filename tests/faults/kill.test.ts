@@ -15,8 +15,8 @@ import { repeats } from './support/repeats.ts'
  * be there; what they were not told they send again, and it must not be there twice.
  */
 
-/** In CI and by default; `LOAMLINE_TEST_KILLS` sets another number. */
-const KILLS = repeats('LOAMLINE_TEST_KILLS', 50)
+/** Of each way in, in CI and by default; `LOAMLINE_TEST_KILLS` sets another number. */
+const KILLS = repeats('LOAMLINE_TEST_KILLS', 25)
 /** One kill in so many comes at any moment of the start instead of under load. */
 const EARLY_EVERY = 5
 const START_MS = 500

@@ -25,7 +25,7 @@ import { repeats } from './support/repeats.ts'
  */
 
 /** Cuts in one run; `LOAMLINE_TEST_CUTS` sets another number. */
-const CUTS = repeats('LOAMLINE_TEST_CUTS', 24)
+const CUTS = repeats('LOAMLINE_TEST_CUTS', 16)
 const BATCHES = 40
 const ROWS = 12
 const FRAME_HEADER = 24

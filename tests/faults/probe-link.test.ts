@@ -46,12 +46,10 @@ test.for(['refused', 'swallowed', 'deaf'] as const)(
   { timeout: 60_000 },
   async (how) => {
     const { link, heard, audit } = await scene()
-    for (let time = 0; time < 2; time++) {
-      await link.setLink(how)
-      await new Promise((resolve) => setTimeout(resolve, 2500))
-      await link.setLink('up')
-      await heard()
-    }
+    await link.setLink(how)
+    await new Promise((resolve) => setTimeout(resolve, 3000))
+    await link.setLink('up')
+    await heard()
     await audit()
   },
 )
@@ -59,7 +57,7 @@ test.for(['refused', 'swallowed', 'deaf'] as const)(
 test('probe link cut in mid-packet, embedded broker', { timeout: 90_000 }, async () => {
   const { link, heard, audit } = await scene()
   const random = seededRandom(61)
-  for (let cut = 0; cut < 20; cut++) {
+  for (let cut = 0; cut < 14; cut++) {
     const before = link.cuts()
     link.cutAfter(1 + Math.floor(random() * 1500), cut % 2 === 0 ? 'to server' : 'to client')
     await until('it is cut', () => link.cuts() > before, 20_000)
@@ -70,11 +68,9 @@ test('probe link cut in mid-packet, embedded broker', { timeout: 90_000 }, async
 
 test('the hub is frozen for longer than probes wait, and thawed', { timeout: 60_000 }, async () => {
   const { hub, heard, audit } = await scene()
-  for (let time = 0; time < 2; time++) {
-    process.kill(hub.pid, 'SIGSTOP')
-    await new Promise((resolve) => setTimeout(resolve, 4000))
-    process.kill(hub.pid, 'SIGCONT')
-    await heard()
-  }
+  process.kill(hub.pid, 'SIGSTOP')
+  await new Promise((resolve) => setTimeout(resolve, 4000))
+  process.kill(hub.pid, 'SIGCONT')
+  await heard()
   await audit()
 })

@@ -145,7 +145,7 @@ test(
     const target = join(folder.path, 'target')
     cpSync(source, target, { recursive: true })
     const random = seededRandom(72)
-    for (let kill = 0; kill < 8; kill++) {
+    for (let kill = 0; kill < 5; kill++) {
       const child = spawn(
         process.execPath,
         ['tests/support/intake-host.ts', target, 'embedded', '0'],
