@@ -180,7 +180,10 @@ async function checkBackup(from: string): Promise<BackupManifest> {
           `${path} was changed or damaged since the backup was made (SHA-256 ${said.sha256} expected, ${found} found)`,
         )
       }
-      const { layout, damage } = await copier.call('examine', [path])
+      const { layout, damage } = await copier.call('examine', [path]).catch((error: unknown) => {
+        const why = (error as Error).message.replace(/^the copy: /, '')
+        throw refuse(`${path} cannot be read: ${why}`, error)
+      })
       if (damage !== null) throw refuse(`${path} is damaged: ${damage}`)
       const newest = newestLayout(name === 'garden.db' ? 'garden' : 'readings')
       if (layout > newest) {

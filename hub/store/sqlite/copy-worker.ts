@@ -55,7 +55,19 @@ function openCopier() {
       try {
         const answer = rowOf<{ quick_check: string }>(db.prepare('PRAGMA quick_check(1)'))
         const said = answer?.quick_check ?? 'no answer'
-        return { layout: schemaVersion(db), damage: said === 'ok' ? null : said }
+        // Ours have none; in one that comes from elsewhere they would act as soon as something is stored.
+        const acting = rowOf<{ type: string; name: string }>(
+          db.prepare(
+            `SELECT type, name FROM sqlite_schema WHERE type IN ('trigger', 'view') LIMIT 1`,
+          ),
+        )
+        const layout = schemaVersion(db)
+        if (said !== 'ok') return { layout, damage: said }
+        if (acting !== null) {
+          const what = `it holds a ${acting.type} (${JSON.stringify(acting.name)}), which no hub has made`
+          return { layout, damage: what }
+        }
+        return { layout, damage: layout === 0 ? 'it holds nothing' : null }
       } finally {
         db.close()
       }
