@@ -1,0 +1,76 @@
+import { execFile } from 'node:child_process'
+import { once } from 'node:events'
+import { writeFileSync } from 'node:fs'
+import { createServer, type Server } from 'node:http'
+import { createServer as createEncrypted } from 'node:https'
+import type { AddressInfo } from 'node:net'
+import { join } from 'node:path'
+import { expect, test } from 'vitest'
+import { freePort } from '../../support/ports.ts'
+import { tempDir } from '../../support/temp-dir.ts'
+import { TEST_CERTIFICATE, TEST_KEY } from '../../support/test-certificate.ts'
+
+/** The exit code of the check, with what it wrote. */
+function check(env: Record<string, string>): Promise<{ code: number; said: string }> {
+  return new Promise((resolve) => {
+    const command = execFile(
+      process.execPath,
+      ['hub/cli/healthy.ts'],
+      { env: { PATH: process.env['PATH'] ?? '', ...env } },
+      (_, __, stderr) => resolve({ code: command.exitCode ?? -1, said: stderr }),
+    )
+  })
+}
+
+async function listening(server: Server): Promise<{ port: string } & AsyncDisposable> {
+  server.listen(0, '127.0.0.1')
+  await once(server, 'listening')
+  return {
+    port: String((server.address() as AddressInfo).port),
+    async [Symbol.asyncDispose]() {
+      server.closeAllConnections()
+      server.close()
+      await once(server, 'close')
+    },
+  }
+}
+
+test.each([
+  [200, 0],
+  [503, 1],
+])('a hub that answers %i at /api/who makes it end with %i', async (status, code) => {
+  const paths: unknown[] = []
+  await using hub = await listening(
+    createServer((request, response) => {
+      paths.push(request.url)
+      response.writeHead(status).end('{}')
+    }),
+  )
+  expect(await check({ LOAMLINE_HTTP_PORT: hub.port })).toEqual({ code, said: '' })
+  expect(paths).toEqual(['/api/who'])
+})
+
+test('nobody there, it ends with 1 and says why', async () => {
+  const { code, said } = await check({ LOAMLINE_HTTP_PORT: String(await freePort()) })
+  expect(code).toBe(1)
+  expect(said).toContain('ECONNREFUSED')
+})
+
+test('a hub that takes the connection and is silent is not healthy', async () => {
+  await using hub = await listening(createServer(() => {}))
+  const { code, said } = await check({ LOAMLINE_HTTP_PORT: hub.port })
+  expect(code).toBe(1)
+  expect(said).toContain('expected an answer within 4000 ms')
+})
+
+test('encrypted, with port and certificate from the config file, under a name that is not its own', async () => {
+  using folder = tempDir()
+  await using hub = await listening(
+    createEncrypted({ cert: TEST_CERTIFICATE, key: TEST_KEY }, (_, response) => {
+      response.end('{}')
+    }) as unknown as Server,
+  )
+  const file = join(folder.path, 'hub.json')
+  writeFileSync(file, JSON.stringify({ httpPort: Number(hub.port), httpCertificate: 'hub.pem' }))
+  expect(await check({ LOAMLINE_CONFIG: file })).toEqual({ code: 0, said: '' })
+})
