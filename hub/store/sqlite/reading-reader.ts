@@ -10,7 +10,7 @@ import type { Buckets, BucketQuery } from '../../model/series.ts'
 import type { IntakeCounts, LatestValue, QuarantineRow } from '../reading-store.ts'
 
 function openReader(file: string) {
-  const db = openDatabase(file, { readOnly: true, cacheKiB: 32_768 })
+  const db = openDatabase(file, { readOnly: true, cacheKiB: 12_288 })
 
   const answers = seriesReader(db)
   const findLatest = db.prepare(

@@ -43,7 +43,7 @@ function openWriter(data: WriterData, emit: (event: WriterEvent) => void) {
   const { file } = data
   let { held = false } = data
 
-  const db = openDatabase(file, { cacheKiB: 65_536 })
+  const db = openDatabase(file, { cacheKiB: 24_576 })
   migrate(db, new URL('../migrations/readings/', import.meta.url), file, { 3: packIntoBlocks })
 
   const addLog = db.prepare('INSERT INTO log (readings, body) VALUES (?, ?)')

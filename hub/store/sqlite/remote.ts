@@ -34,7 +34,9 @@ export function startRemote<
   data: Data,
   options: { onDeath: (error: HubError) => void; onEvent?: (event: unknown) => void },
 ): Promise<Remote<Api>> {
-  const worker = new Worker(entry, { workerData: data })
+  const worker = new Worker(new URL('./worker-entry.mjs', import.meta.url), {
+    workerData: { ...data, entry: entry.href },
+  })
   const waiting = new Map<number, Settle>()
   let nextId = 1
   let gone: HubError | null = null
