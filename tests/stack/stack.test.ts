@@ -105,7 +105,8 @@ test.each([
   async (service, path) => {
     const { Config, HostConfig } = await stack.inspect(service)
     expect(Config.User).toBe('1883:1883')
-    expect(HostConfig).toMatchObject({ ReadonlyRootfs: true, Privileged: false, CapAdd: null })
+    expect(HostConfig).toMatchObject({ ReadonlyRootfs: true, Privileged: false })
+    expect(HostConfig.CapAdd ?? []).toEqual([])
     const status = await stack.exec(service, 'cat', '/proc/1/status')
     expect(status).toMatch(/^Uid:\s+1883\s+1883\s+1883\s+1883$/m)
     expect(status).toMatch(/^CapEff:\s+0+$/m)
