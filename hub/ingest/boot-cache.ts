@@ -10,8 +10,8 @@ export interface BootCache {
   get(probe: string, boot: number): Boot | null
   /** One from memory or, failing that, from the store. */
   open(probe: string, boot: number): Promise<Boot>
-  /** Lets go of boots that have not been used for longest. */
-  trim(): void
+  /** Lets go of boots that have not been used for longest, except those that are `needed`. */
+  trim(needed: (boot: Boot) => boolean): void
   clear(): void
 }
 
@@ -47,12 +47,13 @@ export function createBootCache(
       used.add(opened)
       return opened
     },
-    trim() {
+    trim(needed) {
       // The oldest entries of a Map come first; one that was used since gets a second chance at the end.
+      let looks = boots.size
       for (const [name, boot] of boots) {
-        if (boots.size <= BOOTS_IN_MEMORY) return
+        if (boots.size <= BOOTS_IN_MEMORY || looks-- === 0) return
         boots.delete(name)
-        if (used.delete(boot)) boots.set(name, boot)
+        if (used.delete(boot) || needed(boot)) boots.set(name, boot)
         else if (last.get(boot.probe) === boot) last.delete(boot.probe)
       }
     },

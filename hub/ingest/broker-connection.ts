@@ -10,9 +10,10 @@ import { DAY, MINUTE, SECOND } from '../model/clock.ts'
 import { formatTopic, PREFIX } from '../wire/topic.ts'
 import type { BrokerTarget } from './broker-url.ts'
 import type { Funnel } from './funnel.ts'
-import type { Arrival } from './ingest.ts'
+import type { Arrival, Downlink } from './ingest.ts'
 import { createPubackWriter } from './puback-writer.ts'
 import { layPublishLane } from './publish-lane.ts'
+import { publishPackets } from './publish-packets.ts'
 import { tlsWording } from './tls-wording.ts'
 
 export interface ConnectionOptions {
@@ -61,6 +62,8 @@ export interface BrokerConnection {
     payload: string,
     options: { readonly retain: boolean; readonly qos: 0 | 1 },
   ): Promise<void>
+  /** Sends messages at QoS 0 in one write; what cannot go now does not go. */
+  send(messages: readonly Downlink[]): void
   /** Takes no more messages; the broker keeps them. */
   pause(): void
   /** Says that the hub goes, then goes. */
@@ -274,6 +277,10 @@ export function openConnection(options: ConnectionOptions): BrokerConnection {
           else resolve()
         })
       }),
+    send(messages) {
+      if (!alive || !client.connected || socket === undefined || messages.length === 0) return
+      socket.write(publishPackets(messages, version))
+    },
     pause() {
       paused = true
     },

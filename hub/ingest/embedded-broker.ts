@@ -11,7 +11,7 @@ import { boundBrokerMemory, type BrokerMemory } from './broker-memory.ts'
 import { createClientLanes } from './client-lanes.ts'
 import { createStateKeeper } from './front.ts'
 import type { Front, IngestLog } from './front.ts'
-import { createFunnel } from './funnel.ts'
+import { createFunnel, SECOND_FROM } from './funnel.ts'
 import type { Arrival, Downlink, Ingest } from './ingest.ts'
 import { listenMqtt, type MqttListener } from './listen-mqtt.ts'
 import type { ProbePasswords } from './probe-passwords.ts'
@@ -81,6 +81,7 @@ export async function openEmbeddedBroker(options: EmbeddedBrokerOptions): Promis
   const broker = new Aedes({ connectTimeout: CONNECT_TIMEOUT_MS, concurrency: 1000 })
   const funnel = createFunnel({
     ingest: (batch) => ingest.ingest(batch),
+    ...(ingest.takesTwo === true ? { secondFrom: SECOND_FROM } : {}),
     onDownlinks: (downlinks) => downlinks.forEach(send),
   })
 

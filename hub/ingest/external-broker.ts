@@ -6,8 +6,8 @@ import type { BrokerConnection } from './broker-connection.ts'
 import { readBrokerUrl } from './broker-url.ts'
 import { createStateKeeper } from './front.ts'
 import type { Front, IngestLog } from './front.ts'
-import { createFunnel } from './funnel.ts'
-import type { Downlink, Ingest } from './ingest.ts'
+import { createFunnel, SECOND_FROM } from './funnel.ts'
+import type { Ingest } from './ingest.ts'
 import type { RateLimiter } from './rate-limiter.ts'
 
 export interface ExternalBrokerOptions {
@@ -32,7 +32,7 @@ export interface ExternalBrokerOptions {
   readonly needsVersion5?: boolean
   /** How soon a broker that says nothing any more is noticed, s. @default 60 */
   readonly keepAliveS?: number
-  readonly ingest: Pick<Ingest, 'ingest' | 'state'>
+  readonly ingest: Pick<Ingest, 'ingest' | 'state' | 'takesTwo'>
   readonly clock: Clock
   readonly log: IngestLog
   /** @default every probe sends as much as it likes */
@@ -61,7 +61,9 @@ export async function openExternalBroker(options: ExternalBrokerOptions): Promis
   const state = createStateKeeper({ state: 'connecting', problem: null }, clock)
   const funnel = createFunnel({
     ingest: (batch) => ingest.ingest(batch),
-    onDownlinks: (downlinks) => downlinks.forEach(send),
+    ...(ingest.takesTwo === true ? { secondFrom: SECOND_FROM } : {}),
+    // What cannot go out now is said again at the probe's next sign of life.
+    onDownlinks: (downlinks) => connection?.send(downlinks),
   })
   let connection: BrokerConnection | null = null
   let stopping = false
@@ -134,11 +136,6 @@ export async function openExternalBroker(options: ExternalBrokerOptions): Promis
       ? `${problem} again and again. Does another program sign in there as ${clientId}? Each needs a ` +
           'LOAMLINE_BROKER_CLIENT_ID of its own'
       : problem
-  }
-
-  function send({ topic, payload, retain }: Downlink): void {
-    // What cannot go out now is said again at the probe's next sign of life.
-    connection?.publish(topic, payload, { retain, qos: 0 }).catch(() => {})
   }
 
   connect()

@@ -11,11 +11,19 @@ export interface FunnelOptions {
    */
   readonly cap?: number
   /**
+   * From this many waiting messages on, a second batch is handed in beside the one that is being committed.
+   * @default never
+   */
+  readonly secondFrom?: number
+  /**
    * From this many waiting messages on, `isFull` asks the source to stop.
    * @default 1000
    */
   readonly highWater?: number
 }
+
+/** Below that a batch of its own costs more than it gains. */
+export const SECOND_FROM = 250
 
 /** Hears what became of a message: null once it is durable, why when it was not kept. */
 export type Settled = (error: Error | null, ticket: number) => void
@@ -65,13 +73,18 @@ export function createFunnel(options: FunnelOptions): Funnel {
   let waiting = emptyPile()
   let resumes: (() => void)[] = []
   let idlers: (() => void)[] = []
-  let busy = false
+  const secondFrom = options.secondFrom ?? Infinity
+  /** Batches that are being committed. */
+  let busy = 0
   let scheduled = false
 
   const waits = (): number => waiting.arrivals.length
 
+  /** A batch on its own as soon as something waits, a second one when it is worth it. */
+  const mayBegin = (): boolean => (busy === 0 ? waits() > 0 : busy === 1 && waits() >= secondFrom)
+
   function schedule(): void {
-    if (scheduled || busy || waits() === 0) return
+    if (scheduled || !mayBegin()) return
     scheduled = true
     // One turn of the event loop: everything in the same socket read belongs to the same commit.
     setImmediate(() => {
@@ -81,10 +94,10 @@ export function createFunnel(options: FunnelOptions): Funnel {
   }
 
   async function flush(): Promise<void> {
-    if (busy || waits() === 0) return settleIdle()
+    if (!mayBegin()) return settleIdle()
     const [batch, rest] = takeOff(waiting, cap)
     waiting = rest
-    busy = true
+    busy++
     let downlinks: readonly Downlink[] = []
     let failure: Error | null = null
     try {
@@ -92,21 +105,24 @@ export function createFunnel(options: FunnelOptions): Funnel {
     } catch (error) {
       failure = error instanceof Error ? error : new Error(String(error))
     }
-    busy = false
+    busy--
     batch.settled.forEach((settled, i) => settled(failure, batch.tickets[i] ?? 0))
     if (failure === null) options.onDownlinks(downlinks)
     else if (!(failure instanceof HubError)) crash(failure)
-    if (waits() < highWater) {
-      const resume = resumes
-      resumes = []
-      for (const go of resume) go()
-    }
+    makeRoom()
     schedule()
     settleIdle()
   }
 
+  function makeRoom(): void {
+    if (waits() >= highWater) return
+    const resume = resumes
+    resumes = []
+    for (const go of resume) go()
+  }
+
   function settleIdle(): void {
-    if (busy || waits() > 0) return
+    if (busy > 0 || waits() > 0) return
     const done = idlers
     idlers = []
     for (const resolve of done) resolve()
@@ -129,7 +145,9 @@ export function createFunnel(options: FunnelOptions): Funnel {
       settleIdle()
     },
     idle: () =>
-      !busy && waits() === 0 ? Promise.resolve() : new Promise((resolve) => idlers.push(resolve)),
+      busy === 0 && waits() === 0
+        ? Promise.resolve()
+        : new Promise((resolve) => idlers.push(resolve)),
   }
 }
 

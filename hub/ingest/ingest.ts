@@ -1,5 +1,6 @@
 import { HubError } from '../errors.ts'
 import type { Clock } from '../model/clock.ts'
+import type { BootMark, Quarantined } from '../model/reading.ts'
 import type { GardenStore } from '../store/garden-store.ts'
 import type { ReadingStore } from '../store/reading-store.ts'
 import { encodeTime } from '../wire/payload.ts'
@@ -14,6 +15,7 @@ import { createOrders } from './orders.ts'
 import type { Orders } from './orders.ts'
 import { sift } from './sift.ts'
 import { takeItems } from './take-items.ts'
+import type { Taken } from './take-items.ts'
 import { createWarnOnce } from './warn-once.ts'
 import { createWishes } from './wishes.ts'
 
@@ -76,12 +78,15 @@ export interface IngestTally {
 
 export interface Ingest {
   /**
-   * Resolves once everything in the batch is durable, to what the hub answers. One call at a time; further
-   * calls wait. While a store is down it keeps trying, and nothing is acknowledged meanwhile.
+   * Resolves once everything in the batch is durable, to what the hub answers. Batches are committed in the order
+   * in which they are handed in; while one is being committed the next is read. While a store is down it keeps
+   * trying, and nothing is acknowledged meanwhile.
    *
    * @throws HubError when it was stopped, or when trying again cannot help
    */
   ingest(batch: readonly Arrival[]): Promise<readonly Downlink[]>
+  /** Whether it gains by being handed a batch while the one before is being committed. @default false */
+  readonly takesTwo?: boolean
   /** `down` while a store refuses. */
   state(): FrontState
   onState(listener: (state: FrontState) => void): () => void
@@ -90,6 +95,16 @@ export interface Ingest {
   readonly orders: Orders
   /** Ends waiting for a store; what was not committed is not acknowledged. */
   stop(): void
+}
+
+/** A batch that was read: what has to be stored, and what follows from it. */
+interface Prepared extends Omit<Taken, 'acks'> {
+  readonly age: number
+  readonly messages: number
+  readonly quarantined: readonly Quarantined[]
+  readonly heard: readonly string[]
+  readonly marks: readonly BootMark[]
+  readonly acks: readonly Downlink[]
 }
 
 export function createIngest(deps: IngestDeps): Ingest {
@@ -109,32 +124,51 @@ export function createIngest(deps: IngestDeps): Ingest {
   const warnOnce = createWarnOnce((message) => log.warn(message))
   const tally = { messages: 0, retainedIgnored: 0, quarantined: 0 }
   const stopping = new AbortController()
-  let tail: Promise<unknown> = Promise.resolve()
+  let reading: Promise<unknown> = Promise.resolve()
+  let storing: Promise<unknown> = Promise.resolve()
+  /** Rises when bookkeeping in memory was thrown away: what was read before it must not be stored. */
+  let age = 0
+  /** Work that is being tried again at this moment. */
+  let struggling = 0
+  /** Boots in batches that are read and not stored yet. */
+  const underWay = new Set<Prepared>()
 
   /** Repeats until the store takes it. */
   async function lasting<T>(work: () => Promise<T>): Promise<T> {
-    for (let attempt = 0; ; attempt++) {
-      try {
-        const result = await work()
-        if (store.get().state !== 'up') log.info('the store takes readings again')
-        store.set('up', null)
-        return result
-      } catch (error) {
-        if (!(error instanceof HubError)) throw error
-        if (!error.retry) {
-          log.warn(`${error.message}; readings are not taken any more`)
+    let failed = false
+    try {
+      for (let attempt = 0; ; attempt++) {
+        try {
+          const result = await work()
+          // As long as something else is refused the store is not up.
+          if (struggling === (failed ? 1 : 0)) {
+            if (store.get().state !== 'up') log.info('the store takes readings again')
+            store.set('up', null)
+          }
+          return result
+        } catch (error) {
+          if (!(error instanceof HubError)) throw error
+          if (!error.retry) {
+            log.warn(`${error.message}; readings are not taken any more`)
+            store.set('down', error.message)
+            throw error
+          }
+          if (store.get().state === 'up')
+            log.warn(`${error.message}; readings wait unacknowledged until the store is back`)
           store.set('down', error.message)
-          throw error
+          if (!failed) struggling++
+          failed = true
+          const wait = retryMs[Math.min(attempt, retryMs.length - 1)] ?? 1000
+          await pause(wait, stopping.signal, error)
         }
-        if (store.get().state === 'up')
-          log.warn(`${error.message}; readings wait unacknowledged until the store is back`)
-        store.set('down', error.message)
-        await pause(retryMs[Math.min(attempt, retryMs.length - 1)] ?? 1000, stopping.signal, error)
       }
+    } finally {
+      if (failed) struggling--
     }
   }
 
-  async function work(batch: readonly Arrival[]): Promise<readonly Downlink[]> {
+  /** Reads a batch: what has to be stored for it, and what is to be answered then. */
+  async function prepare(batch: readonly Arrival[]): Promise<Prepared> {
     const { usable, quarantined, retainedIgnored, aside } = sift(batch, warnOnce)
     tally.retainedIgnored += retainedIgnored
     const { refused, heard } = await lasting(() => hearing.hear(usable))
@@ -145,23 +179,28 @@ export function createIngest(deps: IngestDeps): Ingest {
       return reason === null
     })
     const taken = await takeItems(items, { boots, orders, log, lasting })
-    const { anchors, acks, woke, present, answered } = taken
     const marks = Array.from(taken.touched, (boot) => boot.mark())
-    const things = taken.readings.length + anchors.length + marks.length + quarantined.length
+    // Said as things stand now: the next batch is read before this one is answered.
+    const acks = acknowledge(taken.acks)
+    return { ...taken, age, messages: batch.length, quarantined, heard, marks, acks }
+  }
+
+  async function commit(prepared: Prepared): Promise<readonly Downlink[]> {
+    const { readings: taken, anchors, marks, quarantined, heard, woke, present } = prepared
+    const things = taken.length + anchors.length + marks.length + quarantined.length
     const [, seen] = await Promise.all([
       things > 0 &&
-        lasting(() => readings.append({ readings: taken.readings, anchors, marks, quarantined })),
+        lasting(() => readings.append({ readings: taken, anchors, marks, quarantined })),
       hearing.noteSeen(),
     ])
-    tally.messages += batch.length
+    tally.messages += prepared.messages
     tally.quarantined += quarantined.length
-    boots.trim()
     if (heard.length + seen.length > 0) deps.onHeard?.([...new Set([...heard, ...seen])])
-    for (const probe of answered) deps.onAnswer?.(probe)
+    for (const probe of prepared.answered) deps.onAnswer?.(probe)
 
     const now = Math.floor(clock() / 1000)
     return [
-      ...acknowledge(acks),
+      ...prepared.acks,
       ...Array.from(woke, (probe) => ({
         topic: formatTopic({ to: 'probe', probe, leaf: 'time' }),
         payload: encodeTime({ t: now }),
@@ -171,29 +210,57 @@ export function createIngest(deps: IngestDeps): Ingest {
     ]
   }
 
+  /** Bookkeeping in memory may be ahead of the store now: it is recalled anew. */
+  function forget(): void {
+    age++
+    boots.clear()
+    hearing.forget()
+    orders.forget()
+  }
+
   return {
     ingest(batch) {
-      const result = tail.then(async () => {
+      const prepared = reading.then(async () => {
         if (stopping.signal.aborted) throw stopped()
         try {
-          return await work(batch)
+          const made = await prepare(batch)
+          underWay.add(made)
+          return made
         } catch (error) {
-          // Bookkeeping in memory may be ahead of the store now: it is recalled anew.
-          boots.clear()
-          hearing.forget()
-          orders.forget()
+          forget()
           throw error
         }
       })
-      tail = result.catch(() => {})
+      reading = prepared.catch(() => {})
+      const before = storing
+      const result = prepared.then(async (made) => {
+        await before
+        try {
+          if (made.age !== age) throw outdated()
+          return await commit(made)
+        } catch (error) {
+          forget()
+          throw error
+        } finally {
+          underWay.delete(made)
+          boots.trim((boot) => Array.from(underWay).some(({ touched }) => touched.has(boot)))
+        }
+      })
+      storing = result.catch(() => {})
       return result
     },
+    takesTwo: true,
     state: store.get,
     onState: store.onState,
     tally: () => ({ ...tally }),
     orders,
     stop: () => stopping.abort(),
   }
+}
+
+function outdated(): HubError {
+  const why = 'what came before it was not kept; it is expected again'
+  return new HubError('HUB_STORE_UNAVAILABLE', why, { retry: false })
 }
 
 function stopped(): HubError {

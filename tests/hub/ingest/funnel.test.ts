@@ -12,7 +12,7 @@ const arrival = (topic: string): Arrival => ({
 })
 
 /** A funnel whose commits end when told to. */
-function held(options: { cap?: number; highWater?: number } = {}) {
+function held(options: { cap?: number; highWater?: number; secondFrom?: number } = {}) {
   const batches: { topics: string[]; end: (error?: Error) => void }[] = []
   const order: string[] = []
   const funnel = createFunnel({
@@ -110,4 +110,23 @@ test('idle waits for what is under way; dropped messages are told nothing', asyn
   await done
   expect(order).toEqual(['a', 'answer'])
   expect(batches).toHaveLength(1)
+})
+
+test('a second batch goes in beside the first when it is large enough, a third never does', async () => {
+  const { batches, order, push } = held({ secondFrom: 2 })
+  push('a')
+  await turn()
+  push('b')
+  await turn()
+  expect(batches).toHaveLength(1)
+  push('c')
+  await turn()
+  for (const topic of ['d', 'e', 'f']) push(topic)
+  await turn()
+  expect(batches.map((b) => b.topics)).toEqual([['a'], ['b', 'c']])
+  batches[0]!.end()
+  await turn()
+  await turn()
+  expect(order).toEqual(['a', 'answer'])
+  expect(batches.map((b) => b.topics)).toEqual([['a'], ['b', 'c'], ['d', 'e', 'f']])
 })

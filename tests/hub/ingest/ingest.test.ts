@@ -393,6 +393,37 @@ describe('when a store is down', () => {
     await expect(ingest.ingest([reading(0, 0)])).rejects.toThrow('oops')
   })
 
+  test('what is read ahead of a commit is not acknowledged by it', async () => {
+    const { store, ingest } = setUp()
+    const first = Promise.withResolvers<void>()
+    store.gate = first.promise
+    const one = ingest.ingest([reading(0, 0)])
+    const two = ingest.ingest([reading(1, 120, { at: T0 + 120_000 })])
+    await until('the first is at the store', () => store.gate !== null)
+    first.resolve()
+    expect(acks(await one)).toEqual(['{"b":1,"n":0}'])
+    expect(acks(await two)).toEqual(['{"b":1,"n":1}'])
+  })
+
+  test('when a commit is given up, what was read after it is not stored either, and comes again', async () => {
+    const { store, ingest } = setUp()
+    const append = store.port.append.bind(store.port)
+    const gate = Promise.withResolvers<void>()
+    store.port.append = async () => {
+      await gate.promise
+      throw new HubError('HUB_STORE_UNAVAILABLE', 'damaged', { retry: false })
+    }
+    const one = ingest.ingest([reading(0, 0)])
+    const two = ingest.ingest([reading(1, 900)])
+    const both = Promise.allSettled([one, two])
+    gate.resolve()
+    expect((await both).map(({ status }) => status)).toEqual(['rejected', 'rejected'])
+    expect(store.readings.size).toBe(0)
+    store.port.append = append
+    expect(acks(await ingest.ingest([reading(0, 0), reading(1, 900)]))).toEqual(['{"b":1,"n":1}'])
+    expect(store.batches).toHaveLength(1)
+  })
+
   test('calls are taken one at a time, in order', async () => {
     const { store, ingest } = setUp()
     const gate = Promise.withResolvers<void>()
