@@ -184,7 +184,7 @@ export async function openHub(config: Config, options: HubOptions = {}): Promise
       intake: () => serving?.state() ?? null,
       setAside: () => stores.setAside(),
       onClockSet: (jump) => log.warn(clockSetNote(jump)),
-      others: () => [...delivery.troubles(), ...influx.troubles()],
+      others: () => [...delivery.troubles(), ...influx.troubles(), ...tls.troubles()],
     }),
     readings,
     garden,

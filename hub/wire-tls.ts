@@ -5,14 +5,19 @@ import { watchCertificate, type WatchedCertificate } from './certificates/watch-
 import type { Config } from './config/settings.ts'
 import { HubError } from './errors.ts'
 import { isLoopback } from './accounts/places.ts'
+import type { HubTrouble } from './alerts/hub-look.ts'
 import { readBrokerUrl } from './ingest/broker-url.ts'
 import type { Clock } from './model/clock.ts'
+import { dayText } from './words/figure.ts'
+import { say } from './words/say.ts'
 
 export interface WiredTls {
   /** Null: HTTP without encryption. */
   readonly http: WatchedCertificate | null
   /** For the built-in broker; null: none. */
   readonly mqtt: WatchedCertificate | null
+  /** Certificates that should have been renewed by now. */
+  troubles(): readonly HubTrouble[]
   stop(): void
 }
 
@@ -98,6 +103,20 @@ export function wireTls(config: Config, rest: { clock: Clock; log: Logger }): Wi
   return {
     http,
     mqtt,
+    troubles() {
+      const now = rest.clock()
+      const [first] = [http, mqtt]
+        .flatMap((certificate) => (certificate === null ? [] : [certificate.facts()]))
+        .filter(({ dueAt }) => now >= dueAt)
+        .toSorted((a, b) => a.to - b.to)
+      if (first === undefined) return []
+      const day = dayText(first.to, 'UTC')
+      const sentence =
+        now < first.to
+          ? say`The certificate of the hub ends on ${day} and has not been renewed.`
+          : say`The certificate of the hub ended on ${day}: browsers warn of it, and probes that check it do not come in.`
+      return [{ subject: 'certificate', since: first.dueAt, sentence }]
+    },
     stop() {
       http?.stop()
       mqtt?.stop()

@@ -1,5 +1,13 @@
 /** Parts of the hub that alarms are about. */
-export const HUB_PARTS = ['disk', 'store', 'broker', 'intake', 'influx', 'delivery'] as const
+export const HUB_PARTS = [
+  'disk',
+  'store',
+  'broker',
+  'intake',
+  'influx',
+  'delivery',
+  'certificate',
+] as const
 export type HubPart = (typeof HUB_PARTS)[number]
 
 /** Something of the hub that does not work. */

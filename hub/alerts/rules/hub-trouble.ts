@@ -16,6 +16,8 @@ const ON_DELAY_MS: Readonly<Record<HubPart, number>> = {
   influx: 15 * MINUTE,
   // It says itself when it has tried for long enough.
   delivery: 0,
+  // Told when a renewal is overdue, days before it ends.
+  certificate: 0,
 }
 /** Off-delay: a link that comes and goes is one trouble. */
 const OFF_DELAY_MS = 10 * MINUTE
@@ -132,5 +134,8 @@ const ADVICE: Readonly<Record<HubPart, string>> = {
   ),
   delivery: toSay(
     'See on the page of messages what the other side answers; address, password and network are the usual reasons. Messages wait and are sent when it works again. Until then look at this page now and then.',
+  ),
+  certificate: toSay(
+    'Renew it, or see why the program that should renew it did not. The hub takes the new files over within a minute, without a restart. With the same key, probes that know the key by heart go on.',
   ),
 }
