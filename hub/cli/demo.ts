@@ -59,6 +59,8 @@ export async function demo({ env, configFile }: CommandContext): Promise<void> {
     ...loaded.config,
     dataDir,
     brokerUrl: null,
+    // Its own probes are on this machine and do not encrypt.
+    mqttPlain: loaded.config.mqttPlain === 'no' ? 'local' : loaded.config.mqttPlain,
     role: 'all',
     httpPort: await stepAside(loaded, 'httpPort', loaded.config.httpHost),
     mqttPort: await stepAside(loaded, 'mqttPort', loaded.config.mqttHost),

@@ -29,6 +29,9 @@ export function announce(hub: Hub, lines: readonly string[] = []): void {
     '',
     `  Dashboard   ${hub.url}`,
     `  Probes      ${hub.brokerAddress}`,
+    ...(hub.encryptedBrokerAddress === null || hub.encryptedBrokerAddress === hub.brokerAddress
+      ? []
+      : [`              ${hub.encryptedBrokerAddress}, encrypted`]),
     ...lines.map((l) => `  ${l}`),
     '',
   ]) {
