@@ -3,7 +3,8 @@ import { batchOf, sampleReading } from './sample-readings.ts'
 
 /*
  * A process that keeps readings in a store until it is killed: `appending-store.ts FILE URL DATABASE FROM BATCH`.
- * After each batch that was acknowledged it writes the number of the last reading in it on a line of its own.
+ * After each batch that was acknowledged it writes the number of the last reading in it on a line of its own. With
+ * a batch of 0 it keeps nothing and sends on what waits there.
  */
 const [file, url, database, from, batch] = process.argv.slice(2)
 if (file === undefined || url === undefined || database === undefined) {
@@ -20,7 +21,8 @@ const store = await openInfluxReadingStore(
   { onDeath: fail, onTrouble: fail, onForwarding: () => {}, clock: Date.now },
 )
 const size = Number(batch)
-for (let seq = Number(from); ; seq += size) {
+if (size === 0) setInterval(() => {}, 60_000)
+for (let seq = Number(from); size > 0; seq += size) {
   const readings = Array.from({ length: size }, (_, i) =>
     sampleReading({ seq: seq + i, values: { e1: seq + i, m1: 1 } }),
   )

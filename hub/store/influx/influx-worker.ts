@@ -4,7 +4,7 @@ import { deliver } from './deliver.ts'
 import { openInfluxClient } from './influx-client.ts'
 import { fieldOf } from './names.ts'
 import { mergedBuckets } from './merged-buckets.ts'
-import { LATEST, MEASUREMENTS, readingOf, valueIn } from './point.ts'
+import { isTimed, LATEST, MEASUREMENTS, momentOf, probeIn, readingOf, valueIn } from './point.ts'
 import type { BucketQuery, Buckets } from '../../model/series.ts'
 import type { InfluxTarget } from './influx-client.ts'
 import type { KeptReading } from '../sqlite/kept-reading.ts'
@@ -54,32 +54,31 @@ function openInfluxWorker({ file, target, timeoutMs }: InfluxWorkerData) {
   const client = openInfluxClient(target, { timeoutMs })
 
   const findBatch = db.prepare(
-    'SELECT i, line FROM undelivered WHERE refused IS NULL ORDER BY i LIMIT ?',
+    'SELECT i, n, lines FROM undelivered WHERE i > ? ORDER BY i LIMIT 100',
   )
   const findWaiting = db.prepare(
-    `SELECT t, line FROM undelivered WHERE probe = ? AND t >= ? AND t < ? AND timed = 1
-     ORDER BY t`,
+    `SELECT lines FROM undelivered WHERE probe = ?1 AND high >= ?2 AND low < ?3
+     UNION ALL SELECT line FROM refused WHERE probe = ?1 AND t >= ?2 AND t < ?3`,
   )
   const findHighest = db.prepare(`SELECT seq FROM sqlite_sequence WHERE name = 'undelivered'`)
   const findQueue = db.prepare(
-    `SELECT count(*) - count(refused) + (
+    `SELECT (SELECT coalesce(sum(n), 0) FROM undelivered) + (
        SELECT coalesce(sum(readings), 0) FROM log
        WHERE i > (SELECT i FROM cursor WHERE name = 'settled')
-     ) AS waiting, count(refused) AS refused FROM undelivered`,
+     ) AS waiting, (SELECT count(*) FROM refused) AS refused`,
   )
-  const findWhy = db.prepare(
-    'SELECT refused FROM undelivered WHERE refused IS NOT NULL ORDER BY i DESC LIMIT 1',
-  )
+  const findWhy = db.prepare('SELECT why FROM refused ORDER BY t DESC LIMIT 1')
 
   const waiting: Waiting = ({ probe, channels, from, to }) => {
-    const all = new Map<string, Sample[]>()
-    for (const { t, line } of rowsOf<{ t: number; line: string }>(findWaiting, probe, from, to)) {
-      for (const channel of channels) {
-        const value = valueIn(line, channel)
-        if (value === undefined) continue
-        const of = all.get(channel)
-        if (of === undefined) all.set(channel, [{ t, value }])
-        else of.push({ t, value })
+    const all = new Map<string, Sample[]>(channels.map((channel) => [channel, []]))
+    for (const { lines } of rowsOf<{ lines: string }>(findWaiting, probe, from, to)) {
+      for (const line of lines.split('\n')) {
+        const t = momentOf(line)
+        if (t < from || t >= to || !isTimed(line)) continue
+        for (const channel of channels) {
+          const value = valueIn(line, channel)
+          if (value !== undefined) all.get(channel)!.push({ t, value })
+        }
       }
     }
     return all
@@ -97,10 +96,30 @@ function openInfluxWorker({ file, target, timeoutMs }: InfluxWorkerData) {
   }
   let announced = 0
 
+  interface QueueRow {
+    readonly i: number
+    readonly n: number
+    readonly lines: string
+  }
+  const nextRows = (): QueueRow[] => {
+    const rows: QueueRow[] = []
+    for (let [last, n] = [0, 0]; n < BATCH;) {
+      const some = rowsOf<QueueRow>(findBatch, last)
+      for (const row of some) {
+        rows.push(row)
+        n += row.n
+        last = row.i
+        if (n >= BATCH) break
+      }
+      if (some.length < 100) break
+    }
+    return rows
+  }
+
   return {
     /** Sends the oldest rows that wait; null when none does. `folder` is told first how far it is going. */
     async forward(folder: string, now: number): Promise<Delivery | null> {
-      const rows = rowsOf<{ i: number; line: string }>(findBatch, BATCH)
+      const rows = nextRows()
       const [first, last] = [rows[0], rows.at(-1)]
       if (first === undefined || last === undefined) return null
       if (last.i > announced) {
@@ -110,7 +129,18 @@ function openInfluxWorker({ file, target, timeoutMs }: InfluxWorkerData) {
         await client.write(`forwarded,folder=${fieldOf(folder)} row=${most} ${hour}`)
         announced = most
       }
-      return { from: first.i, to: last.i, refused: await deliver(client, rows) }
+      const lines = rows.flatMap(({ lines: some }) => some.split('\n'))
+      const refused = await deliver(client, lines)
+      return {
+        from: first.i,
+        to: last.i,
+        refused: refused.map(({ line, why }) => ({
+          probe: probeIn(line),
+          t: momentOf(line),
+          line,
+          why,
+        })),
+      }
     },
     async buckets(queries: readonly BucketQuery[]): Promise<Parcel<Buckets[]>> {
       const answers = await mergedBuckets(client, waiting, queries)
@@ -179,7 +209,7 @@ function openInfluxWorker({ file, target, timeoutMs }: InfluxWorkerData) {
       return {
         waiting: n,
         refused,
-        why: rowOf<{ refused: string }>(findWhy)?.refused ?? null,
+        why: rowOf<{ why: string }>(findWhy)?.why ?? null,
       }
     },
     async close(): Promise<void> {

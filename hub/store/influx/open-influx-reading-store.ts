@@ -142,7 +142,8 @@ export async function openInfluxReadingStore(
   })
   forwarder.touch()
   // A folder that knows its readings need not wait for what a look at InfluxDB tells, unless it is a copy.
-  if (!(await forwarder.firstTry()) && found.any && !found.copied) await release()
+  const known = (found.folder !== null || found.any) && !found.copied
+  if (!(await forwarder.firstTry()) && known) await release()
   if (!held) await writer.call('settle', [])
 
   const upkeep = openUpkeep(file, writer)

@@ -38,6 +38,16 @@ export function lineOf(probe: string, reading: KeptReading): string {
   return `${measurement},probe=${fieldOf(probe)} ${fields.join(',')} ${t}`
 }
 
+/** Whether the reading of a line takes part in series. */
+export const isTimed = (line: string): boolean => line.startsWith('reading,')
+
+/** Whose reading a line is. */
+export const probeIn = (line: string): string =>
+  channelOf(line.slice(line.indexOf('=') + 1, line.indexOf(' ')))
+
+/** When the reading of a line is, epoch ms. */
+export const momentOf = (line: string): number => Number(line.slice(line.lastIndexOf(' ') + 1))
+
 /** The value of a channel in a line of `lineOf`: NaN when it failed, undefined when it is not in it. */
 export function valueIn(line: string, channel: string): number | undefined {
   const field = fieldOf(channel)

@@ -1,17 +1,24 @@
 import { keptReadings } from '../sqlite/kept-readings.ts'
-import { rowOf, transact } from '../sqlite/open-database.ts'
-import { lineOf } from './point.ts'
+import { rowOf, rowsOf, transact } from '../sqlite/open-database.ts'
+import { lineOf, momentOf } from './point.ts'
 import type { WalkAt } from '../sqlite/kept-readings.ts'
 import type { Database } from '../sqlite/open-database.ts'
 import type { KeptReading } from '../sqlite/kept-reading.ts'
+
+export interface RefusedLine {
+  readonly probe: string
+  readonly t: number
+  readonly line: string
+  readonly why: string
+}
 
 /** What became of one sending. */
 export interface Delivery {
   /** Rows it took, from and to. */
   readonly from: number
   readonly to: number
-  /** Those of them that the server did not take, and why. */
-  readonly refused: readonly { readonly i: number; readonly why: string }[]
+  /** Lines in them that the server did not take, and why. */
+  readonly refused: readonly RefusedLine[]
 }
 
 /** What a folder remembers of the InfluxDB its readings go to. */
@@ -26,6 +33,8 @@ export interface FolderMemory {
 
 /** Readings put into the queue in one transaction. */
 const SLICE = 2000
+/** Lines in one row: what a reader of one hour has to look through. */
+const IN_A_ROW = 250
 
 /**
  * The readings on their way to an InfluxDB, at the side that writes. They are put there in the transaction that
@@ -34,12 +43,13 @@ const SLICE = 2000
  */
 export function undelivered(db: Database) {
   const add = db.prepare(
-    'INSERT OR REPLACE INTO undelivered (probe, t, timed, line) VALUES (?, ?, ?, ?)',
+    'INSERT INTO undelivered (probe, low, high, n, lines) VALUES (?, ?, ?, ?, ?)',
   )
-  const drop = db.prepare('DELETE FROM undelivered WHERE i BETWEEN ? AND ? AND refused IS NULL')
-  const refuse = db.prepare('UPDATE undelivered SET refused = ? WHERE i = ?')
-  const prune = db.prepare('DELETE FROM undelivered WHERE t < ?')
-  const retry = db.prepare('UPDATE undelivered SET refused = NULL WHERE refused IS NOT NULL')
+  const drop = db.prepare('DELETE FROM undelivered WHERE i BETWEEN ? AND ?')
+  const findOld = db.prepare('SELECT i, probe, lines FROM undelivered WHERE low < ?')
+  const refuse = db.prepare('INSERT OR REPLACE INTO refused VALUES (?, ?, ?, ?)')
+  const pruneRefused = db.prepare('DELETE FROM refused WHERE t < ?')
+  const findRefused = db.prepare('SELECT probe, t, line FROM refused')
   const say = db.prepare('INSERT OR REPLACE INTO forwarding VALUES (?, ?)')
   const said = db.prepare('SELECT said FROM forwarding WHERE name = ?')
   const anySaid = db.prepare('SELECT 1 FROM forwarding')
@@ -47,10 +57,19 @@ export function undelivered(db: Database) {
   const anything = db.prepare(`SELECT 1 FROM tally WHERE name = 'readings' AND n > 0`)
   const walk = keptReadings(db)
 
+  const put = (probe: string, lines: readonly { t: number; line: string }[]): void => {
+    if (lines.length === 0) return
+    const low = lines.reduce((least, { t }) => Math.min(least, t), Infinity)
+    const high = lines.reduce((most, { t }) => Math.max(most, t), -Infinity)
+    add.run(probe, low, high, lines.length, lines.map(({ line }) => line).join('\n'))
+  }
   const keep = (probe: string, readings: readonly KeptReading[]): void => {
-    for (const reading of readings) {
-      const timed = reading.placedBy === 'bounded' ? 0 : 1
-      add.run(probe, reading.t, timed, lineOf(probe, reading))
+    for (let start = 0; start < readings.length; start += IN_A_ROW) {
+      const some = readings.slice(start, start + IN_A_ROW)
+      put(
+        probe,
+        some.map((reading) => ({ t: reading.t, line: lineOf(probe, reading) })),
+      )
     }
   }
 
@@ -62,19 +81,42 @@ export function undelivered(db: Database) {
       if (rowOf(anySaid) === null) return
       transact(db, () => {
         forget.run()
-        db.exec('DELETE FROM undelivered')
+        db.exec('DELETE FROM undelivered; DELETE FROM refused')
       })
     },
     handlers: {
       delivered({ from, to, refused }: Delivery): void {
         transact(db, () => {
-          for (const { i, why } of refused) refuse.run(why, i)
+          for (const { probe, t, line, why } of refused) refuse.run(probe, t, line, why)
           drop.run(from, to)
         })
       },
       /** What was refused is tried once more: somebody may have mended what was wrong with it. */
-      tryRefused: (): void => void retry.run(),
-      pruneUndelivered: (before: number): void => void prune.run(before),
+      tryRefused(): void {
+        transact(db, () => {
+          for (const { probe, t, line } of rowsOf<RefusedLine>(findRefused)) {
+            put(probe, [{ t, line }])
+          }
+          db.exec('DELETE FROM refused')
+        })
+      },
+      /** Nothing of before a moment goes there any more. */
+      pruneUndelivered(before: number): void {
+        transact(db, () => {
+          pruneRefused.run(before)
+          for (const { i, probe, lines } of rowsOf<{ i: number; probe: string; lines: string }>(
+            findOld,
+            before,
+          )) {
+            const all = lines.split('\n').map((line) => ({ t: momentOf(line), line }))
+            drop.run(i, i)
+            put(
+              probe,
+              all.filter(({ t }) => t >= before),
+            )
+          }
+        })
+      },
       folderMemory: (): FolderMemory => ({
         folder: rowOf<{ said: string }>(said, 'folder')?.said ?? null,
         copied: rowOf(said, 'copied') !== null,
