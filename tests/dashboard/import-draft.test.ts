@@ -78,10 +78,33 @@ describe('the mapping dialogue', () => {
     expect(mapOf(draft).map).toEqual(map)
     expect(mapOf({ ...draft, probeColumn: '' }).errors).toHaveLength(1)
   })
+
+  test('SenML: ends of names become channels, the probe stands in the names or is said', () => {
+    const map = { layout: 'senml', probe: { column: 'name' }, channels: [] } as const
+    const look = { columns: ['phmv', 'temperature'], rows: [], map: { ...map, channels: [] } }
+    const draft = draftOf(look, 'UTC')
+    expect(draft.columns.map(({ column }) => column)).toEqual(['phmv', 'temperature'])
+    expect(mapOf(draft).map).toEqual(map)
+    const [first, second] = draft.columns
+    const said = { ...draft, columns: [first!, { ...second!, channel: 'st', unit: 'K' }] }
+    expect(importMap.parse(mapOf(said).map)).toMatchObject({
+      channels: [{ column: 'temperature', channel: 'st', unit: 'K' }],
+    })
+    expect(mapOf({ ...draft, probeColumn: '' }).errors).toHaveLength(1)
+    expect(mapOf({ ...draft, probeColumn: '', probeId: 'fern1' }).map).toMatchObject({
+      probe: { id: 'fern1' },
+    })
+  })
 })
 
 test('the beginning of a file ends with a whole row', async () => {
   const file = new Blob(['first row\nsecond row\nthird'])
   expect(await (await beginningOf(file, 24)).text()).toBe('first row\nsecond row\n')
   expect((await beginningOf(file, 100)).size).toBe(file.size)
+})
+
+test('the beginning of an array of records is an array of whole records', async () => {
+  const file = new Blob([JSON.stringify([{ n: 'a/st' }, { n: 'b/st' }, { n: 'c/st' }])])
+  const text = await (await beginningOf(file, 34)).text()
+  expect(JSON.parse(text)).toEqual([{ n: 'a/st' }, { n: 'b/st' }])
 })

@@ -80,6 +80,19 @@ test('the same through a hub that runs; its backup as one file can be put back',
   try {
     expect((await run(env, 'import', file, ...SAID)).out).toContain('2 stored now.')
     expect((await run(env, 'import', file, ...SAID)).out).toContain('0 stored now.')
+    // The same readings as SenML: nothing is new; a bad record is told by its number, without its escapes.
+    const senml = join(dir.path, 'logger.json')
+    const begun = 1_777_626_000
+    writeFileSync(
+      senml,
+      JSON.stringify([{ bn: 'fern1/', bt: begun, n: 'phmv', v: -12.5, u: 'mV' }]),
+    )
+    expect((await run(env, 'import', senml)).out).toMatch(/1 readings, 1 of them stored already/)
+    writeFileSync(senml, JSON.stringify([{ n: 'fern1/\u001b[2Jphmv', t: begun, v: 1 }]))
+    expect(await run(env, 'import', senml, '--probe', 'fern1')).toMatchObject({
+      code: 2,
+      err: expect.stringMatching(/record 1, n: expected a name .*\\u001b\[2J/),
+    })
     const out = join(dir.path, 'out.lp')
     expect(await run(env, 'export', '--format', 'lines', '--out', out)).toMatchObject({ code: 0 })
     expect(readFileSync(out, 'utf8')).toBe(LINES)
