@@ -38,6 +38,7 @@ const SENT: Readonly<Record<string, unknown>> = {
   'put /api/spots/{id}': { name: 'by the gate' },
   'post /api/probes': { id: 'wren3', name: 'Wren 3' },
   'put /api/probes/{id}': { name: 'Wren 3' },
+  'put /api/storage/retention': { rawMonths: 24, backup: true },
 }
 
 /** Keeps the beginning of every list; columns of one length keep one length. */
