@@ -5,6 +5,7 @@ import type { Config } from './config/settings.ts'
 import { HubError } from './errors.ts'
 import type { BrokerTarget } from './ingest/broker-url.ts'
 import { openEmbeddedBroker, type EmbeddedBrokerOptions } from './ingest/embedded-broker.ts'
+import { PROBE_TOPICS } from './ingest/broker-connection.ts'
 import { openExternalBroker } from './ingest/external-broker.ts'
 import type { Front } from './ingest/front.ts'
 import { servedTopics } from './relay/shared-topics.ts'
@@ -87,7 +88,7 @@ export async function openFront(
     ...(config.brokerPassword === null ? {} : { password: config.brokerPassword }),
     ...(config.brokerCa === null ? {} : { caFile: config.brokerCa }),
     clientId: config.brokerClientId,
-    ...(config.role === 'serve' ? { topics: servedTopics } : {}),
+    ...(config.role === 'serve' ? { topics: servedTopics, unwanted: PROBE_TOPICS } : {}),
     ingest,
     clock,
     limiter,

@@ -26,6 +26,8 @@ export interface ConnectionOptions {
   readonly password: string | null
   /** What is listened to. */
   readonly topics: readonly string[]
+  /** What the session may still listen to from earlier, and is not to any more. */
+  readonly unwanted: readonly string[]
   /** Where this program says, retained, that it is there. */
   readonly presence: string
   /** How long the broker keeps messages while this program is away, s. */
@@ -222,13 +224,20 @@ export function openConnection(options: ConnectionOptions): BrokerConnection {
           )
         return
       }
-      options.onUp()
-      // The echo only serves to know when the backlog has been delivered: it may be forbidden.
-      client.subscribe(presence, { qos: 1 }, () => {
-        client.publish(presence, '{"s":"on"}', { qos: 1, retain: true })
-      })
+      if (options.unwanted.length === 0) beUp()
+      else
+        client.unsubscribe([...options.unwanted], (failure) => {
+          if (!failure) beUp()
+        })
     })
   })
+  function beUp(): void {
+    options.onUp()
+    // The echo only serves to know when the backlog has been delivered: it may be forbidden.
+    client.subscribe(presence, { qos: 1 }, () => {
+      client.publish(presence, '{"s":"on"}', { qos: 1, retain: true })
+    })
+  }
   client.on('disconnect', ({ reasonCode }) => {
     if (reasonCode !== TAKEN_OVER) return
     takenOver = true

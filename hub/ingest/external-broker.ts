@@ -24,6 +24,8 @@ export interface ExternalBrokerOptions {
   readonly clientId?: string
   /** What is listened to. @default all that probes send */
   readonly topics?: readonly string[]
+  /** What an earlier session of that name may have listened to, and this one does not. @default nothing */
+  readonly unwanted?: readonly string[]
   /** Where this program says, retained, that it is there. @default the hub's state */
   readonly presence?: string
   /** How long the broker keeps messages while this program is away, s. @default 30 days */
@@ -83,6 +85,7 @@ export async function openExternalBroker(options: ExternalBrokerOptions): Promis
       username: options.username ?? target.username,
       password: options.password ?? target.password,
       topics: options.topics ?? PROBE_TOPICS,
+      unwanted: options.unwanted ?? [],
       presence: options.presence ?? HUB_STATE,
       sessionExpiryS: options.sessionExpiryS ?? SESSION_EXPIRY_S,
       funnel,

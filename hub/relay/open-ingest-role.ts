@@ -50,6 +50,19 @@ function passwordOf({ url, password }: IngestRoleOptions['broker']): string | nu
 }
 
 /**
+ * A session listens on to what it was told in an earlier life: to another group, whose readings it would be dealt as
+ * well. Notes what it is about to listen to, before it does, and resolves to what it has to be told to leave.
+ */
+async function noteTopics(
+  spool: SpoolStore,
+  topics: readonly string[],
+): Promise<readonly string[]> {
+  const known = await spool.listening()
+  await spool.setListening([...known, ...topics])
+  return known.filter((topic) => !topics.includes(topic))
+}
+
+/**
  * One of several processes that take readings from the broker: into the spool, then confirmed to the broker,
  * then on into the log that the serving hub reads.
  *
@@ -57,6 +70,8 @@ function passwordOf({ url, password }: IngestRoleOptions['broker']): string | nu
  */
 export async function openIngestRole(options: IngestRoleOptions): Promise<IngestRole> {
   const { spool, intake, clientId, limiter, clock, log } = options
+  const topics = sharedTopics(options.group, passwordOf(options.broker))
+  const unwanted = await noteTopics(spool, topics)
   let kept = 0
   const forwarding = startForwarding({
     writer: clientId,
@@ -79,7 +94,8 @@ export async function openIngestRole(options: IngestRoleOptions): Promise<Ingest
   const front = await openExternalBroker({
     ...options.broker,
     clientId,
-    topics: sharedTopics(options.group, passwordOf(options.broker)),
+    topics,
+    unwanted,
     presence: presenceOf(clientId),
     sessionExpiryS: NEVER_S,
     needsVersion5: true,
@@ -89,8 +105,11 @@ export async function openIngestRole(options: IngestRoleOptions): Promise<Ingest
     limiter,
   })
   front.onState(({ state, problem }) => {
-    if (state === 'up') log.info(`broker ${front.address} is up`)
-    else log.warn(`broker ${front.address} is ${state}: ${problem ?? 'no reason given'}`)
+    if (state === 'up') {
+      log.info(`broker ${front.address} is up`)
+      // From here on the session listens to nothing else. Noted too late, it is only told so once more.
+      if (unwanted.length > 0) spool.setListening(topics).catch(() => {})
+    } else log.warn(`broker ${front.address} is ${state}: ${problem ?? 'no reason given'}`)
   })
 
   return {

@@ -46,5 +46,8 @@ export interface SpoolStore {
   /** Gives this spool a new id; what is not taken counts from 1 again, in its order, and waits to be sent. */
   renew(): Promise<void>
   state(): Promise<SpoolState>
+  /** What the session at the broker may listen to, as it was noted last. */
+  listening(): Promise<readonly string[]>
+  setListening(topics: readonly string[]): Promise<void>
   close(): Promise<void>
 }

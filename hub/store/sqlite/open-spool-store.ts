@@ -32,6 +32,8 @@ export async function openSpoolStore(
     },
     renew: () => spool.call('renew', []),
     state: () => spool.call('state', []),
+    listening: () => spool.call('listening', []),
+    setListening: (topics) => spool.call('setListening', [topics]),
     close: () => spool.close(),
   }
 }

@@ -56,6 +56,8 @@ function openSpool(file: string) {
   const drop = db.prepare(
     `DELETE FROM message WHERE i IN (SELECT i FROM message WHERE i <= ? ORDER BY i LIMIT ${SLICE})`,
   )
+  const findTopics = db.prepare('SELECT topic FROM listening ORDER BY topic')
+  const addTopic = db.prepare('INSERT OR IGNORE INTO listening VALUES (?)')
   const head = (): Head => rowOf<Head>(findHead)!
   const last = (): number => rowOf<{ seq: number }>(findLast)?.seq ?? 0
   const pragma = (name: string): number =>
@@ -103,6 +105,13 @@ function openSpool(file: string) {
         oldestWaitingAt: rowOf<{ at: number }>(findOldest, delivered)?.at ?? null,
         bytes: pragma('page_count') * pragma('page_size'),
       }
+    },
+    listening: (): string[] => rowsOf<{ topic: string }>(findTopics).map(({ topic }) => topic),
+    setListening(topics: readonly string[]): void {
+      transact(db, () => {
+        db.exec('DELETE FROM listening')
+        for (const topic of topics) addTopic.run(topic)
+      })
     },
     close: (): void => db.close(),
   }

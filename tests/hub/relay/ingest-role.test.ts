@@ -52,7 +52,7 @@ async function startMosquitto(options: TestBrokerOptions = {}): Promise<string> 
 async function role(
   url: string,
   clientId: string,
-  options: { readonly username?: string; readonly spool?: string } = {},
+  options: { readonly username?: string; readonly spool?: string; readonly group?: string } = {},
 ): Promise<IngestRole & { end(): Promise<void> }> {
   const file = join(folder.path, options.spool ?? `spool${++spools}.db`)
   const spool = await openSpoolStore(file, {
@@ -65,7 +65,7 @@ async function role(
     intake: intake.port,
     broker: { url, ...(options.username === undefined ? {} : { username: options.username }) },
     clientId,
-    group: 'garden',
+    group: options.group ?? 'garden',
     limiter: createRateLimiter({ clock: Date.now, scale: 0, onNotice() {} }),
     clock: Date.now,
     log: {
@@ -161,6 +161,22 @@ test('the access list for mosquitto lets ingest processes share and hear their o
     const rows = await intake.port.after(intake.names()[0]!, 0, 1000)
     return rows.at(-1)?.mayBeDelayed === false
   })
+})
+
+test('a process that changed its group is dealt nothing of the former any more', async () => {
+  const url = await startMosquitto()
+  const before = await role(url, 'in-1', { spool: 'one.db' })
+  await up(before)
+  await before.end()
+  const after = await role(url, 'in-1', { spool: 'one.db', group: 'other' })
+  await up(after)
+  const client = await probe(url)
+  for (let n = 0; n < 5; n++) await send(client, n)
+  await until('they came', () => logged().length >= 5)
+  // A copy for the former group would have been handed over before this one.
+  await send(client, 5)
+  await until('the last one came', () => logged().length >= 6)
+  expect(await kept(after)).toBe(6)
 })
 
 test('two processes under one client id: it is said, and neither overwrites what the other took', async () => {

@@ -7,6 +7,9 @@ CREATE TABLE spool (
   taken      INTEGER NOT NULL            -- i of the last message the serving hub is known to have
 ) STRICT;
 
+-- What the session at the broker listens to, or may still from earlier.
+CREATE TABLE listening (topic TEXT PRIMARY KEY) STRICT, WITHOUT ROWID;
+
 -- Numbers are never given twice, also not after everything was trimmed.
 CREATE TABLE message (
   i          INTEGER PRIMARY KEY AUTOINCREMENT,
