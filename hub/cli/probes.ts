@@ -20,6 +20,7 @@ const OPTIONS = {
   lose: { type: 'string' },
   'clock-error': { type: 'string' },
   passwords: { type: 'string' },
+  ca: { type: 'string' },
   help: { type: 'boolean', short: 'h' },
 } as const
 
@@ -41,6 +42,7 @@ const HELP = [
   '  --lose SHARE         share of messages that never arrive, 0 to 0.9; 0',
   '  --clock-error SHARE  clocks that run fast (0.05) or slow (-0.05); 0',
   '  --passwords FILE     lines of id and password with a colon between',
+  '  --ca FILE            certificates (PEM) of who vouches for a broker at mqtts://',
   `  --fault FAULT        may be given often: ${FAULT_FORM}`,
   '',
   ...Object.entries(FAULT_KINDS).map(([kind, words]) => `      ${kind.padEnd(10)} ${words}`),
@@ -58,6 +60,7 @@ interface Asked {
   readonly lose: number
   readonly clockError: number
   readonly passwords: ReadonlyMap<string, string>
+  readonly ca: string | null
   readonly faults: readonly AskedFault[]
 }
 
@@ -89,6 +92,7 @@ export async function probesCommand({ args }: CommandContext): Promise<void> {
     intervalMs: asked.everyMs,
     lose: asked.lose,
     passwords: asked.passwords,
+    ...(asked.ca === null ? {} : { ca: asked.ca }),
     onTrouble: (probe, { message }) => {
       // The same trouble again and again is told once.
       if (told.get(probe) === message) return
@@ -187,18 +191,22 @@ function read(args: readonly string[]): Asked | null {
     lose: number('lose', 0, [0, 0.9], false),
     clockError: number('clock-error', 0, [-0.2, 0.2], false),
     passwords: passwordsOf(values.passwords),
+    ca: values.ca === undefined ? null : textOf('ca', values.ca),
     faults,
+  }
+}
+
+function textOf(option: 'ca' | 'passwords', file: string): string {
+  try {
+    return readFileSync(file, 'utf8')
+  } catch (error) {
+    throw wrong(`--${option}: '${file}' cannot be read: ${(error as Error).message}`)
   }
 }
 
 function passwordsOf(file: string | undefined): ReadonlyMap<string, string> {
   if (file === undefined) return new Map()
-  let text: string
-  try {
-    text = readFileSync(file, 'utf8')
-  } catch (error) {
-    throw wrong(`--passwords: '${file}' cannot be read: ${(error as Error).message}`)
-  }
+  const text = textOf('passwords', file)
   const lines = text.split(/\r?\n/).filter((line) => line.trim() !== '')
   return new Map(
     lines.map((line, i) => {

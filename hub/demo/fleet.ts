@@ -30,6 +30,8 @@ export interface FleetRun {
   readonly lose: number
   /** By probe id; a probe without one connects without. */
   readonly passwords: ReadonlyMap<string, string>
+  /** Certificates of who vouches for the broker, PEM. @default those this machine trusts */
+  readonly ca?: string
   /** Wait for the hub's answer before a reading is sent again, ms. @default 60000 */
   readonly resendAfterMs?: number
   readonly onTrouble?: (probe: string, trouble: Error) => void
@@ -82,6 +84,7 @@ export function runFleet(run: FleetRun): Fleet {
         onMeasured: (one, moment) => run.onMeasured?.(probe.id, one, moment),
         onForgotten: (readings) => run.onForgotten?.(probe.id, readings),
         ...(password === undefined ? {} : { password }),
+        ...(run.ca === undefined ? {} : { ca: run.ca }),
         ...(onTrouble === undefined
           ? {}
           : { onTrouble: (error: Error) => onTrouble(probe.id, error) }),

@@ -30,6 +30,8 @@ export interface SimulatedProbeOptions {
   /** Told of trouble with the connection; it is tried again anyway. */
   readonly onTrouble?: (trouble: Error) => void
   readonly password?: string
+  /** Certificates of who vouches for the broker, PEM. @default those this machine trusts */
+  readonly ca?: string
   /** Told of every message about to go out; true throws it away, as a bad link would. @default none is lost */
   readonly loses?: () => boolean
   /** Wait for the hub's answer before a reading is sent again, ms. @default 60000 */
@@ -127,6 +129,7 @@ export function startSimulatedProbe(options: SimulatedProbeOptions): RunningProb
     clientId: id,
     username: id,
     ...(options.password === undefined ? {} : { password: options.password }),
+    ...(options.ca === undefined ? {} : { ca: options.ca }),
     clean: true,
     keepalive: options.keepAliveS ?? KEEPALIVE_S,
     reconnectPeriod: nextPause(),

@@ -278,6 +278,26 @@ describe('with the lines of the README', () => {
     },
   )
 
+  test('simulated probes come in over TLS too, and only where they know the authority', async () => {
+    const run = (more: readonly string[]): Promise<{ stdout: string; stderr: string }> =>
+      promisify(execFile)(
+        process.execPath,
+        [
+          ...['hub/cli/loamline.mjs', 'probes', '--broker', hub.encryptedBrokerAddress!],
+          ...['--count', '1', '--prefix', 'enc', '--every', '1s', '--for', '3s', ...more],
+        ],
+        { env: { ...process.env, ...env } },
+      )
+    const [trusting, blind] = await Promise.all([
+      run(['--ca', authority.ca]),
+      run(['--prefix', 'blind']),
+    ])
+    expect(trusting.stderr).toBe('')
+    expect((await hub.garden.probes()).map(({ id }) => id)).toContain('enc1')
+    expect(blind.stderr).toMatch(/blind1: .*(self-signed|unable to verify)/)
+    expect((await hub.garden.probes()).map(({ id }) => id)).not.toContain('blind1')
+  })
+
   test('nobody sees the key: not in the log, not in the settings', () => {
     const key = readFileSync(join(dir.path, 'hub.key'), 'utf8').split('\n')[1]!
     expect(said.join('')).not.toContain(key)
