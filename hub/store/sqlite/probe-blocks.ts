@@ -26,6 +26,8 @@ export interface OpenBlock {
   /** Its values are gone, hours stand for them; names and times are still there. */
   readonly thinned: boolean
   changed: boolean
+  /** Some of its readings went to another block. */
+  cut: boolean
   /** By boot, the number -> moment of every reading; made when it is first needed. */
   names: Map<number, Map<number, number>> | null
 }
@@ -73,7 +75,7 @@ export function blockStore(db: Database): { open(probe: number): ProbeBlocks } {
     'INSERT INTO block (probe, start, n, thinned, body) VALUES (?, ?, ?, ?, ?) RETURNING id',
   )
   const replace = db.prepare('UPDATE block SET n = ?, body = ? WHERE id = ?')
-  const dropSpans = db.prepare('DELETE FROM span WHERE block = ?')
+  const dropSpans = db.prepare('DELETE FROM span WHERE probe = ? AND block = ?')
   const addSpan = db.prepare('INSERT OR REPLACE INTO span VALUES (?, ?, ?, ?, ?)')
 
   function open(probe: number): ProbeBlocks {
@@ -95,7 +97,16 @@ export function blockStore(db: Database): { open(probe: number): ProbeBlocks } {
     }
 
     function place(id: number | null, start: number, thinned: boolean, block: Block): OpenBlock {
-      const made = { id, start, end: nextStart(start), thinned, block, changed: false, names: null }
+      const made = {
+        id,
+        start,
+        end: nextStart(start),
+        thinned,
+        block,
+        changed: false,
+        cut: false,
+        names: null,
+      }
       blocks.set(start, made)
       return made
     }
@@ -143,7 +154,17 @@ export function blockStore(db: Database): { open(probe: number): ProbeBlocks } {
       one.end = start
       one.names = null
       one.changed = true
-      blocks.set(start, { id: null, start, end, thinned, block: rest, changed: true, names: null })
+      one.cut = true
+      blocks.set(start, {
+        id: null,
+        start,
+        end,
+        thinned,
+        block: rest,
+        changed: true,
+        cut: false,
+        names: null,
+      })
       last = null
     }
 
@@ -223,12 +244,14 @@ export function blockStore(db: Database): { open(probe: number): ProbeBlocks } {
                 ?.id ?? null
           } else {
             replace.run(block.t.length, body, one.id)
-            dropSpans.run(one.id)
+            // Only a block that was cut in two can hold less of a boot than before.
+            if (one.cut) dropSpans.run(probe, one.id)
           }
           for (const [boot, { low, high }] of spansOf(block)) {
             addSpan.run(probe, boot, one.id, low, high)
           }
           one.changed = false
+          one.cut = false
           days.add(startOf(start, DAY))
         }
         return days

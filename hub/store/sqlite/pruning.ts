@@ -31,7 +31,7 @@ export function pruning(db: Database, changed: () => void): (before: number) => 
      ORDER BY probe, start`,
   )
   const dropBlock = db.prepare('DELETE FROM block WHERE id = ?')
-  const dropSpans = db.prepare('DELETE FROM span WHERE block = ?')
+  const dropSpans = db.prepare('DELETE FROM span WHERE probe = ? AND block = ?')
   const setBlock = db.prepare('UPDATE block SET n = ?, body = ? WHERE id = ?')
   const ofProbe = 'series IN (SELECT id FROM series WHERE probe = ?) AND t < ?'
   const dropDays = db.prepare(`DELETE FROM daily WHERE ${ofProbe}`)
@@ -48,7 +48,7 @@ export function pruning(db: Database, changed: () => void): (before: number) => 
     )
     for (const { id, hours } of some) {
       if (hours !== null) tally.gone(hours)
-      dropSpans.run(id)
+      dropSpans.run(probe, id)
       dropBlock.run(id)
     }
     const end = some.length < SLICE ? day : startOf(some.at(-1)?.start ?? 0, DAY)
@@ -70,7 +70,7 @@ export function pruning(db: Database, changed: () => void): (before: number) => 
       // Its spans may reach too far now: they only say where to look.
       if (block.t.length > 0) setBlock.run(block.t.length, encodeBlock(block), one.id)
       else {
-        dropSpans.run(one.id)
+        dropSpans.run(one.probe, one.id)
         dropBlock.run(one.id)
       }
       dropLatest.run(one.probe, before)

@@ -68,5 +68,8 @@ export function valuesOf(parts: readonly ColumnPart[]): number[] {
 export function dayStats(parts: readonly ColumnPart[]): Stats | null {
   const held = valuesOf(parts)
   if (held.length === 0) return null
-  return statsOf(Float64Array.from(held.filter((value) => !Number.isNaN(value))))
+  const values = new Float64Array(held.length)
+  let n = 0
+  for (const value of held) if (!Number.isNaN(value)) values[n++] = value
+  return statsOf(values.subarray(0, n))
 }

@@ -4,6 +4,9 @@ import { HubError } from '../../errors.ts'
 /** When settling runs. Times in ms, `BACKLOG` in readings. */
 const IDLE = 120
 const LATEST = 1000
+/** While many readings come, a run costs less for each the more of them it takes. */
+const MANY = 2000
+const LATEST_OF_MANY = 4000
 const BACKLOG = 20_000
 const RETRY = 2000
 /** Settling by itself may take about one part in six of the thread. */
@@ -80,9 +83,10 @@ export function settleSchedule(options: {
     const now = performance.now()
     if (firstWaiting === 0) firstWaiting = now
     const crowded = readingsWaiting > BACKLOG
+    const latest = readingsWaiting > MANY ? LATEST_OF_MANY : LATEST
     const wait = crowded
       ? 0
-      : Math.max(0, Math.min(Math.max(IDLE, restUntil - now), firstWaiting + LATEST - now))
+      : Math.max(0, Math.min(Math.max(IDLE, restUntil - now), firstWaiting + latest - now))
     if (timer !== null) clearTimeout(timer)
     timer = setTimeout(
       () => {

@@ -35,7 +35,6 @@ CREATE TABLE span (
   high INTEGER NOT NULL,
   PRIMARY KEY (probe, boot, block)
 ) STRICT, WITHOUT ROWID;
-CREATE INDEX span_of_block ON span (block);
 
 -- Hours are made of the blocks when they are read; rows stay only where raw readings have been thinned away.
 DELETE FROM hourly;
