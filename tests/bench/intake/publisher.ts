@@ -53,7 +53,14 @@ function packet(k: number, { first, probes }: Order, messageId: number): Buffer 
 async function dial(port: number, name: string): Promise<Socket> {
   const socket = connect(port, '127.0.0.1').setNoDelay(true)
   socket.write(
-    generate({ cmd: 'connect', protocolId: 'MQTT', protocolVersion: 4, clean: true, clientId: name, keepalive: 60 }),
+    generate({
+      cmd: 'connect',
+      protocolId: 'MQTT',
+      protocolVersion: 4,
+      clean: true,
+      clientId: name,
+      keepalive: 60,
+    }),
   )
   await new Promise<void>((resolve, reject) => {
     socket.once('error', reject)
@@ -92,7 +99,9 @@ export async function publish(order: Order): Promise<Report> {
         if (some.length > 0) socket.write(Buffer.concat(some))
       }
       const due = (): number =>
-        rate === 0 ? messages : Math.min(messages, Math.floor(((monotonic() - begun) / 1000) * rate))
+        rate === 0
+          ? messages
+          : Math.min(messages, Math.floor(((monotonic() - begun) / 1000) * rate))
       socket.on('error', reject)
       socket.on('data', (chunk: Buffer) => {
         const now = monotonic()

@@ -23,12 +23,18 @@ export interface Expect {
 export type Told =
   | { readonly kind: 'up' }
   /** `at`: when the k-th message was taken; `settled`: when all were in series and roll-ups. */
-  | { readonly kind: 'taken'; readonly at: Float64Array; readonly settled: number }
+  | {
+      readonly kind: 'taken'
+      readonly at: Float64Array
+      readonly settled: number
+      readonly cpuMs: number
+    }
 
 const [kind = '', where = '', folder = '', probes = '0'] = process.argv.slice(2)
 const tell = (told: Told): void => void process.send?.(told)
 let at = new Float64Array(0)
 let taken = 0
+let before = process.cpuUsage()
 let settle = (): Promise<void> => Promise.resolve()
 
 function count(messages: number): void {
@@ -39,12 +45,17 @@ function count(messages: number): void {
   if (taken < at.length) return
   const times = at
   at = new Float64Array(0)
-  void settle().then(() => tell({ kind: 'taken', at: times, settled: monotonic() }))
+  void settle().then(() => {
+    const settled = monotonic()
+    const { user, system } = process.cpuUsage(before)
+    tell({ kind: 'taken', at: times, settled, cpuMs: (user + system) / 1000 })
+  })
 }
 
 process.on('message', ({ messages }: Expect) => {
   at = new Float64Array(messages)
   taken = 0
+  before = process.cpuUsage()
 })
 process.on('disconnect', () => process.exit(0))
 

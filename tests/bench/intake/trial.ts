@@ -18,6 +18,8 @@ export interface Trial {
   readonly sent: Float64Array
   readonly taken: Float64Array
   readonly settled: number
+  /** Processor time of the taker, all its threads. */
+  readonly cpuMs: number
 }
 
 /** Processes of one taker, warm: every probe has spoken. */
@@ -25,8 +27,18 @@ export interface Stand extends AsyncDisposable {
   run(load: { readonly messages: number; readonly rate: number }): Promise<Trial>
 }
 
-const child = (file: string, args: readonly string[] = []): ChildProcess =>
-  fork(fileURLToPath(new URL(file, import.meta.url)), args, { execArgv: process.env['BENCH_ARGS']?.split(' ') ?? [], serialization: 'advanced' })
+/** As `npm start` starts the hub. */
+const HUB_FLAGS: readonly string[] = ['--max-semi-space-size=8']
+
+const child = (
+  file: string,
+  args: readonly string[] = [],
+  flags: readonly string[] = [],
+): ChildProcess =>
+  fork(fileURLToPath(new URL(file, import.meta.url)), args, {
+    execArgv: [...flags, ...(process.env['BENCH_FLAGS']?.split(' ') ?? [])],
+    serialization: 'advanced',
+  })
 
 async function told<T>(from: ChildProcess): Promise<T> {
   const [message] = (await Promise.race([
@@ -46,7 +58,8 @@ export async function openStand(
   const broker = taker === 'embedded' ? null : await startBroker()
   const port = broker?.port ?? (await freePort())
   const where = taker === 'embedded' ? String(port) : `mqtt://127.0.0.1:${port}`
-  const end = child('taker.ts', [taker, where, folder.path, String(options.probes)])
+  const flags = taker === 'noop' ? [] : HUB_FLAGS
+  const end = child('taker.ts', [taker, where, folder.path, String(options.probes)], flags)
   const source = child('publisher.ts')
   let up = false
   while (!up) up = (await told<Told>(end)).kind === 'up'
@@ -66,6 +79,7 @@ export async function openStand(
       sent: report.sent,
       taken: taker === 'embedded' ? report.confirmed : news.at,
       settled: news.settled,
+      cpuMs: news.cpuMs,
     }
   }
   await run({ messages: options.probes * 2, rate: 0 })
