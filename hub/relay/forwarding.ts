@@ -97,6 +97,7 @@ export function startForwarding(options: ForwardingOptions): Forwarding {
   /** Learns how far the serving hub is; what it has may leave the spool, what it misses goes out again. */
   async function look(state: SpoolState): Promise<void> {
     lookedAt = clock()
+    await intake.beat(writer, lookedAt)
     const taken = await intake.takenOf(name(state))
     served = taken !== null
     if (taken === null) return

@@ -47,6 +47,10 @@ export interface IntakeLog {
   tell(taken: readonly Taken[], reader: Reader): Promise<void>
   /** How far one log is taken; null when nobody has said so. */
   takenOf(name: LogName): Promise<Taken | null>
+  /** An ingest process says that it is there; `beat` is another number each time. */
+  beat(writer: string, beat: number): Promise<void>
+  /** What each ingest process last said. */
+  beats(): Promise<readonly { readonly writer: string; readonly beat: number }[]>
   /** Which hub last said that it reads the logs. */
   reader(): Promise<Reader | null>
   close(): Promise<void>

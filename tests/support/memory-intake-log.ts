@@ -27,6 +27,7 @@ export interface MemoryIntakeLog {
 export function memoryIntakeLog(): MemoryIntakeLog {
   const logs = new Map<string, { name: LogName; rows: Map<number, LoggedMessage> }>()
   const told = new Map<string, Taken>()
+  const beats = new Map<string, number>()
   let reader: Reader | null = null
   let refusals = 0
 
@@ -93,6 +94,14 @@ export function memoryIntakeLog(): MemoryIntakeLog {
       async takenOf(name) {
         check()
         return told.get(keyOf(name)) ?? null
+      },
+      async beat(writer, beat) {
+        check()
+        beats.set(writer, beat)
+      },
+      async beats() {
+        check()
+        return Array.from(beats, ([writer, beat]) => ({ writer, beat }))
       },
       async reader() {
         check()

@@ -75,6 +75,9 @@ function HubHealth({ health }: { health: Health }) {
               {say`${log.writer}: ${n(log.row)} messages taken, ${n(log.behind)} wait`}
               {log.clockOffMs !== null &&
                 say`, its clock is off by ${n(Math.round(Math.abs(log.clockOffMs) / 1000))} s`}
+              {log.silentSince !== null && (
+                <span class="error">{say`, silent since ${dateTime(log.silentSince, garden)}`}</span>
+              )}
               {log.problem !== null && <span class="error"> – {log.problem}</span>}
             </dd>
           ))}

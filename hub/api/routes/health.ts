@@ -32,7 +32,8 @@ export async function healthNow(deps: ApiDeps): Promise<Health> {
   const intakeLog = hub.intakeLog ?? null
   const taken =
     intakeLog === null ||
-    (intakeLog.state === 'up' && intakeLog.logs.every(({ problem }) => problem === null))
+    (intakeLog.state === 'up' &&
+      intakeLog.logs.every(({ problem, silentSince }) => problem === null && silentSince === null))
   const sentOn = influx === null || (influx.state === 'up' && influx.refused === 0)
   const well =
     hub.broker.state === 'up' &&

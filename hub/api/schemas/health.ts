@@ -21,6 +21,9 @@ const intakeLog = z.object({
         .number()
         .nullable()
         .describe('its clock against that of the hub, positive: ahead; null: not told apart'),
+      silentSince: epochMs
+        .nullable()
+        .describe('since when its process has said nothing; null while it does'),
       problem: z.string().nullable(),
     }),
   ),

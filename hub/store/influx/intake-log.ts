@@ -4,10 +4,11 @@ import type { SpooledMessage } from '../spool-store.ts'
 import type { InfluxClient, InfluxRow } from './influx-client.ts'
 
 /*
- * Three measurements, all times in nanoseconds since 1970 that are no times:
+ * Four measurements, all times in nanoseconds since 1970 that are no times:
  *
  *   intake,writer=w,spool=s  topic payload arrived sent flags [refused]   time: the number of the message
  *   taken,writer=w,spool=s   row looks                                    time: 0, so that there is one
+ *   writer,writer=w          beat                                         time: 0
  *   reader                   hub beat                                     time: 0
  *
  * The same message again is the same point. What is not plain text stands in base64 in a field with a 64 behind
@@ -77,6 +78,11 @@ export function openIntakeLog(client: InfluxClient): IntakeLog {
       )
       if (row === undefined) return null
       return { ...name, row: numberOf(row['row']), looks: numberOf(row['looks']) } satisfies Taken
+    },
+    beat: (writer, beat) => write([`writer,writer=${plainName(writer)} beat=${whole(beat)} 0`]),
+    async beats() {
+      const rows = await ask('SELECT beat FROM writer GROUP BY writer')
+      return rows.map((row) => ({ writer: String(row['writer']), beat: numberOf(row['beat']) }))
     },
     async reader() {
       const [row] = await ask('SELECT hub, beat FROM reader')

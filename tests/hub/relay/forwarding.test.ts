@@ -79,6 +79,10 @@ test('all goes on in order, also what was there before the start', async () => {
   await delivered(2500)
   await put(3)
   await delivered(2503)
+  await until(
+    'it says that it is there',
+    async () => (await intake.port.beats())[0]?.writer === 'in-1',
+  )
   expect(intake.rows(await name())).toEqual(upTo(2503))
   expect(await forwarding!.state()).toMatchObject({ waiting: 0, problem: null, forwarded: 2503 })
 })

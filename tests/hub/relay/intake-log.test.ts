@@ -148,6 +148,17 @@ test('tells who reads and how far; the newest word counts', async () => {
   expect(await intake.takenOf({ ...NAME, spool: 'other' })).toBeNull()
 })
 
+test('tells which processes are there', async () => {
+  expect(await intake.beats()).toEqual([])
+  await intake.beat('in-1', 5)
+  await intake.beat('in-2', 6)
+  await intake.beat('in-1', 7)
+  expect((await intake.beats()).toSorted((a, b) => a.beat - b.beat)).toEqual([
+    { writer: 'in-2', beat: 6 },
+    { writer: 'in-1', beat: 7 },
+  ])
+})
+
 test('a database in which data expire takes nothing, says why, and nothing is given up', async () => {
   await client.query(
     `ALTER RETENTION POLICY autogen ON intake${made} DURATION 30d SHARD DURATION 1d`,

@@ -117,7 +117,14 @@ test('a log is taken in order, each message once, over a restart too', async () 
   await taken(A, 2511)
   expect(texts()).toEqual(numbers(1, 2511))
   expect(reading!.state().state).toBe('up')
-  expect(viewOf(A)).toEqual({ ...A, row: 2511, behind: 0, clockOffMs: null, problem: null })
+  expect(viewOf(A)).toEqual({
+    ...A,
+    row: 2511,
+    behind: 0,
+    clockOffMs: null,
+    silentSince: null,
+    problem: null,
+  })
 })
 
 test('with other readings all that the logs still hold is taken once more', async () => {
@@ -342,6 +349,28 @@ test('a clock that is off is told once, with how far and which way', async () =>
   expect(said).toEqual([
     'NOTE the clock of in-a is 40 s ahead: readings it takes get a wrong time. Have it set by NTP',
   ])
+})
+
+test('a process that says nothing any more is told of, and so is that it is back', async () => {
+  await write(A, some(1, 2))
+  await intake.port.beat('in-a', 1)
+  start()
+  await taken(A, 2)
+  expect(viewOf(A)!.silentSince).toBeNull()
+  now += 61_000
+  await until('it is silent', () => viewOf(A)?.silentSince === START)
+  await intake.port.beat('in-a', 2)
+  await until('it is back', () => viewOf(A)?.silentSince === null)
+  expect(said).toEqual([
+    'NOTE in-a has said nothing for a minute. Its share of the readings waits at the broker or in its spool; ' +
+      'probes send those again meanwhile',
+    'in-a is back',
+  ])
+  // One that has been gone for as long as logs are kept is nobody's business any more.
+  now += 61_000
+  await until('it is silent', () => viewOf(A)?.silentSince)
+  now += 7 * DAY
+  await until('it is given up', () => viewOf(A)?.silentSince === null)
 })
 
 test('one hub alone reads: the second holds back and takes over when the first is gone', async () => {
