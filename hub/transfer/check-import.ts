@@ -1,3 +1,4 @@
+import { HOUR } from '../model/clock.ts'
 import type { Clock } from '../model/clock.ts'
 import type { Buckets } from '../model/series.ts'
 import type { GardenStore } from '../store/garden-store.ts'
@@ -84,6 +85,7 @@ async function notStored(
     channels.map((channel) => ({ probe, channel, from, to, step: 'raw' as const })),
   )
   const known = new Map(channels.map((channel, i) => [channel, valuesByTime(stored[i])]))
+  const gone = await hoursInstead(piece, channels, readings)
   const names = new Map<number, ReadonlySet<number>>()
   const hasName = async (reading: FileReading): Promise<boolean> => {
     const { boot, seq } = nameOf(reading)
@@ -112,10 +114,45 @@ async function notStored(
     } else if (rest.length > 0) {
       const reading = { probe, at, values: rest }
       // A reading whose millisecond was taken stands a little later, under this name.
-      if (!(await hasName(reading))) fresh.push(reading)
+      if (await hasName(reading)) continue
+      const hidden = rest.find(({ channel }) => gone.get(channel)?.has(hourOf(at)))
+      if (hidden === undefined) fresh.push(reading)
+      else {
+        taking.contradict({
+          line,
+          column: null,
+          expected: say`another time: the readings of ${hidden.channel} of ${probe} in the hour of ${new Date(at).toISOString()} have become an hour, and this one may be in it`,
+          got: String(hidden.value),
+        })
+      }
     }
   }
   return fresh
+}
+
+const hourOf = (at: number): number => Math.floor(at / HOUR) * HOUR
+
+/** Hours, by channel, that stand for readings of the probe that are gone: a reading of a file may be one of them. */
+async function hoursInstead(
+  piece: readonly Lined[],
+  channels: readonly string[],
+  readings: ReadingStore,
+): Promise<ReadonlyMap<string, ReadonlySet<number>>> {
+  const { probe, at } = piece[0]!
+  const thinnedTo = (await readings.upkeep?.thinnedTo())?.get(probe) ?? -Infinity
+  const [from, to] = [hourOf(at), Math.min(hourOf(piece.at(-1)!.at) + HOUR, thinnedTo)]
+  if (from >= to) return new Map()
+  const answers = await readings.buckets(
+    (['hour', 'raw'] as const).flatMap((step) =>
+      channels.map((channel) => ({ probe, channel, from, to, step })),
+    ),
+  )
+  return new Map(
+    channels.map((channel, i) => {
+      const single = new Set(Array.from(answers[channels.length + i]!.time, hourOf))
+      return [channel, new Set(answers[i]!.time.filter((hour) => !single.has(hour)))]
+    }),
+  )
 }
 
 function valuesByTime(buckets: Buckets | undefined): ReadonlyMap<number, number> {

@@ -1,5 +1,5 @@
 import { closeSync, fsyncSync, openSync, statfsSync, writeSync } from 'node:fs'
-import { cpus, totalmem, release } from 'node:os'
+import { cpus, loadavg, release, totalmem } from 'node:os'
 import { join } from 'node:path'
 import { tempDir } from '../support/temp-dir.ts'
 import { middle } from './kit.ts'
@@ -33,6 +33,7 @@ export function thisMachine(): readonly string[] {
   return [
     `Processor: ${cpus().length} x ${model.trim()}, ${(totalmem() / 2 ** 30).toFixed(1)} GiB of memory`,
     `System: ${process.platform} ${release()} ${process.arch}, Node ${process.versions.node}, SQLite ${process.versions['sqlite'] ?? 'unknown'}`,
+    `Load when it began: ${(loadavg()[0] ?? NaN).toFixed(1)}; with more than one runnable process a core, times say more of the others than of this`,
     `Disk: a page written and forced in ${forcedWrite().toFixed(2)} ms (file system 0x${type.toString(16)})`,
   ]
 }

@@ -10,5 +10,6 @@ export const PARTS: Readonly<Record<string, () => Promise<BenchPart>>> = {
   memory: () => import('./memory.ts'),
   influx: () => import('./influx.ts'),
   relay: () => import('./relay.ts'),
+  thinning: () => import('./thinning.ts'),
   dashboard: () => import('./dashboard.ts'),
 }

@@ -282,3 +282,40 @@ test('a bed is gone through again from the first reading that came in', async ()
     await evaluation.stop()
   }
 })
+
+test('a file cannot count readings twice that have become hours', async () => {
+  await using host = await transferHost()
+  const { readings } = host.stores
+  const minutes = (from: number, days: number): { at: number; mv: number }[] =>
+    Array.from({ length: days * 1440 }, (_, i) => ({
+      at: from + i * 60_000,
+      mv: ((i * i) % 977) / 10,
+    }))
+  const table = (rows: readonly { at: number; mv: number }[]): string =>
+    ['time,mv,soil', ...rows.map(({ at, mv }) => `${new Date(at).toISOString()},${mv},68`)].join(
+      '\n',
+    )
+  // The first day by a file, the next two live.
+  const first = table(minutes(T0, 1).filter(({ at }) => at < T0 + 14 * HOUR))
+  await storeImport(fileOf(first, 4096), WIDE, host.deps)
+  const own = minutes(T0 + DAY, 2).map(({ at, mv }, seq) =>
+    live({ seq, at, arrivedAt: at, uptimeS: seq * 60, values: [{ channel: 'phmv', value: mv }] }),
+  )
+  await readings.append({ readings: own, anchors: [], marks: [], quarantined: [] })
+  await readings.settle()
+  const cut = Math.floor(T0 / DAY) * DAY + 2 * DAY
+  expect((await readings.upkeep!.thin(cut)).days).toBe(2)
+
+  // The same file again: its readings are known by name.
+  const again = await storeImport(fileOf(first, 4096), WIDE, host.deps)
+  expect(again).toMatchObject({ stored: 0, report: { present: 14 * 60, badCount: 0 } })
+  // What the probe sent by itself, out of an export of before: it would count once more.
+  const exported = table([{ at: T0 + DAY + HOUR, mv: 9.5 }])
+  const refused = await storeImport(fileOf(exported, 4096), WIDE, host.deps)
+  expect(refused).toMatchObject({ stored: null, report: { badCount: 1 } })
+  expect(refused.report.bad[0]!.expected).toContain('have become an hour, and this one may be')
+  // Hours in which nothing was are open.
+  const night = table([{ at: T0 + 20 * HOUR, mv: 9.5 }])
+  expect(await storeImport(fileOf(night, 4096), WIDE, host.deps)).toMatchObject({ stored: 1 })
+  expect(await storeImport(fileOf(night, 4096), WIDE, host.deps)).toMatchObject({ stored: 0 })
+})
