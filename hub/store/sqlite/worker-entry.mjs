@@ -4,5 +4,6 @@ import { enableCompileCache, flushCompileCache } from 'node:module'
 import { workerData } from 'node:worker_threads'
 
 enableCompileCache()
+// oxlint-disable-next-line typescript/no-unsafe-member-access -- startRemote says it
 await import(workerData.entry)
 flushCompileCache()
