@@ -264,5 +264,5 @@ export function unitWords(unit: string): string {
     '%EL': '%',
     count: say`counts`,
   }
-  return words[unit] ?? unit
+  return Object.hasOwn(words, unit) ? words[unit]! : unit
 }

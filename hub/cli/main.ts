@@ -104,6 +104,9 @@ const COMMANDS: Readonly<Record<string, Command>> = {
   },
 }
 
+const commandOf = (name = ''): Command | undefined =>
+  Object.hasOwn(COMMANDS, name) ? COMMANDS[name] : undefined
+
 function usage(): string {
   const rows = Object.entries(COMMANDS).map(([name, c]) => `  ${name.padEnd(11)} ${c.sentence}`)
   return [
@@ -117,7 +120,7 @@ function usage(): string {
 
 /** Runs one command. Someone else's mistake ends with one line and exit code 2; ours with a stack. */
 export async function main(args: readonly string[]): Promise<void> {
-  const own = COMMANDS[args[0] ?? '']
+  const own = commandOf(args[0])
   if (own?.ownOptions === true) {
     await runCommand(own, { env: process.env, configFile: configOf(args), args: args.slice(1) })
     return
@@ -138,7 +141,7 @@ export async function main(args: readonly string[]): Promise<void> {
     console.log(usage())
     return
   }
-  const command = COMMANDS[name]
+  const command = commandOf(name)
   if (command === undefined || rest.length > 0) {
     console.error(`expected one command, got '${parsed.positionals.join(' ')}'\n\n${usage()}`)
     process.exit(2)

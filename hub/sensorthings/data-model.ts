@@ -39,28 +39,37 @@ export type CollectionName = keyof typeof COLLECTIONS
 const many = (to: EntityType): Relation => ({ to, many: true })
 const one = (to: EntityType): Relation => ({ to, many: false })
 
+/** Asked by names out of addresses: 'constructor' must be none of them. */
+const byName = (
+  relations: Readonly<Record<string, Relation>>,
+): Readonly<Record<string, Relation>> =>
+  Object.assign(Object.create(null) as Record<string, Relation>, relations)
+
 /** Navigation properties, OGC 18-088 figure 2 and the tables of relations in clause 8.2. */
 export const RELATIONS: Readonly<Record<EntityType, Readonly<Record<string, Relation>>>> = {
-  Thing: {
+  Thing: byName({
     Locations: many('Location'),
     HistoricalLocations: many('HistoricalLocation'),
     Datastreams: many('Datastream'),
-  },
-  Location: {
+  }),
+  Location: byName({
     Things: many('Thing'),
     HistoricalLocations: many('HistoricalLocation'),
-  },
-  HistoricalLocation: { Thing: one('Thing'), Locations: many('Location') },
-  Datastream: {
+  }),
+  HistoricalLocation: byName({ Thing: one('Thing'), Locations: many('Location') }),
+  Datastream: byName({
     Thing: one('Thing'),
     Sensor: one('Sensor'),
     ObservedProperty: one('ObservedProperty'),
     Observations: many('Observation'),
-  },
-  Sensor: { Datastreams: many('Datastream') },
-  ObservedProperty: { Datastreams: many('Datastream') },
-  Observation: { Datastream: one('Datastream'), FeatureOfInterest: one('FeatureOfInterest') },
-  FeatureOfInterest: { Observations: many('Observation') },
+  }),
+  Sensor: byName({ Datastreams: many('Datastream') }),
+  ObservedProperty: byName({ Datastreams: many('Datastream') }),
+  Observation: byName({
+    Datastream: one('Datastream'),
+    FeatureOfInterest: one('FeatureOfInterest'),
+  }),
+  FeatureOfInterest: byName({ Observations: many('Observation') }),
 }
 
 /** Properties that an entity may have, whether it has them or not. */

@@ -39,7 +39,7 @@ const BY_WIRE: Readonly<Record<string, UnitOfMeasurement>> = {
 
 /** The standard wants all three, null where there is none (OGC 18-088 table 12). */
 export const unitOf = (wire: string): UnitOfMeasurement =>
-  BY_WIRE[wire] ?? {
+  (Object.hasOwn(BY_WIRE, wire) ? BY_WIRE[wire] : undefined) ?? {
     name: wire === '' ? null : wire,
     symbol: wire === '' ? null : wire,
     definition: null,

@@ -57,7 +57,11 @@ const PORTIONS_APART: Readonly<Record<string, number>> = {
 
 /** Least days from one portion of a plan to the next. */
 export function portionsApart({ slug, wait }: Dosing): number {
-  return Math.max(STAGES_APART_DAYS.value, wait.days, PORTIONS_APART[slug] ?? 0)
+  return Math.max(
+    STAGES_APART_DAYS.value,
+    wait.days,
+    Object.hasOwn(PORTIONS_APART, slug) ? PORTIONS_APART[slug]! : 0,
+  )
 }
 
 /** The earliest day for the portion after this one, before the season is looked at; epoch ms. */

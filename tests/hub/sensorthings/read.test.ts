@@ -122,6 +122,12 @@ describe('service root and addresses, OGC 18-088 clauses 9.2.1 to 9.2.8', () => 
     [`/Things('nobody')`, 404, 'nobody'],
     [`/Things('kes1')/Datastreams('wren2:phmv')`, 404, 'wren2'],
     [`/Things('kes1')/colour`, 404, 'colour'],
+    // Names that every object answers to.
+    [`/Things('kes1')/constructor`, 404, 'constructor'],
+    [`/Things('kes1')/__proto__/name`, 404, '__proto__'],
+    ['/Things?$expand=constructor', 400, 'constructor'],
+    ['/Things?$orderby=__proto__/name', 400, '__proto__'],
+    [`/Things?${filter('constructor/x eq 3')}`, 400, 'constructor'],
     [`/Things(kes1)`, 400, 'quotes'],
     [`/Things/name`, 400, 'id'],
     [`/Things('kes1`, 400, 'quotes'],
