@@ -3,6 +3,7 @@ import { once } from 'node:events'
 import { join } from 'node:path'
 import { setTimeout as sleep } from 'node:timers/promises'
 import { openInfluxClient } from '#hub/store/influx/influx-client.ts'
+import { openDatabase, rowOf } from '#hub/store/sqlite/open-database.ts'
 import { MINUTE } from '#hub/model/clock.ts'
 import { openInflux, targetOn } from '../support/influx-store.ts'
 import { batchOf, sampleReading } from '../support/sample-readings.ts'
@@ -36,17 +37,6 @@ export async function rows(): Promise<readonly BenchRow[]> {
     return { n: Number(row?.['n'] ?? 0), sum: Number(row?.['sum'] ?? 0) }
   }
 
-  /** Asked now and then: counting costs InfluxDB more than it costs the hub to send. */
-  const reached = (n: number): Promise<unknown> =>
-    until(
-      `${n} are there`,
-      async () => {
-        await sleep(300)
-        return (await held()).n >= n
-      },
-      180_000,
-    )
-
   // Once, so that folder and database know each other; then everything piles up.
   await (await openInflux(folder.path, target)).close()
   await influxd.stop()
@@ -71,6 +61,19 @@ export async function rows(): Promise<readonly BenchRow[]> {
   await away.settle()
   const queued = (await away.forwarding())!.waiting
   await away.close()
+
+  // How much waits is read off the queue: to count what is there would keep InfluxDB from taking more.
+  const queue = openDatabase(join(folder.path, 'readings.db'), { readOnly: true })
+  const count = queue.prepare('SELECT coalesce(sum(n), 0) AS n FROM undelivered')
+  const reached = (n: number): Promise<unknown> =>
+    until(
+      `${n} are there`,
+      async () => {
+        await sleep(100)
+        return queued - rowOf<{ n: number }>(count)!.n >= n
+      },
+      180_000,
+    )
 
   let hub: ChildProcess | undefined
   const startHub = (): void => {
@@ -146,6 +149,10 @@ export async function rows(): Promise<readonly BenchRow[]> {
           how:
             `${VALUES} values of ${PROBES} probes from the queue to InfluxDB 1.6 on this machine, hub and InfluxDB each ` +
             `killed (SIGKILL) ${KILLS} times on the way and started again, all of that counted; every reading there once`,
+          missed: {
+            why: 'Hub and InfluxDB share the processor with what else runs here, and starting again after a kill is counted.',
+            next: 'Two sendings under way at a time, and fields that name a reading packed into one.',
+          },
         },
         {
           what: 'a day of single readings out of InfluxDB',
@@ -169,6 +176,7 @@ export async function rows(): Promise<readonly BenchRow[]> {
     }
   } finally {
     if (hub !== undefined) await killHub()
+    queue.close()
     await client.close()
   }
 }

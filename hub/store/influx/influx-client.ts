@@ -94,6 +94,9 @@ const pack = promisify(gzip)
 const ABOUT_LINES =
   /partial write|unable to parse|invalid line protocol|field type conflict|beyond retention|time outside range|parsing failed|unprocessable/i
 
+/** What a server says of a database, a bucket or their mapping that it does not know. */
+const NOT_THERE = /not found|no .*mapping|does not exist/i
+
 interface Answer {
   readonly status: number
   readonly text: string
@@ -257,7 +260,7 @@ export function openInfluxClient(
         await query('SHOW FIELD KEYS LIMIT 1')
         return
       } catch (error) {
-        if (!(error instanceof HubError) || !/not found/i.test(error.message)) throw error
+        if (!(error instanceof HubError) || !NOT_THERE.test(error.message)) throw error
         why = error
       }
       try {
