@@ -4,7 +4,6 @@ import type { Logger } from 'pino'
 import type { Config } from './config/settings.ts'
 import { HubError } from './errors.ts'
 import { diskOf } from './hub-facts.ts'
-import { readBrokerUrl } from './ingest/broker-url.ts'
 import type { IngestLog } from './ingest/front.ts'
 import { createRateLimiter } from './ingest/rate-limiter.ts'
 import type { Clock } from './model/clock.ts'
@@ -25,6 +24,7 @@ import { openCursorStore } from './store/sqlite/open-cursor-store.ts'
 import { openSpoolStore } from './store/sqlite/open-spool-store.ts'
 import { PROBE_ID } from './wire/topic.ts'
 import { influxTarget } from './wire-influx.ts'
+import { checkBroker } from './wire-tls.ts'
 
 const bad = (message: string): HubError => new HubError('HUB_CONFIG', message, { retry: false })
 
@@ -86,7 +86,7 @@ export async function openIngestProcess(
   checkRole(config)
   const { clock, log, onFatal, version } = options
   const url = config.brokerUrl!
-  readBrokerUrl(url)
+  checkBroker(config, log)
   const folder = resolve(config.dataDir)
   makeFolder(folder)
   const letGo = lockFolder(folder)
@@ -168,9 +168,12 @@ export async function wireServing(
   const folder = resolve(config.dataDir)
   // Readings that were lost, put aside or put back from a copy: what the logs still hold is taken once more.
   const { ino, birthtimeMs } = statSync(join(folder, 'readings.db'))
-  const cursors = await openCursorStore(join(folder, 'cursors.db'), `${ino} ${birthtimeMs}`, {
-    onDeath: parts.onFatal,
-  })
+  const cursors = await openOrBegin(
+    folder,
+    'cursors.db',
+    (file) => openCursorStore(file, `${ino} ${birthtimeMs}`, { onDeath: parts.onFatal }),
+    { putAside: true, onTrouble: ({ message }) => parts.log.warn(message) },
+  )
   return openServingRole({
     ...parts,
     cursors,

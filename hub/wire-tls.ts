@@ -60,25 +60,33 @@ function checkCa(file: string): void {
 }
 
 /**
+ * Whether the way to a broker of one's own can be meant.
+ *
+ * @throws HubError HUB_CONFIG
+ */
+export function checkBroker(config: Config, log: Logger): void {
+  if (config.brokerUrl === null) return
+  const { encrypted, host, password } = readBrokerUrl(config.brokerUrl)
+  if (config.brokerCa !== null) {
+    if (!encrypted) {
+      throw refuse('LOAMLINE_BROKER_CA: expected a LOAMLINE_BROKER_URL of mqtts://, got mqtt://')
+    }
+    checkCa(config.brokerCa)
+  }
+  if (!encrypted && (config.brokerPassword ?? password) !== null && !isLoopback(host)) {
+    log.warn(
+      `the hub's password goes to the broker ${host} without encryption; mqtts:// encrypts it`,
+    )
+  }
+}
+
+/**
  * Certificates of the hub, and whether what is set about encryption can be meant.
  *
  * @throws HubError HUB_CONFIG
  */
 export function wireTls(config: Config, rest: { clock: Clock; log: Logger }): WiredTls {
-  if (config.brokerUrl !== null) {
-    const { encrypted, host } = readBrokerUrl(config.brokerUrl)
-    if (config.brokerCa !== null) {
-      if (!encrypted) {
-        throw refuse('LOAMLINE_BROKER_CA: expected a LOAMLINE_BROKER_URL of mqtts://, got mqtt://')
-      }
-      checkCa(config.brokerCa)
-    }
-    if (!encrypted && config.brokerPassword !== null && !isLoopback(host)) {
-      rest.log.warn(
-        `the hub's password goes to the broker ${host} without encryption; mqtts:// encrypts it`,
-      )
-    }
-  }
+  checkBroker(config, rest.log)
   const http = pairOf(
     { file: config.httpCertificate, setting: 'LOAMLINE_HTTP_CERTIFICATE' },
     { file: config.httpKey, setting: 'LOAMLINE_HTTP_KEY' },

@@ -4,12 +4,15 @@ import { say } from '../words/say.ts'
 import { ApiProblem } from './problem.ts'
 import { originOf, type Who } from './who.ts'
 
-/** Requests a minute. A page with a dozen beds asks for about sixty things when it opens. */
-export const MOST_UNKNOWN = 600
-/** Of one who is known: a viewer, a token, a share link, the feed address. */
-export const MOST_KNOWN = 1200
-/** Of what reads or writes a whole file, or keeps the hub busy for long. */
-export const MOST_HEAVY = 60
+/** Requests a minute. */
+export interface RequestLimitsOptions {
+  /** Of one address. A page with a dozen beds asks for about sixty things when it opens. @default 1200 */
+  readonly unknown?: number
+  /** Of one who is known: a viewer, a token. @default 2400 */
+  readonly known?: number
+  /** Of what reads or writes a whole file, or keeps the hub busy for long. @default 60 */
+  readonly heavy?: number
+}
 
 const HEAVY: ReadonlySet<string> = new Set([
   'GET /api/export/readings.csv',
@@ -40,13 +43,16 @@ export type RequestLimits = (
 ) => Promise<void>
 
 /** How often one may ask: enough for any page and program, not for a flood. `@fastify/rate-limit` must be there. */
-export function createRequestLimits(app: FastifyInstance): RequestLimits {
+export function createRequestLimits(
+  app: FastifyInstance,
+  most: RequestLimitsOptions = {},
+): RequestLimits {
   const keys = new WeakMap<FastifyRequest, string>()
   const keyGenerator = (request: FastifyRequest): string => keys.get(request) ?? ''
   const limiter = (max: number) => app.createRateLimit({ max, timeWindow: MINUTE, keyGenerator })
-  const unknown = limiter(MOST_UNKNOWN)
-  const known = limiter(MOST_KNOWN)
-  const heavy = limiter(MOST_HEAVY)
+  const unknown = limiter(most.unknown ?? 1200)
+  const known = limiter(most.known ?? 2400)
+  const heavy = limiter(most.heavy ?? 60)
 
   return async (request, reply, who) => {
     const key = countedAs(request, who)

@@ -24,7 +24,7 @@ import { MINUTE, SECOND } from '../model/clock.ts'
 import { inLanguage } from '../words/say.ts'
 import { holdBack, installGuard } from './guard.ts'
 import { methodsOf } from './methods.ts'
-import { createRequestLimits } from './request-limits.ts'
+import { createRequestLimits, type RequestLimitsOptions } from './request-limits.ts'
 import { installSlowRequests, type SlowRequestOptions } from './slow-requests.ts'
 import {
   ApiProblem,
@@ -83,6 +83,8 @@ export interface ServerOptions {
   readonly log: (level: 'error' | 'warn' | 'info', message: string) => void
   /** With it the server speaks HTTPS alone. @default HTTP */
   readonly certificate?: LiveCertificate
+  /** How often one may ask. @default see there */
+  readonly limits?: RequestLimitsOptions
   /** How slow a request may be. @default see there */
   readonly slow?: SlowRequestOptions & { readonly headMs?: number; readonly lookEveryMs?: number }
 }
@@ -107,6 +109,12 @@ function bare(options: ServerOptions, settings: FastifyServerOptions): FastifyIn
   const server = app.server as unknown as Server
   const off = certificate.onRenewed((pair) => server.setSecureContext({ ...pair, minVersion }))
   server.on('close', off)
+  let told = false
+  server.on('tlsClientError', ({ code }: NodeJS.ErrnoException) => {
+    if (told || code !== 'ERR_SSL_HTTP_REQUEST') return
+    told = true
+    options.log('info', 'a browser asked without encryption: the address begins with https://')
+  })
   return app
 }
 
@@ -146,7 +154,7 @@ export async function createServer(
     inLanguage(deps.language.now(), done)
   })
   await app.register(rateLimit, { global: false })
-  installGuard(app, deps, createRequestLimits(app))
+  installGuard(app, deps, createRequestLimits(app, options.limits))
   installSlowRequests(
     app,
     ({ raw: { socket } }) => {
