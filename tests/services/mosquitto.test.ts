@@ -87,3 +87,33 @@ test('files it is given lie where its configuration says, and are read anew when
     (await closed.log()).includes('Reloading config'),
   )
 })
+
+test('what it already is it stays; what needs one that runs says so', async () => {
+  await using service = await startMosquitto()
+  await expect(service.start()).rejects.toThrow('mosquitto runs already')
+  await service.thaw()
+  await service.freeze()
+  await service.freeze()
+  await service.thaw()
+  await service.stop()
+  await service.stop()
+  await service.kill()
+  for (const act of ['freeze', 'thaw', 'hangUp'] as const)
+    await expect(service[act]()).rejects.toThrow('expected a mosquitto that runs')
+  await service.start()
+})
+
+test('a frozen one can be killed, and started again', async () => {
+  await using service = await startMosquitto()
+  await service.freeze()
+  await service.kill()
+  await service.start()
+  const client = await connect(service.port)
+  await client.endAsync()
+})
+
+test('one that cannot start says what it said', async () => {
+  await expect(startMosquitto({ config: 'no_such_setting true' })).rejects.toThrow(
+    /mosquitto ended before it was ready:[^]*no_such_setting/,
+  )
+})

@@ -7,6 +7,7 @@ import { whenReady } from './when-ready.ts'
 const FOLDER = '/loamline'
 const STOP_S = 10
 const HEADER = 8
+const LOG_TAIL = 2000
 
 /** Runs a service in a container of its own, its port bound to one of this machine that stays the same. */
 export async function inContainer(kind: ServiceKind, port: number): Promise<Service> {
@@ -43,9 +44,16 @@ export async function inContainer(kind: ServiceKind, port: number): Promise<Serv
     const raw = await container.logs({ stdout: true, stderr: true, follow: false })
     return textOf(Buffer.isBuffer(raw) ? raw : Buffer.from(raw as unknown as string, 'latin1'))
   }
+  const state = async (): Promise<{ Running: boolean; Paused: boolean }> =>
+    (await container.inspect()).State
+  async function running(): Promise<{ Paused: boolean }> {
+    const now = await state()
+    if (!now.Running) throw new Error(`expected a ${kind.name} that runs`)
+    return now
+  }
   const ready = (): Promise<void> =>
     whenReady(kind, port, async () =>
-      (await container.inspect()).State.Running ? null : (await log()).slice(-2000),
+      (await state()).Running ? null : (await log()).slice(-LOG_TAIL) || 'without a word',
     )
   async function dispose(): Promise<void> {
     // A paused one cannot be removed.
@@ -62,23 +70,26 @@ export async function inContainer(kind: ServiceKind, port: number): Promise<Serv
     host: '127.0.0.1',
     port,
     async start() {
+      if ((await state()).Running) throw new Error(`${kind.name} runs already`)
       await container.start()
       await ready()
     },
     async stop() {
-      await container.stop({ t: STOP_S })
+      if ((await state()).Running) await container.stop({ t: STOP_S })
     },
     async kill() {
+      if (!(await state()).Running) return
       await container.kill({ signal: 'SIGKILL' })
       await container.wait()
     },
     async freeze() {
-      await container.pause()
+      if (!(await running()).Paused) await container.pause()
     },
     async thaw() {
-      await container.unpause()
+      if ((await running()).Paused) await container.unpause()
     },
     async hangUp() {
+      await running()
       await container.kill({ signal: 'SIGHUP' })
     },
     log,
