@@ -9,7 +9,7 @@ import { bootsReadBack } from './boots-read-back.ts'
 import { startForwarder } from './forwarder.ts'
 import { EARLIEST, MEASUREMENTS } from './point.ts'
 import type { Clock } from '../../model/clock.ts'
-import type { BucketQuery } from '../../model/series.ts'
+import type { BucketQuery, Buckets } from '../../model/series.ts'
 import type { ReadingStore, Settled } from '../reading-store.ts'
 import type { StoreWatch } from '../sqlite/open-reading-store.ts'
 import type { WalkAt } from '../sqlite/kept-readings.ts'
@@ -163,6 +163,26 @@ export async function openInfluxReadingStore(
     )
   }
 
+  /**
+   * Answers of InfluxDB; hours and days of what has become hours in the folder are taken from there: readings that had
+   * before they were ever sent are in no database.
+   */
+  const answered = async (queries: readonly BucketQuery[]): Promise<readonly Buckets[]> => {
+    const rolled = queries.some(({ step }) => step !== 'raw')
+    const thinned = rolled ? await upkeep.thinnedTo() : new Map<string, number>()
+    const isOwn = ({ probe, from, step }: BucketQuery): boolean =>
+      step !== 'raw' && from < (thinned.get(probe) ?? -Infinity)
+    const own = queries.filter(isOwn)
+    if (own.length === 0) return influx.call('buckets', [queries])
+    await writer.call('settle', [])
+    const [here, there] = await Promise.all([
+      reader.call('buckets', [own]),
+      influx.call('buckets', [queries.filter((query) => !isOwn(query))]),
+    ])
+    const parts = { here: here.values(), there: there.values() }
+    return queries.map((query) => parts[isOwn(query) ? 'here' : 'there'].next().value!)
+  }
+
   return {
     async append(batch) {
       const packed = packBatch(batch)
@@ -176,7 +196,7 @@ export async function openInfluxReadingStore(
     async buckets(queries) {
       if (forwarder.begun() && forwarder.state().state === 'up') {
         try {
-          return await influx.call('buckets', [queries])
+          return await answered(queries)
         } catch (error) {
           if (!(error instanceof HubError) || !error.retry) throw error
           forwarder.failed(error)
