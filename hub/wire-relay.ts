@@ -1,3 +1,4 @@
+import { createHash } from 'node:crypto'
 import { statSync } from 'node:fs'
 import { join, resolve } from 'node:path'
 import type { Logger } from 'pino'
@@ -168,14 +169,17 @@ export async function wireServing(
   const folder = resolve(config.dataDir)
   // Readings that were lost, put aside or put back from a copy: what the logs still hold is taken once more.
   const { ino, birthtimeMs } = statSync(join(folder, 'readings.db'))
+  const readings = `${ino} ${birthtimeMs}`
   const cursors = await openOrBegin(
     folder,
     'cursors.db',
-    (file) => openCursorStore(file, `${ino} ${birthtimeMs}`, { onDeath: parts.onFatal }),
+    (file) => openCursorStore(file, readings, { onDeath: parts.onFatal }),
     { putAside: true, onTrouble: ({ message }) => parts.log.warn(message) },
   )
   return openServingRole({
     ...parts,
+    // A copy of this folder is another hub, though it goes by the same id; the same one again may go on at once.
+    hub: createHash('sha256').update(`${parts.hub} ${readings}`).digest('hex').slice(0, 16),
     cursors,
     intake: intakeLogOf(config),
     keepDays: config.intakeKeepDays,

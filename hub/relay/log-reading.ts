@@ -15,7 +15,7 @@ import { wait } from './wait.ts'
 export interface LogReadingOptions {
   readonly intake: IntakeLog
   readonly cursors: CursorStore
-  /** Id of this hub, for ever. */
+  /** Names this hub over restarts, and no other. */
   readonly hub: string
   readonly ingest: (batch: readonly Arrival[]) => Promise<readonly Downlink[]>
   readonly onDownlinks: (downlinks: readonly Downlink[]) => void
