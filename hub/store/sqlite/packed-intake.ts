@@ -111,30 +111,13 @@ export function packIntake(
   let count = 0
   for (const reading of readings) {
     check(reading)
-    probes.of(reading.probe)
     count += reading.values.length
-    for (const { channel } of reading.values) channels.of(channel)
   }
-  for (const { probe } of marks) probes.of(probe)
-  if (channels.names.length > MOST_CHANNELS) throw new TypeError('too many channels in one batch')
-
-  const head: Head = {
-    probes: probes.names,
-    channels: channels.names,
-    readings: readings.length,
-    marks: marks.length,
-  }
-  const text = toUtf8.encode(JSON.stringify(head))
-  const start = Math.ceil((4 + text.length) / 8) * 8
-  const doubles = readings.length * WIDTH + marks.length * MARK_WIDTH + count
-  const body = new Uint8Array(start + doubles * 8 + count * 2)
-  new DataView(body.buffer).setUint32(0, text.length, true)
-  body.set(text, 4)
-  const numbers = new Float64Array(body.buffer, start, doubles)
-  const names = new Uint16Array(body.buffer, start + doubles * 8, count)
-
+  const fixed = readings.length * WIDTH + marks.length * MARK_WIDTH
+  const numbers = new Float64Array(fixed + count)
+  const names = new Uint16Array(count)
   let i = 0
-  let value = readings.length * WIDTH + marks.length * MARK_WIDTH
+  let value = fixed
   let name = 0
   for (const r of readings) {
     numbers[i] = probes.of(r.probe)
@@ -163,6 +146,21 @@ export function packIntake(
     numbers[i + 6] = m.lastAt
     i += MARK_WIDTH
   }
+  if (channels.names.length > MOST_CHANNELS) throw new TypeError('too many channels in one batch')
+
+  const head: Head = {
+    probes: probes.names,
+    channels: channels.names,
+    readings: readings.length,
+    marks: marks.length,
+  }
+  const text = toUtf8.encode(JSON.stringify(head))
+  const start = Math.ceil((4 + text.length) / 8) * 8
+  const body = new Uint8Array(start + numbers.byteLength + names.byteLength)
+  new DataView(body.buffer).setUint32(0, text.length, true)
+  body.set(text, 4)
+  body.set(new Uint8Array(numbers.buffer), start)
+  body.set(new Uint8Array(names.buffer), start + numbers.byteLength)
   return body
 }
 

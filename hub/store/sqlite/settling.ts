@@ -43,7 +43,7 @@ export interface SettlingOptions {
 /** Readings gone through in one run, so that each block is written once for many of them. */
 const RUN = 20_000
 /** Log rows of a probe are in one transaction; after this many ms no further probe is added to it. */
-const SLICE_MS = 4
+const SLICE_MS = 8
 /** Readings that blocks kept in memory may hold together. */
 const REMEMBERED = 200_000
 /** Name of the channel that holds the spread of another. */
