@@ -147,6 +147,8 @@ export async function openInfluxReadingStore(
   if (!held) await writer.call('settle', [])
 
   const upkeep = openUpkeep(file, writer)
+  /** InfluxDB is asked; else the folder answers. */
+  const answers = (): boolean => forwarder.begun() && forwarder.state().state === 'up'
   /** Readings that have become hours in the folder are whole in InfluxDB alone. */
   const refuseThinned = async (queries: readonly BucketQuery[]): Promise<void> => {
     if (!queries.some(({ step }) => step === 'raw')) return
@@ -194,7 +196,7 @@ export async function openInfluxReadingStore(
       return () => listeners.delete(listener)
     },
     async buckets(queries) {
-      if (forwarder.begun() && forwarder.state().state === 'up') {
+      if (answers()) {
         try {
           return await answered(queries)
         } catch (error) {
@@ -237,8 +239,11 @@ export async function openInfluxReadingStore(
         }
       })
     },
-    // What becomes hours here stays whole there, and is read from there.
-    upkeep: { ...upkeep, thinnedTo: async () => new Map() },
+    upkeep: {
+      ...upkeep,
+      // What becomes hours here stays whole there, and is read from there as long as it can be reached.
+      thinnedTo: async () => (answers() ? new Map() : upkeep.thinnedTo()),
+    },
     // InfluxDB makes hours and days when they are asked for.
     rebuild: async () => ({ days: 0, of: 0 }),
     forwarding: async () => ({ ...forwarder.state(), ...(await influx.call('queue', [])) }),
