@@ -1,3 +1,5 @@
+import { spawn } from 'node:child_process'
+import { once } from 'node:events'
 import { statSync } from 'node:fs'
 import { join } from 'node:path'
 import { expect, test } from 'vitest'
@@ -290,3 +292,42 @@ test('what is pruned takes its hours along, a day at a time', async () => {
   expect(await upkeepOf(stores).size()).toMatchObject({ hours: 0, hourBytes: 0, readings: 0 })
   await stores.close()
 })
+
+test.each([/^0\.\d+$/m, /^shrinking$/m])(
+  'killed while it works (%s), nothing is lost and nothing is done twice',
+  async (said) => {
+    using dir = tempDir()
+    let stores = await planted(dir.path)
+    const hours = await series(stores, 'hour')
+    const days = await series(stores, 'day')
+    const counts = await stores.readings.counts()
+    await stores.close()
+    const child = spawn(
+      process.execPath,
+      [join(import.meta.dirname, 'thin-and-wait.ts'), dir.path, String(BEFORE)],
+      { stdio: ['ignore', 'pipe', 'inherit'] },
+    )
+    const ended = once(child, 'close')
+    let told = ''
+    child.stdout.on('data', (chunk: Buffer) => {
+      told += chunk.toString()
+      if (said.test(told)) child.kill('SIGKILL')
+    })
+    await ended
+    expect(told).toMatch(said)
+    expect(told).not.toContain('done')
+    stores = await openStores(dir.path)
+    same(await series(stores, 'hour'), hours)
+    same(await series(stores, 'day'), days)
+    await upkeepOf(stores).thin(BEFORE)
+    same(await series(stores, 'hour'), hours)
+    same(await series(stores, 'day'), days)
+    expect(await stores.readings.counts()).toEqual(counts)
+    expect(await upkeepOf(stores).size()).toMatchObject({
+      readings: counts.readings - 3 * 1440,
+      hours: 3 * 24 * 3 - 24,
+    })
+    await stores.close()
+  },
+  30_000,
+)
