@@ -231,6 +231,10 @@ export async function createServer(
         (request, reply) => {
           const { after } = request.query as { after?: unknown }
           const heard = request.headers['last-event-id'] ?? after
+          holdBack(request, reply, deps.http.hstsS)
+          for (const [name, value] of Object.entries(reply.getHeaders())) {
+            if (value !== undefined) reply.raw.setHeader(name, value)
+          }
           reply.hijack()
           deps.live.attach(reply.raw, typeof heard === 'string' && heard !== '' ? heard : null)
           const { raw } = reply
