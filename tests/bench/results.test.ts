@@ -44,6 +44,14 @@ test('the page says when, where, what was reached, and of each target missed why
   expect(text).toContain('Next: Write less.')
 })
 
+test('what could not be measured is said', () => {
+  const text = resultsText([{ part: 'views', rows: [row({})] }], {
+    ...RUN,
+    broken: ["the part 'size' of the bench ended with 1"],
+  })
+  expect(text).toContain("Not measured: the part 'size' of the bench ended with 1.")
+})
+
 test('no row misses its target in silence, and none stands twice', () => {
   expect(() => resultsText([{ part: 'views', rows: [row({ value: 1 })] }], RUN)).toThrow(
     "'rows a second' misses its target",

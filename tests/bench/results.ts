@@ -40,6 +40,8 @@ export function resultsText(
     /** Epoch ms. */
     readonly startedAt: number
     readonly endedAt: number
+    /** What could not be measured, and why. @default nothing */
+    readonly broken?: readonly string[]
   },
 ): string {
   const rows = measured.flatMap((part) => part.rows)
@@ -79,6 +81,7 @@ export function resultsText(
     '',
     ...run.machine.map((line) => `- ${line}`),
     '',
+    ...(run.broken ?? []).map((why) => `Not measured: ${why}.\n`),
     ...table,
     '## Not met',
     '',
