@@ -3,6 +3,7 @@ import { connect as connectTcp } from 'node:net'
 import { promisify } from 'node:util'
 import mqtt from 'mqtt'
 import type { IClientOptions, MqttClient } from 'mqtt'
+import { generate } from 'mqtt-packet'
 import { afterEach, beforeEach, expect, test } from 'vitest'
 import { openEmbeddedBroker } from '#hub/ingest/embedded-broker.ts'
 import type { Front } from '#hub/ingest/front.ts'
@@ -233,3 +234,56 @@ test('a taken port is said in one clear line', async () => {
     message: expect.stringContaining(String(port)),
   })
 })
+
+test('a client far faster than the store is held back; all it sends is confirmed once, in order', async () => {
+  const total = 8000
+  const gate = Promise.withResolvers<void>()
+  store.gate = gate.promise
+  const socket = connectTcp(port, '127.0.0.1')
+  const confirmed: number[] = []
+  let greeted = false
+  let left: Buffer = Buffer.alloc(0)
+  socket.on('data', (chunk: Buffer) => {
+    left = Buffer.concat([left, chunk])
+    for (; left.length >= 4; left = left.subarray(4)) {
+      if (left[0] === 0x20) greeted = true
+      else confirmed.push(left.readUInt16BE(2))
+    }
+  })
+  socket.write(
+    generate({
+      cmd: 'connect',
+      protocolId: 'MQTT',
+      protocolVersion: 4,
+      clean: true,
+      clientId: 'bed3a',
+      keepalive: 60,
+    }),
+  )
+  await until('it is let in', () => greeted)
+  for (let n = 0; n < total; n++) {
+    const payload = `{"b":1,"n":${n},"u":${n},"v":{"m1":${n % 3000}}}`
+    socket.write(
+      generate({
+        cmd: 'publish',
+        topic: 'lm1/bed3a/up/r',
+        payload,
+        qos: 1,
+        messageId: n + 1,
+        dup: false,
+        retain: false,
+      }),
+    )
+  }
+  expect(confirmed).toEqual([])
+  gate.resolve()
+  store.gate = null
+  await until('all is confirmed', () => confirmed.length >= total, 30_000)
+  expect(confirmed).toEqual(Array.from({ length: total }, (_, n) => n + 1))
+  const stored = store.batches.flatMap(({ readings }) => readings.map(({ seq }) => seq))
+  expect(stored).toEqual(Array.from({ length: total }, (_, n) => n))
+  expect(Math.max(...store.batches.map(({ readings }) => readings.length))).toBeLessThanOrEqual(
+    1000,
+  )
+  socket.destroy()
+}, 60_000)
