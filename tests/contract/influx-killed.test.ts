@@ -2,6 +2,8 @@ import { spawn, type ChildProcess } from 'node:child_process'
 import { once } from 'node:events'
 import { join } from 'node:path'
 import { afterEach, expect, test } from 'vitest'
+import { openReadingStore } from '#hub/store/sqlite/open-reading-store.ts'
+import { batchOf, sampleReading } from '#tests/support/sample-readings.ts'
 import { startInfluxd, type Service } from '#tests/support/services/services.ts'
 import { delivered, heldThere, openInflux, targetOn } from '#tests/support/influx-store.ts'
 import { tempDir } from '#tests/support/temp-dir.ts'
@@ -19,7 +21,7 @@ afterEach(async () => {
 })
 
 /** A process that keeps readings from a number on; `last` is the newest it was told is kept. */
-function appending(folder: string, from: number) {
+function appending(folder: string, from: number, batch = BATCH) {
   const target = targetOn(influxd!)
   const child = spawn(
     process.execPath,
@@ -29,7 +31,7 @@ function appending(folder: string, from: number) {
       target.url,
       target.database,
       String(from),
-      String(BATCH),
+      String(batch),
     ],
     { stdio: ['ignore', 'pipe', 'inherit'] },
   )
@@ -93,6 +95,49 @@ test(
       ])
       expect(raw!.mean).toEqual(Float64Array.from({ length: readings }, (_, seq) => seq))
       expect(await store.forwarding()).toMatchObject({ state: 'up', waiting: 0, refused: 0 })
+    } finally {
+      await store.close()
+    }
+  },
+)
+
+test(
+  'killed while it sends all it has to an InfluxDB that is new, it begins anew',
+  { timeout: 60_000 },
+  async () => {
+    using folder = tempDir()
+    influxd = await startInfluxd()
+    const target = targetOn(influxd)
+    const all = 60_000
+    const fail = (error: Error): never => {
+      throw error
+    }
+    const alone = await openReadingStore(join(folder.path, 'readings.db'), {
+      onDeath: fail,
+      onTrouble: fail,
+    })
+    for (let from = 0; from < all; from += 10_000) {
+      const readings = Array.from({ length: 10_000 }, (_, i) =>
+        sampleReading({ seq: from + i, values: { e1: from + i } }),
+      )
+      await alone.append(batchOf({ readings }))
+    }
+    await alone.close()
+    const hub = appending(folder.path, 0, 0)
+    await until(
+      'some are there',
+      async () => (await heldThere(target).catch(() => null))?.n,
+      20_000,
+    )
+    await hub.kill()
+    const then = await heldThere(target)
+    expect(then.n).toBeLessThan(all)
+    const store = await openInflux(folder.path, target)
+    try {
+      await delivered(store)
+      await store.settle()
+      expect(await heldThere(target)).toEqual({ n: all, sum: ((all - 1) * all) / 2 })
+      expect(await store.counts()).toMatchObject({ readings: all, duplicates: 0 })
     } finally {
       await store.close()
     }

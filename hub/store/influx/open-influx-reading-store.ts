@@ -27,6 +27,20 @@ export interface InfluxStoreWatch extends StoreWatch {
   readonly timeoutMs?: number
 }
 
+/** So long a start waits for InfluxDB; then it goes on without, and with what is on the disk. */
+const FIRST_WAIT = 10_000
+
+/** What a promise resolves to, or false after some time. */
+async function within(ms: number, promise: Promise<boolean>): Promise<boolean> {
+  const late = Promise.withResolvers<boolean>()
+  const timer = setTimeout(() => late.resolve(false), ms)
+  try {
+    return await Promise.race([promise, late.promise])
+  } finally {
+    clearTimeout(timer)
+  }
+}
+
 /**
  * Readings in an InfluxDB. What is appended is first committed to the SQLite file, with everything that says which
  * readings there are; that commit is what is acknowledged. From there it is sent on, and answers for hours, days and
@@ -88,9 +102,13 @@ export async function openInfluxReadingStore(
     await writer.call('release', [])
   }
 
+  /** What is being read back; null: nothing. */
+  let reading: string | null = null
   /** Everything that is there and not here. */
   const readBack = async (): Promise<void> => {
-    for (const probe of await influx.call('probesThere', [])) {
+    const probes = await influx.call('probesThere', [])
+    for (const [i, probe] of probes.entries()) {
+      reading = `What InfluxDB holds is being read back (probe ${i + 1} of ${probes.length}).`
       const boots = bootsReadBack(probe)
       for (const measurement of MEASUREMENTS) {
         for (let from: number | null = EARLIEST; from !== null;) {
@@ -105,6 +123,7 @@ export async function openInfluxReadingStore(
   }
   /** Everything that is here, sent as it is put into the queue. */
   const sendAll = async (name: string): Promise<void> => {
+    await writer.call('sendAll', [])
     for (let at: WalkAt | null = { probe: '', t: 0 }; at !== null;) {
       at = await writer.call('queueSome', [at])
       for (;;) {
@@ -128,12 +147,13 @@ export async function openInfluxReadingStore(
       // Nothing that is there must be taken for new here.
       if (ahead) {
         await writer.call('hold', [])
-        await readBack()
+        reading = 'What InfluxDB holds is being read back.'
+        await readBack().finally(() => (reading = null))
       }
-      if (ahead || standing === 'empty' || folder === null) {
+      if (ahead || memory.sendingAll || standing === 'empty' || folder === null) {
         const name = randomUUID()
-        const all = memory.any && (standing === 'empty' || folder === null)
-        if (all) await sendAll(name)
+        const all = memory.sendingAll || standing === 'empty' || folder === null
+        if (all && memory.any) await sendAll(name)
         await writer.call('setFolder', [name])
         folder = name
       }
@@ -143,7 +163,8 @@ export async function openInfluxReadingStore(
   forwarder.touch()
   // A folder that knows its readings need not wait for what a look at InfluxDB tells, unless it is a copy.
   const known = (found.folder !== null || found.any) && !found.copied
-  if (!(await forwarder.firstTry()) && known) await release()
+  const begun = await within(FIRST_WAIT, forwarder.firstTry())
+  if (!begun && known && reading === null) await release()
   if (!held) await writer.call('settle', [])
 
   const upkeep = openUpkeep(file, writer)
@@ -208,7 +229,7 @@ export async function openInfluxReadingStore(
       if (held) {
         throw new HubError(
           'HUB_STORE_UNAVAILABLE',
-          forwarder.state().problem ?? 'What the InfluxDB holds is being read back.',
+          reading ?? forwarder.state().problem ?? 'What InfluxDB holds is not known yet.',
           { retry: true },
         )
       }
@@ -246,9 +267,20 @@ export async function openInfluxReadingStore(
     },
     // InfluxDB makes hours and days when they are asked for.
     rebuild: async () => ({ days: 0, of: 0 }),
-    forwarding: async () => ({ ...forwarder.state(), ...(await influx.call('queue', [])) }),
+    async forwarding() {
+      const queue = await influx.call('queue', [])
+      const state = forwarder.state()
+      return {
+        ...state,
+        ...(reading === null ? {} : { state: 'down', problem: reading }),
+        ...queue,
+      }
+    },
     async close() {
-      await forwarder.stop()
+      const ended = forwarder.stop()
+      // What is on its way is broken off, and goes again at the next start.
+      await influx.close()
+      await ended
       await closeAll()
     },
   }

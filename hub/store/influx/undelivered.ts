@@ -29,6 +29,8 @@ export interface FolderMemory {
   readonly copied: boolean
   /** It holds readings. */
   readonly any: boolean
+  /** It was sending all of them, and did not get to the end. */
+  readonly sendingAll: boolean
 }
 
 /** Readings put into the queue in one transaction. */
@@ -121,7 +123,10 @@ export function undelivered(db: Database) {
         folder: rowOf<{ said: string }>(said, 'folder')?.said ?? null,
         copied: rowOf(said, 'copied') !== null,
         any: rowOf(anything) !== null,
+        sendingAll: rowOf(said, 'sending all') !== null,
       }),
+      /** Until `setFolder`, all of it has to be sent. */
+      sendAll: (): void => void say.run('sending all', 'yes'),
       /** From now on this folder and that InfluxDB belong together under this name. */
       setFolder(name: string): void {
         transact(db, () => {
