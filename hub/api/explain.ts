@@ -28,11 +28,23 @@ const MOST_ROWS = 50
 /** Members whose values no answer repeats: it may be logged or shown over a shoulder. */
 const SECRET = /^(password|current|code|key|auth|p256dh|endpoint|secret)$/
 
+/** As much of a value as a sentence shows: little of long and deep ones, and no secrets. */
+function outline(value: unknown, depth = 0): unknown {
+  if (typeof value === 'string') return value.slice(0, LONGEST)
+  if (typeof value !== 'object' || value === null) return value
+  if (depth > 3) return '…'
+  if (Array.isArray(value)) return value.slice(0, LONGEST).map((one) => outline(one, depth + 1))
+  return Object.fromEntries(
+    Object.entries(value)
+      .slice(0, LONGEST)
+      .map(([name, one]) => [name, SECRET.test(name) ? '…' : outline(one, depth + 1)]),
+  )
+}
+
 /** A value as it came, short enough for a sentence. */
 export function shown(value: unknown): string {
   if (value === undefined) return say`nothing`
-  const without = (name: string, one: unknown): unknown => (SECRET.test(name) ? '…' : one)
-  const text = JSON.stringify(value, without) ?? typeof value
+  const text = JSON.stringify(outline(value)) ?? typeof value
   return text.length <= LONGEST ? text : `${text.slice(0, LONGEST - 1)}…`
 }
 

@@ -9,7 +9,7 @@ import {
 } from '#hub/delivery/senders/public-address.ts'
 import { routeInput } from '#hub/api/schemas/message.ts'
 import { GOOD_BODIES } from './good-bodies.ts'
-import { runs } from './size.ts'
+import { longest, runs } from './size.ts'
 
 /*
  * Addresses of this machine and of private networks, in every spelling that an address can have: a webhook or a push
@@ -63,37 +63,45 @@ const SPELLINGS: readonly ((v4: V4) => string)[] = [
 ]
 const spelling = fc.tuple(privateV4, fc.constantFrom(...SPELLINGS)).map(([v4, way]) => way(v4))
 
-test('an address that is not public is refused in every spelling', () => {
-  let refused = 0
-  fc.assert(
-    fc.property(spelling, (host) => {
-      const address = `http://${host}/x`
-      // What is no address of the web never gets as far as that.
-      if (!URL.canParse(address)) return
-      expect(() => refusePrivateLiteral(new URL(address).hostname)).toThrow(PrivateTarget)
-      refused++
-    }),
-    runs(3000),
-  )
-  expect(refused).toBeGreaterThan(2000)
-})
+test(
+  'an address that is not public is refused in every spelling',
+  () => {
+    let refused = 0
+    fc.assert(
+      fc.property(spelling, (host) => {
+        const address = `http://${host}/x`
+        // What is no address of the web never gets as far as that.
+        if (!URL.canParse(address)) return
+        expect(() => refusePrivateLiteral(new URL(address).hostname)).toThrow(PrivateTarget)
+        refused++
+      }),
+      runs(3000),
+    )
+    expect(refused).toBeGreaterThan(2000)
+  },
+  longest(20_000),
+)
 
-test('of IPv6 nothing is public but global unicast addresses', () => {
-  const group = fc.integer({ min: 0, max: 0xffff })
-  const rest = fc.array(group, { minLength: 7, maxLength: 7 })
-  fc.assert(
-    fc.property(group, rest, (first, others) => {
-      const address = [first, ...others].map(hex).join(':')
-      const inside = first >= 0x2000 && first <= 0x3fff
-      if (!inside) expect(isPublicAddress(address)).toBe(false)
-      expect(isPublicAddress(`${address}%eth0`)).toBe(false)
-    }),
-    runs(2000),
-  )
-  for (const address of ['2002:808:808::1', '3fff::1', '2001:db8:ffff::', '2001:10::1']) {
-    expect(isPublicAddress(address)).toBe(false)
-  }
-})
+test(
+  'of IPv6 nothing is public but global unicast addresses',
+  () => {
+    const group = fc.integer({ min: 0, max: 0xffff })
+    const rest = fc.array(group, { minLength: 7, maxLength: 7 })
+    fc.assert(
+      fc.property(group, rest, (first, others) => {
+        const address = [first, ...others].map(hex).join(':')
+        const inside = first >= 0x2000 && first <= 0x3fff
+        if (!inside) expect(isPublicAddress(address)).toBe(false)
+        expect(isPublicAddress(`${address}%eth0`)).toBe(false)
+      }),
+      runs(2000),
+    )
+    for (const address of ['2002:808:808::1', '3fff::1', '2001:db8:ffff::', '2001:10::1']) {
+      expect(isPublicAddress(address)).toBe(false)
+    }
+  },
+  longest(20_000),
+)
 
 test('no webhook of these spellings reaches a door of this machine', async () => {
   const { createWebhookSender } = await import('#hub/delivery/senders/webhook.ts')

@@ -116,7 +116,7 @@ test(
     const steady = steadyProbe('steady1')
     await until('the first readings', () => steady.acknowledged() > 3, 10_000)
     const before = resident()
-    const { numRuns, seed } = runs(1600)
+    const { numRuns, seed } = runs(1100)
     const all = fc.sample(mqttBytes, { numRuns, seed })
     for (let i = 0; i < all.length; i += AT_ONCE) {
       const acknowledged = steady.acknowledged()
