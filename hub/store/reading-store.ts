@@ -70,7 +70,7 @@ export interface Forwarding {
 }
 
 /**
- * Readings as received: bulky, append-only, kept for ever. One contract suite (`tests/contract`) holds
+ * Readings as received: bulky, append-only, kept for ever unless the garden says otherwise. One contract suite (`tests/contract`) holds
  * every adapter to this.
  */
 export interface ReadingStore {

@@ -2,9 +2,9 @@ import { DAY } from '../../model/clock.ts'
 import { decodeBlock } from './block.ts'
 import { rowsOf } from './open-database.ts'
 import { startOf } from './roll-up.ts'
+import { LEAST_BYTES, LEAST_READINGS } from './thinned-day.ts'
 import type { Database } from './open-database.ts'
 import type { DayPart } from './thinned-day.ts'
-import { LEAST_BYTES, LEAST_READINGS } from './thinned-day.ts'
 
 /** A UTC day of a probe whose readings are whole and many enough. */
 export interface WholeDay {
