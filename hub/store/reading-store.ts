@@ -70,8 +70,8 @@ export interface Forwarding {
 }
 
 /**
- * Readings as received: bulky, append-only, kept for ever unless the garden says otherwise. One contract suite (`tests/contract`) holds
- * every adapter to this.
+ * Readings as received: bulky, append-only, kept for ever unless the garden says otherwise. One contract suite
+ * (`tests/contract`) holds every adapter to this.
  */
 export interface ReadingStore {
   /**
