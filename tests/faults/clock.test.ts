@@ -42,10 +42,8 @@ async function scene(offset = 0) {
 }
 
 test.for([
-  ['two hours ahead and back', [2 * HOUR, -2 * HOUR]],
-  ['two hours back and ahead', [-2 * HOUR, 2 * HOUR]],
+  ['two hours ahead, two behind, and right', [2 * HOUR, -4 * HOUR, 2 * HOUR]],
   ['three years ahead and back', [3 * YEAR, -3 * YEAR]],
-  ['ten years back and ahead', [-10 * YEAR, 10 * YEAR]],
   ['to 1970 and back', [-Date.now(), Date.now()]],
 ] as const)(
   'clock: %s, readings are taken all the time',

@@ -12,7 +12,7 @@ import { trendOf } from './support/trend.ts'
  * a year; LOAMLINE_TEST_SOAK_DAYS=365 is the whole of it.
  */
 
-const DAYS = repeats('LOAMLINE_TEST_SOAK_DAYS', 45)
+const DAYS = repeats('LOAMLINE_TEST_SOAK_DAYS', 30)
 const PROBES = 6
 const PER_DAY = 144
 /** Caches fill, code is compiled: the first third says nothing about the rest. */
