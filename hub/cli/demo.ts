@@ -59,6 +59,8 @@ export async function demo({ env, configFile }: CommandContext): Promise<void> {
     ...loaded.config,
     dataDir,
     brokerUrl: null,
+    // An invented garden has no business in an InfluxDB that keeps a real one.
+    influxUrl: null,
     // Its own probes are on this machine and do not encrypt.
     mqttPlain: loaded.config.mqttPlain === 'no' ? 'local' : loaded.config.mqttPlain,
     role: 'all',

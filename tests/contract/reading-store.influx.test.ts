@@ -3,6 +3,7 @@ import { tmpdir } from 'node:os'
 import { join } from 'node:path'
 import { afterAll, beforeAll } from 'vitest'
 import { openInfluxReadingStore } from '#hub/store/influx/open-influx-reading-store.ts'
+import { repeats } from '#tests/faults/support/repeats.ts'
 import { startInfluxd, type Service } from '#tests/support/services/services.ts'
 import { readingStoreContract } from './reading-store.ts'
 
@@ -18,21 +19,25 @@ beforeAll(async () => {
 })
 afterAll(() => influxd[Symbol.asyncDispose]())
 
-readingStoreContract('readings in InfluxDB', (folder) =>
-  openInfluxReadingStore(
-    join(folder, 'readings.db'),
-    {
-      url: `http://${influxd.host}:${influxd.port}`,
-      // Every folder has a database of its own, and finds it again.
-      database: `garden-${createHash('sha256').update(folder).digest('hex').slice(0, 16)}`,
-      retention: null,
-      auth: { kind: 'none' },
-    },
-    {
-      onDeath: fail,
-      onTrouble: fail,
-      onForwarding: ({ problem }) => fail(new Error(problem ?? 'back')),
-      clock: Date.now,
-    },
-  ),
+readingStoreContract(
+  'readings in InfluxDB',
+  (folder) =>
+    openInfluxReadingStore(
+      join(folder, 'readings.db'),
+      {
+        url: `http://${influxd.host}:${influxd.port}`,
+        // Every folder has a database of its own, and finds it again.
+        database: `garden-${createHash('sha256').update(folder).digest('hex').slice(0, 16)}`,
+        retention: null,
+        auth: { kind: 'none' },
+      },
+      {
+        onDeath: fail,
+        onTrouble: fail,
+        onForwarding: ({ problem }) => fail(new Error(problem ?? 'back')),
+        clock: Date.now,
+      },
+    ),
+  // As many as on SQLite take a minute of a busy machine.
+  { runs: repeats('LOAMLINE_TEST_INFLUX_RUNS', 40) },
 )

@@ -73,7 +73,12 @@ function account(values: readonly number[]) {
 export function readingStoreContract(
   name: string,
   open: (folder: string) => Promise<ReadingStore>,
+  options: {
+    /** Of each property that is tried on chance readings. @default 100 */
+    readonly runs?: number
+  } = {},
 ): void {
+  const runs = options.runs ?? 100
   /** Runs a test on a new store and closes it. */
   const withStore = async (body: (store: ReadingStore, folder: string) => Promise<void>) => {
     using folder = tempDir()
@@ -749,7 +754,7 @@ export function readingStoreContract(
                 duplicates: repeated.length,
               })
             }),
-            { numRuns: 100, seed: 20_260_401 },
+            { numRuns: runs, seed: 20_260_401 },
           )
         }))
 
@@ -792,7 +797,7 @@ export function readingStoreContract(
                 }
               }
             }),
-            { numRuns: 100, seed: 20_260_402 },
+            { numRuns: runs, seed: 20_260_402 },
           )
         }))
 
