@@ -98,7 +98,8 @@ export function createHearing(garden: GardenStore, maxStrangers: number): Hearin
       for (const id of refused) known.delete(id)
       return noted.map(({ id }) => id).filter((id) => !refused.includes(id))
     } catch (error) {
-      if (!(error instanceof HubError) || !error.retry) throw error
+      // Seen again, it is noted again.
+      if (!(error instanceof HubError)) throw error
       return []
     }
   }

@@ -188,14 +188,15 @@ export function createIngest(deps: IngestDeps): Ingest {
   async function commit(prepared: Prepared): Promise<readonly Downlink[]> {
     const { readings: taken, anchors, marks, quarantined, heard, woke, present } = prepared
     const things = taken.length + anchors.length + marks.length + quarantined.length
-    const [, seen] = await Promise.all([
-      things > 0 &&
-        lasting(() => readings.append({ readings: taken, anchors, marks, quarantined })),
-      hearing.noteSeen(),
-    ])
+    // No reading waits for it.
+    hearing.noteSeen().then((seen) => {
+      if (seen.length > 0) deps.onHeard?.(seen)
+    }, crash)
+    if (things > 0)
+      await lasting(() => readings.append({ readings: taken, anchors, marks, quarantined }))
     tally.messages += prepared.messages
     tally.quarantined += quarantined.length
-    if (heard.length + seen.length > 0) deps.onHeard?.([...new Set([...heard, ...seen])])
+    if (heard.length > 0) deps.onHeard?.(heard)
     for (const probe of prepared.answered) deps.onAnswer?.(probe)
 
     const now = Math.floor(clock() / 1000)
@@ -256,6 +257,13 @@ export function createIngest(deps: IngestDeps): Ingest {
     orders,
     stop: () => stopping.abort(),
   }
+}
+
+/** A fault of the hub's own code must end the process, not be swallowed by a promise. */
+function crash(error: unknown): void {
+  setImmediate(() => {
+    throw error
+  })
 }
 
 function outdated(): HubError {

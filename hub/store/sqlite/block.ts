@@ -42,7 +42,7 @@ export interface BlockSeries {
   readonly placedBy: readonly number[]
   readonly channels: readonly string[]
   /** Null when no reading of the block held this channel. */
-  values(channel: string): readonly number[] | null
+  readonly values: (channel: string) => readonly number[] | null
 }
 
 const VERSION = 1

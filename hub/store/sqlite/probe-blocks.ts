@@ -143,7 +143,7 @@ export function blockStore(db: Database): { open(probe: number): ProbeBlocks } {
     function note(one: OpenBlock, boot: number, seq: number, t: number): void {
       if (one.names === null) return
       let names = one.names.get(boot)
-      if (names === undefined) one.names.set(boot, (names = new Map()))
+      if (names === undefined) one.names.set(boot, (names = new Map<number, number>()))
       names.set(seq, t)
     }
 

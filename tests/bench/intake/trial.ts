@@ -40,14 +40,21 @@ const child = (
     serialization: 'advanced',
   })
 
+/** The next message of a process; rejects when it ends instead. */
 async function told<T>(from: ChildProcess): Promise<T> {
-  const [message] = (await Promise.race([
-    once(from, 'message'),
-    once(from, 'exit').then(([code]) => {
-      throw new Error(`a process of the bench ended with ${String(code)}`)
-    }),
-  ])) as [T]
-  return message
+  const over = new AbortController()
+  const { signal } = over
+  try {
+    const [message] = (await Promise.race([
+      once(from, 'message', { signal }),
+      once(from, 'exit', { signal }).then(([code]) => {
+        throw new Error(`a process of the bench ended with ${String(code)}`)
+      }),
+    ])) as [T]
+    return message
+  } finally {
+    over.abort()
+  }
 }
 
 export async function openStand(
