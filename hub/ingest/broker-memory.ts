@@ -5,7 +5,6 @@ export interface BrokerMemory {
   storeRetained(packet: Kept): Promise<void>
   addSubscriptions(client: Who, filters: readonly unknown[]): Promise<void>
   cleanSubscriptions(client: Who): Promise<unknown>
-  removeSubscriptions(client: Who, topics: readonly string[]): Promise<void>
   outgoingEnqueueCombi(subscribers: readonly Subscriber[], packet: Kept): Promise<void>
   outgoingStream(client: Who): Readable
   incomingStorePacket(client: Who, packet: Kept): Promise<void>

@@ -125,7 +125,7 @@ test(
       await until(
         `the other probe goes on after the bytes before number ${i}`,
         () => steady.acknowledged() > acknowledged,
-        5000,
+        20_000,
       ).catch((error: unknown) => {
         throw new Error(`${String(error)}\n${hub.output().slice(-3000)}`, { cause: error })
       })

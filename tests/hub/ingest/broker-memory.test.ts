@@ -16,7 +16,6 @@ function plainMemory() {
     storeRetained: async (packet) => void retained.set(packet.topic, packet.payload),
     addSubscriptions: async (client) => void sessions.add(client.id),
     cleanSubscriptions: async (client) => sessions.delete(client.id),
-    removeSubscriptions: async () => undefined,
     outgoingEnqueueCombi: async (subscribers, packet) => {
       for (const { clientId } of subscribers) {
         queues.set(clientId, [...(queues.get(clientId) ?? []), packet])
