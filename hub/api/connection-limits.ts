@@ -3,8 +3,8 @@ import { addressKey, isLoopback } from '../accounts/places.ts'
 
 /** Connections at once, in all. */
 const MOST_CONNECTIONS = 2000
-/** From one address, or one IPv6 network; a browser opens six, and a stream for live pages. */
-const MOST_FROM_ONE = 200
+/** From one address, or one IPv6 network, behind which may be a whole house; a browser opens six and a stream. */
+const MOST_FROM_ONE = 500
 
 /** Hangs up on whoever opens connections without end, so that there is room for the others. */
 export function limitConnections(server: Server, mostFromOne: number = MOST_FROM_ONE): void {

@@ -39,8 +39,17 @@ const NOBODY: Who = {
   bedId: null,
 }
 
-/** A cookie of a host alone: its name says so to those who look (RFC 6265bis has prefixes for HTTPS only). */
+/** The cookie of a session that came over plain HTTP. */
 export const COOKIE = 'loamline-session'
+/**
+ * The same over HTTPS. A browser takes a name like this from HTTPS alone, for this host alone (RFC 6265bis, 4.1.3.2), so
+ * that nobody in between can slip one in; and of two names neither keeps the other from being set.
+ */
+export const SECURE_COOKIE = '__Host-loamline-session'
+
+/** The cookie that counts on this way. */
+export const cookieName = (request: FastifyRequest): string =>
+  isEncrypted(request) ? SECURE_COOKIE : COOKIE
 
 const known = new WeakMap<FastifyRequest, Who>()
 
@@ -105,10 +114,11 @@ export function isEncrypted(request: FastifyRequest): boolean {
   return ways.get(request)?.encrypted ?? request.protocol === 'https'
 }
 
-function cookieOf(header: string | undefined): string | null {
-  for (const part of (header ?? '').split(';')) {
+function cookieOf(request: FastifyRequest): string | null {
+  const wanted = cookieName(request)
+  for (const part of (request.headers.cookie ?? '').split(';')) {
     const [name, value] = part.trim().split('=', 2)
-    if (name === COOKIE && value !== undefined) return value
+    if (name === wanted && value !== undefined) return value
   }
   return null
 }
@@ -124,7 +134,7 @@ function find(request: FastifyRequest, accounts: Accounts): Who {
     if (key !== null)
       return { ...NOBODY, kind: 'token', name: key.name, scopes: key.scopes, keyId: key.id }
   }
-  const secret = cookieOf(request.headers.cookie)
+  const secret = cookieOf(request)
   const session = secret === null ? null : accounts.sessions.bySecret(secret)
   const person = session === null ? null : accounts.person(session.personId)
   if (session !== null && person !== null) {

@@ -8,7 +8,7 @@ import type { FastifyInstance, InjectOptions } from 'fastify'
 import { afterAll, beforeAll, describe, expect, test } from 'vitest'
 import { limitConnections } from '#hub/api/connection-limits.ts'
 import { createServer } from '#hub/api/server.ts'
-import { COOKIE } from '#hub/api/who.ts'
+import { COOKIE, SECURE_COOKIE } from '#hub/api/who.ts'
 import { apiHost, type ApiHost } from '#tests/support/api-host.ts'
 
 const NOW = Date.UTC(2026, 4, 1, 12)
@@ -224,9 +224,17 @@ describe('what every answer carries', () => {
     )
     expect(plain.headers['cache-control']).toBe('no-store')
     expect(plain.body).toBe('')
-    for (const headers of [{ 'x-forwarded-for': '192.0.2.9', 'x-forwarded-proto': 'https' }]) {
-      expect(String((await signIn(headers)).headers['set-cookie'])).toMatch(/; Secure$/)
-    }
+    const proxied = { 'x-forwarded-for': '192.0.2.9', 'x-forwarded-proto': 'https' }
+    const secure = String((await signIn(proxied)).headers['set-cookie'])
+    expect(secure).toMatch(new RegExp(`^${SECURE_COOKIE}=.*; Path=/; .*; Secure$`))
+    expect(secure).not.toContain('Domain')
+    // Somebody on the way of plain HTTP can give a browser a cookie; over HTTPS it opens nothing.
+    const who = async (cookie: string): Promise<unknown> =>
+      (await host.app.inject({ url: '/api/who', headers: { ...proxied, cookie } })).json()
+    expect(await who(secure.split(';', 1)[0]!)).toMatchObject({ state: 'in', name: 'Ash' })
+    const planted = first!.split(';', 1)[0]!
+    expect(await who(planted)).toMatchObject({ state: 'sign in' })
+    expect(await who(`${planted}; ${secure.split(';', 1)[0]!}`)).toMatchObject({ state: 'in' })
   })
 })
 

@@ -248,7 +248,8 @@ export function completeDocument(given: Document): Document {
           in: 'cookie',
           name: 'loamline-session',
           description:
-            'The cookie of a browser that is signed in. Without an owner the hub asks for none.',
+            'The cookie of a browser that is signed in, over HTTPS `__Host-loamline-session`. Without an owner the hub ' +
+            'asks for none.',
         },
         token: {
           type: 'http',

@@ -16,7 +16,7 @@ import {
   who as whoSchema,
   type WhoView,
 } from '../schemas/account.ts'
-import { COOKIE, isEncrypted, originOf, whoIs } from '../who.ts'
+import { cookieName, isEncrypted, originOf, whoIs } from '../who.ts'
 
 /** Refuses a password that is guessed first. */
 export function checkPassword(password: string, name: string): void {
@@ -51,7 +51,7 @@ export function throughOr<T>(tried: Tried<T>, reply: FastifyReply, wrong: () => 
 function setCookie(request: FastifyRequest, reply: FastifyReply, secret: string | null): void {
   const age = secret === null ? 0 : Math.floor(LONGEST_MS / SECOND)
   const parts = [
-    `${COOKIE}=${secret ?? ''}`,
+    `${cookieName(request)}=${secret ?? ''}`,
     'Path=/',
     `Max-Age=${age}`,
     'HttpOnly',

@@ -135,7 +135,9 @@ describe('a session', () => {
         headers: { 'x-forwarded-proto': 'https', 'x-forwarded-for': '10.0.0.9' },
       },
     )
-    expect(secure.cookie).toMatch(/; HttpOnly; SameSite=Lax; Secure$/)
+    expect(secure.cookie).toMatch(
+      /^__Host-loamline-session=[\w-]{43}; Path=\/; Max-Age=15552000; HttpOnly; SameSite=Lax; Secure$/,
+    )
   })
 
   test('ends with signing out; wrong passwords and names are answered alike', async () => {
