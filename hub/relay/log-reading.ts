@@ -10,6 +10,7 @@ import { createClockWatch } from './clock-watch.ts'
 import { createLease } from './lease.ts'
 import { merge } from './merge.ts'
 import type { Stretch } from './merge.ts'
+import { createSilenceWatch } from './silence-watch.ts'
 import { wait } from './wait.ts'
 
 export interface LogReadingOptions {
@@ -72,8 +73,6 @@ interface Log extends LogName, Stretch {
 }
 
 const BATCH = 1000
-/** A process says every few seconds that it is there. */
-const SILENT_MS = MINUTE
 const TRIM_EVERY_MS = HOUR
 /** A probe that sent a message so long ago is not taken to be there still. */
 const OLD_MS = MINUTE
@@ -91,13 +90,9 @@ export function startLogReading(options: LogReadingOptions): LogReading {
   const state = createStateKeeper({ state: 'connecting', problem: null }, clock)
   const stopping = new AbortController()
   const clocks = createClockWatch({ clock, log, everyMs })
+  const silences = createSilenceWatch({ clock, log, givenUpMs: options.keepDays * DAY })
   const lease = createLease({ intake, hub: options.hub, clock })
   const logs = new Map<string, Log>()
-  /** What each process last said, and since when it has said nothing else, epoch ms. */
-  const beats = new Map<
-    string,
-    { readonly beat: number; readonly at: number; readonly silent: boolean }
-  >()
   let recalled = false
   let toldAt = -Infinity
   let trimmedAt = clock()
@@ -241,7 +236,7 @@ export function startLogReading(options: LogReadingOptions): LogReading {
       state.set('down', problem)
       return false
     }
-    listen(await intake.beats())
+    silences.hear(await intake.beats())
     for (const one of logs.values()) {
       const atEnd = one.newest <= one.row || one.absentSince !== null
       one.looks = atEnd && one.row === one.toldRow ? one.looks + 1 : 0
@@ -252,23 +247,6 @@ export function startLogReading(options: LogReadingOptions): LogReading {
     )
     if (clock() - trimmedAt >= TRIM_EVERY_MS) await trim()
     return true
-  }
-
-  function listen(heard: Awaited<ReturnType<IntakeLog['beats']>>): void {
-    const now = clock()
-    for (const { writer, beat } of heard) {
-      const last = beats.get(writer)
-      const at = last?.beat === beat ? last.at : now
-      // One that stays away so long has been given up.
-      const silent = now - at > SILENT_MS && now - at < options.keepDays * DAY
-      if (silent && last?.silent !== true)
-        log.warn(
-          `${writer} has said nothing for a minute. Its share of the readings waits at the broker or in its spool; probes ` +
-            'send those again meanwhile',
-        )
-      if (!silent && last?.silent === true && at === now) log.info(`${writer} is back`)
-      beats.set(writer, { beat, at, silent })
-    }
   }
 
   async function trim(): Promise<void> {
@@ -283,11 +261,6 @@ export function startLogReading(options: LogReadingOptions): LogReading {
       if (!untrimmed) log.warn(`the intake log cannot be trimmed and grows: ${error.message}`)
       untrimmed = true
     }
-  }
-
-  function silenceOf(writer: string): number | null {
-    const last = beats.get(writer)
-    return last?.silent === true ? last.at : null
   }
 
   async function run(): Promise<void> {
@@ -333,7 +306,7 @@ export function startLogReading(options: LogReadingOptions): LogReading {
         row: one.row,
         behind: Math.max(0, one.newest - one.row),
         clockOffMs: clocks.off(one.writer),
-        silentSince: silenceOf(one.writer),
+        silentSince: silences.since(one.writer),
         problem: one.problem,
       })),
     async stop() {
