@@ -33,11 +33,11 @@ export function clockWatch(
 
 /** A jump in a sentence for the log. */
 export function clockSetNote({ byMs }: ClockJump): string {
-  const all = Math.abs(byMs)
+  const all = Math.round(Math.abs(byMs) / MINUTE) * MINUTE
   const parts = [
     [Math.floor(all / DAY), 'd'],
     [Math.floor((all % DAY) / HOUR), 'h'],
-    [Math.round((all % HOUR) / MINUTE), 'min'],
+    [(all % HOUR) / MINUTE, 'min'],
   ] as const
   const length = parts.flatMap(([n, unit]) => (n === 0 ? [] : `${n} ${unit}`)).join(' ')
   return (

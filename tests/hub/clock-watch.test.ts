@@ -28,4 +28,5 @@ test('a clock that goes on as time does is no news; one that is set is told once
   const back = look()
   expect(back).toEqual({ byMs: -26 * HOUR, at: now })
   expect(clockSetNote(back!)).toMatch(/set back by 1 d 2 h \(/)
+  expect(clockSetNote({ byMs: 24 * HOUR - 3, at: now })).toMatch(/set ahead by 1 d \(/)
 })
