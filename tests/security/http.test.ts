@@ -458,7 +458,7 @@ describe('who is slow', () => {
     app = await createServer(open.deps, {
       dashboardDir: null,
       log: () => undefined,
-      slow: { headMs: 400, wholeMs: 400, stallMs: 400, leastBytes: 1024, lookEveryMs: 100 },
+      slow: { headMs: 400, wholeMs: 400, stallMs: 3000, leastBytes: 1024, lookEveryMs: 100 },
     })
     await app.listen({ host: '127.0.0.1', port: 0 })
     port = (app.server.address() as AddressInfo).port
