@@ -136,3 +136,37 @@ test('a backup can be downloaded', async () => {
   expect(bytes.includes('backup.json')).toBe(true)
   await page.close()
 }, 30_000)
+
+test('SenML: its names are mapped, its records looked through and stored', async () => {
+  const file = join(files.path, 'logger.json')
+  const begun = Date.parse('2026-05-02T09:00:00Z') / 1000
+  const records = [
+    { bn: 'urn:dev:garden:reed7:', bt: begun, n: 'phmv', u: 'V', v: -0.0125 },
+    { n: 'temperature', u: 'K', v: 293.15 },
+    { n: 'phmv', u: 'V', t: 600, v: -0.0126 },
+  ]
+  writeFileSync(file, JSON.stringify(records))
+  const { page, complaints } = await openPage(browser, `${hub.url}/data`, {
+    width: 1280,
+    height: 900,
+  })
+  page.setDefaultTimeout(8000)
+  await page.getByLabel('File with readings').setInputFiles(file)
+  expect(await page.getByLabel('The probe', { exact: true }).inputValue()).toBe('name')
+  await page.getByLabel('Channel of temperature').fill('st')
+  await page
+    .getByTestId('import-preview')
+    .getByText(/st 20 °C/)
+    .waitFor()
+  await page.getByRole('button', { name: 'Check the whole file' }).click()
+  await page.getByRole('button', { name: 'Store 2 readings' }).click()
+  await page.getByText(/^2 readings stored\./).waitFor()
+  const probes = await hub.get<ProbeView[]>('/api/probes')
+  const stored = probes.find(({ id }) => id === 'reed7')
+  expect(stored?.channels.map((c) => [c.name, c.unit, c.latest])).toEqual([
+    ['phmv', 'mV', -12.6],
+    ['st', 'Cel', 20],
+  ])
+  expect(complaints).toEqual([])
+  await page.close()
+})
