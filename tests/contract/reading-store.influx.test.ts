@@ -39,5 +39,5 @@ readingStoreContract(
       },
     ),
   // As many as on SQLite take a minute of a busy machine.
-  { runs: repeats('LOAMLINE_TEST_INFLUX_RUNS', 40) },
+  { tries: repeats('LOAMLINE_TEST_INFLUX_TRIES', 40) },
 )

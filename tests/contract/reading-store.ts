@@ -75,10 +75,10 @@ export function readingStoreContract(
   open: (folder: string) => Promise<ReadingStore>,
   options: {
     /** Of each property that is tried on chance readings. @default 100 */
-    readonly runs?: number
+    readonly tries?: number
   } = {},
 ): void {
-  const runs = options.runs ?? 100
+  const tries = options.tries ?? 100
   /** Runs a test on a new store and closes it. */
   const withStore = async (body: (store: ReadingStore, folder: string) => Promise<void>) => {
     using folder = tempDir()
@@ -754,7 +754,7 @@ export function readingStoreContract(
                 duplicates: repeated.length,
               })
             }),
-            { numRuns: runs, seed: 20_260_401 },
+            { numRuns: tries, seed: 20_260_401 },
           )
         }))
 
@@ -797,7 +797,7 @@ export function readingStoreContract(
                 }
               }
             }),
-            { numRuns: runs, seed: 20_260_402 },
+            { numRuns: tries, seed: 20_260_402 },
           )
         }))
 
