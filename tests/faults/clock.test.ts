@@ -79,7 +79,7 @@ test.for([
 
 test(
   'clock: years ahead for a while, and nobody is called silent afterwards',
-  { timeout: 60_000 },
+  { timeout: 240_000 },
   async () => {
     const { hub, heard } = await scene()
     const made = await hub.send('POST', '/api/beds', {
@@ -103,16 +103,20 @@ test(
     await heard()
     hub.jump(3 * YEAR)
     await heard()
+    await until('it is told', () => /was set ahead by 1095 d/.test(hub.output()), 60_000)
     hub.jump(-3 * YEAR)
     await heard()
-    const looked = await until('its bed is looked at', async () => {
-      const { evaluation } = await hub.get<Health>('/api/health')
-      const ago = hub.now() - (evaluation.lastAt ?? 0)
-      return ago >= 0 && ago < 10_000 ? evaluation : null
-    })
+    await until('it is told', () => /was set back by 1095 d/.test(hub.output()), 60_000)
+    const looked = await until(
+      'its bed is looked at',
+      async () => {
+        const { evaluation } = await hub.get<Health>('/api/health')
+        const ago = hub.now() - (evaluation.lastAt ?? 0)
+        return ago >= 0 && ago < 30_000 ? evaluation : null
+      },
+      60_000,
+    )
     expect(looked.problem).toBeNull()
-    await until('it is told', () => /set back by 1095 d/.test(hub.output()), 40_000)
-    expect(hub.output()).toMatch(/clock of this machine was set ahead by 1095 d/)
     const alarms = await hub.get<Alarm[]>('/api/alarms')
     expect(alarms.filter(({ kind }) => kind === 'probe-silent')).toEqual([])
   },
