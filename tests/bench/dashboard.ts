@@ -76,7 +76,7 @@ async function bedsDrawn(browser: Browser): Promise<{ few: number; day: number; 
   const page = await browser.newPage({ viewport: { width: 1280, height: 900 } })
   const draw = async (rows: number, range: string): Promise<number> => {
     await using hub = await pretendHub({ beds: 1, spots: 4, rows })
-    return drawn(page, `${hub.url}/bed/1?range=${range}`)
+    return await drawn(page, `${hub.url}/bed/1?range=${range}`)
   }
   try {
     return {

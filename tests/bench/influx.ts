@@ -134,6 +134,19 @@ export async function rows(): Promise<readonly BenchRow[]> {
           to: start + READINGS * 10 * MINUTE,
           step,
         }))
+      // After a kill it may first read back what is there.
+      await until(
+        'it answers again',
+        () =>
+          after.buckets(query('raw', 0)).then(
+            () => true,
+            (error: unknown) => {
+              if ((error as { retry?: boolean }).retry === true) return false
+              throw error
+            },
+          ),
+        300_000,
+      )
       const dayMs = await timed(
         () => after.buckets(query('raw', (READINGS - 144) * 10 * MINUTE)),
         11,
