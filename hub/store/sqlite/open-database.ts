@@ -8,6 +8,9 @@ export type Statement = StatementSync
 export const Engine: typeof DatabaseSync =
   (sqlite as { Database?: typeof DatabaseSync }).Database ?? sqlite.DatabaseSync
 
+/** For so long a connection waits for another one to let go, ms. */
+export const BUSY_MS = 5000
+
 /**
  * Opens (and creates, unless read-only) a database file. Every commit is on the disk before it returns.
  * Blocks the calling thread, as every call on the result does.
@@ -22,7 +25,7 @@ export function openDatabase(
   } = {},
 ): Database {
   const readOnly = options.readOnly ?? false
-  const db = new Engine(file, { readOnly, timeout: 5000 })
+  const db = new Engine(file, { readOnly, timeout: BUSY_MS })
   try {
     db.exec(`PRAGMA cache_size = -${options.cacheKiB ?? 8192}`)
     if (!readOnly) {

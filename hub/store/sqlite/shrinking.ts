@@ -1,4 +1,4 @@
-import { rowOf } from './open-database.ts'
+import { BUSY_MS, rowOf } from './open-database.ts'
 import type { Database } from './open-database.ts'
 
 /** Pages given back in one transaction: a few milliseconds, then the next readings have their turn. */
@@ -37,7 +37,13 @@ export function shrinking(db: Database) {
     },
     /** Empties the write-ahead log into the file, which gets shorter only then; does nothing while somebody reads. */
     checkpoint(): void {
-      db.exec('PRAGMA wal_checkpoint(TRUNCATE)')
+      // A backup may read for minutes: readings that come must not wait for it.
+      db.exec('PRAGMA busy_timeout = 0')
+      try {
+        db.exec('PRAGMA wal_checkpoint(TRUNCATE)')
+      } finally {
+        db.exec(`PRAGMA busy_timeout = ${BUSY_MS}`)
+      }
     },
     /**
      * Writes the whole file anew, so that from now on it can give pages back while it is in use. Takes as much room

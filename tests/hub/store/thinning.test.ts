@@ -6,6 +6,7 @@ import { expect, test } from 'vitest'
 import { DAY, HOUR, MINUTE, SECOND } from '#hub/model/clock.ts'
 import type { Reading } from '#hub/model/reading.ts'
 import type { Buckets, Step } from '#hub/model/series.ts'
+import { BUSY_MS, openDatabase } from '#hub/store/sqlite/open-database.ts'
 import { openStores, type Stores } from '#hub/store/open.ts'
 import type { Upkeep } from '#hub/store/retention/upkeep.ts'
 import { seededRandom } from '../../support/random.ts'
@@ -278,6 +279,25 @@ test('readings that come meanwhile are taken meanwhile; emptied space goes back 
   await stores.close()
   expect(statSync(file).size).toBeLessThan(size.bytes / 2)
 }, 60_000)
+
+test('a backup that reads all the while holds nothing up: what cannot be given back stays for the next time', async () => {
+  using dir = tempDir()
+  const stores = await planted(dir.path)
+  const hours = await series(stores, 'hour')
+  const reader = openDatabase(join(dir.path, 'readings.db'), { readOnly: true })
+  reader.exec('BEGIN; SELECT count(*) FROM block')
+  await upkeepOf(stores).thin(BEFORE)
+  const begun = performance.now()
+  const work = upkeepOf(stores).shrink()
+  await append(stores, [reading('live1', 0, START + 4 * DAY, 33)])
+  await work
+  // Whoever waited for the reader would have done so for five seconds, and failed.
+  expect(performance.now() - begun).toBeLessThan(BUSY_MS)
+  reader.exec('COMMIT')
+  reader.close()
+  same(await series(stores, 'hour'), hours)
+  await stores.close()
+})
 
 test('what is pruned takes its hours along, a day at a time', async () => {
   using dir = tempDir()
