@@ -1,3 +1,4 @@
+import { crc32 } from 'node:zlib'
 import { DamagedContent } from './damaged-content.ts'
 import { createByteReader, createByteWriter } from './byte-stream.ts'
 import { readColumn, writeColumn } from './number-column.ts'
@@ -46,6 +47,8 @@ export interface BlockSeries {
 }
 
 const VERSION = 1
+/** The last bytes of a block: the CRC-32 (ITU-T V.42) of all before them, the lowest byte first. */
+const SEAL_BYTES = 4
 
 const steady: Guess = (column, i) =>
   i > 1 ? 2 * column[i - 1]! - column[i - 2]! : i === 1 ? column[0]! : 0
@@ -115,20 +118,36 @@ export function encodeBlock(block: Block): Uint8Array<ArrayBuffer> {
       like(t),
     )
   }
-  return writer.take()
+  writer.bytes(new Uint8Array(SEAL_BYTES))
+  const sealed = writer.take()
+  const end = sealed.length - SEAL_BYTES
+  new DataView(sealed.buffer).setUint32(end, crc32(sealed.subarray(0, end)), true)
+  return sealed
+}
+
+/** What stands before the seal. Nearly half of all changed blocks would otherwise read as other values. */
+function unsealed(bytes: Uint8Array): Uint8Array {
+  const end = bytes.length - SEAL_BYTES
+  const body = bytes.subarray(0, Math.max(0, end))
+  const seal = new DataView(bytes.buffer, bytes.byteOffset, bytes.byteLength)
+  if (end < 0 || seal.getUint32(end, true) !== crc32(body))
+    throw new DamagedContent('a block does not hold what was written')
+  return body
 }
 
 /** Milliseconds of a day: each reading of a probe has one of its own. */
 const MOST_ROWS = 86_400_000
 
 interface Opened extends BlockSeries {
+  readonly body: Uint8Array
   readonly n: number
   /** Where what follows the channels begins. */
   readonly rest: number
 }
 
 function open(bytes: Uint8Array): Opened {
-  const source = createByteReader(bytes)
+  const body = unsealed(bytes)
+  const source = createByteReader(body)
   const version = source.uint()
   if (version !== VERSION) throw new DamagedContent(`a block of version ${version} is not known`)
   const n = source.uint()
@@ -144,6 +163,7 @@ function open(bytes: Uint8Array): Opened {
     source.skip(length)
   }
   return {
+    body,
     n,
     t,
     placedBy,
@@ -151,7 +171,7 @@ function open(bytes: Uint8Array): Opened {
     rest: source.position,
     values(channel) {
       const place = places.get(channel)
-      return place === undefined ? null : readValues(createByteReader(bytes, place), n)
+      return place === undefined ? null : readValues(createByteReader(body, place), n)
     },
   }
 }
@@ -161,8 +181,8 @@ export const openSeries = (bytes: Uint8Array): BlockSeries => open(bytes)
 
 /** @throws RangeError when the bytes are not a block */
 export function decodeBlock(bytes: Uint8Array): Block {
-  const { n, t, placedBy, channels, values, rest } = open(bytes)
-  const source = createByteReader(bytes, rest)
+  const { body, n, t, placedBy, channels, values, rest } = open(bytes)
+  const source = createByteReader(body, rest)
   const at = readColumn(source, n, like(t))
   const boot = readColumn(source, n, same)
   const seq = readColumn(source, n, next)
