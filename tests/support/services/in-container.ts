@@ -1,3 +1,4 @@
+import { randomUUID } from 'node:crypto'
 import type { StartedTestContainer, WaitStrategy } from 'testcontainers'
 import { containerEngine } from './container-engine.ts'
 import type { Service } from './service.ts'
@@ -8,10 +9,12 @@ const FOLDER = '/loamline'
 const STOP_S = 10
 const HEADER = 8
 const LOG_TAIL = 2000
+const LABEL = 'loamline-service'
 
 /** Runs a service in a container of its own, its port bound to one of this machine that stays the same. */
 export async function inContainer(kind: ServiceKind, port: number): Promise<Service> {
   const { library, client } = await containerEngine()
+  const mark = randomUUID()
   const { args, env, files } = kind.setUp({
     folder: FOLDER,
     address: '0.0.0.0',
@@ -30,8 +33,18 @@ export async function inContainer(kind: ServiceKind, port: number): Promise<Serv
     // A port chosen by the engine would be another one after each start.
     .withExposedPorts({ container: kind.innerPort, host: port })
     .withWaitStrategy(none)
+    .withLabels({ [LABEL]: mark })
     .start()
-    .catch((cause: unknown) => {
+    .catch(async (cause: unknown) => {
+      // The library waits for the ports of one that has ended already, and leaves it behind.
+      const left = await client.container.fetchByLabel(LABEL, mark, { status: ['exited'] })
+      if (left !== undefined) {
+        const last = textOf(await left.logs({ stdout: true, stderr: true, follow: false }))
+        await left.remove({ force: true, v: true })
+        throw new Error(`${kind.name} ended before it was ready:\n${last.slice(-LOG_TAIL)}`, {
+          cause,
+        })
+      }
       throw new Error(
         `${kind.name} did not start in a container of ${kind.image}: ${(cause as Error).message}` +
           ' (TEST_SERVICES=processes runs the installed program instead)',
@@ -41,8 +54,7 @@ export async function inContainer(kind: ServiceKind, port: number): Promise<Serv
   const container = client.container.getById(started.getId())
 
   async function log(): Promise<string> {
-    const raw = await container.logs({ stdout: true, stderr: true, follow: false })
-    return textOf(Buffer.isBuffer(raw) ? raw : Buffer.from(raw as unknown as string, 'latin1'))
+    return textOf(await container.logs({ stdout: true, stderr: true, follow: false }))
   }
   const state = async (): Promise<{ Running: boolean; Paused: boolean }> =>
     (await container.inspect()).State
