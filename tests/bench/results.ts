@@ -86,7 +86,11 @@ export function resultsText(
     '## Not met',
     '',
     ...(short.length === 0
-      ? ['Every target is met.']
+      ? [
+          run.broken === undefined || run.broken.length === 0
+            ? 'Every target is met.'
+            : 'Every target of what was measured is met.',
+        ]
       : short.map(
           (row) =>
             `- **${row.what}**: ${figures(row, row.value)}, target ${aim(row, row.target)}. Why: ${row.missed!.why} Next: ${row.missed!.next}`,
