@@ -10,30 +10,31 @@ import { jobView } from './api/views/job.ts'
 import type { Config } from './config/settings.ts'
 import { createRetainedDelivery, type Publish } from './delivery/retained.ts'
 import { HubError } from './errors.ts'
-import { clockSetNote } from './clock-watch.ts'
-import { diskOf, hubFacts } from './hub-facts.ts'
+import { clockSetNote } from './assembly/clock-watch.ts'
+import { hubFacts } from './assembly/hub-facts.ts'
 import { startEvaluation } from './evaluation/start-evaluation.ts'
 import { createBrokerFiles, hubAccount } from './ingest/broker-files.ts'
 import { readBrokerUrl } from './ingest/broker-url.ts'
 import type { Front } from './ingest/front.ts'
-import { createIngest, type Ingest } from './ingest/ingest.ts'
+import type { Ingest } from './ingest/ingest.ts'
 import { openProbePasswords } from './ingest/probe-passwords.ts'
-import { createRateLimiter } from './ingest/rate-limiter.ts'
-import { createProbeAsking } from './ingest/probe-asking.ts'
 import type { ServingRole } from './relay/open-serving-role.ts'
-import { SECOND, type Clock } from './model/clock.ts'
+import type { Clock } from './model/clock.ts'
 import type { Language } from './model/language.ts'
 import { backUpToSend } from './store/backup.ts'
 import { openJobs } from './jobs/open-jobs.ts'
 import { openStores } from './store/open.ts'
-import { wireAccounts } from './wire-accounts.ts'
-import { alarmTeller } from './wire-alarms.ts'
-import { wireDelivery } from './wire-delivery.ts'
-import { influxTarget, influxWatch } from './wire-influx.ts'
-import { folderBytes, wireStorage } from './wire-storage.ts'
-import { brokerPorts, embeddedAddress, listen, openFront } from './wire-fronts.ts'
-import { checkRole, wireServing } from './wire-relay.ts'
-import { wireTls } from './wire-tls.ts'
+import { hubState } from './assembly/hub-state.ts'
+import { probeAccess } from './assembly/wire-access.ts'
+import { wireAccounts } from './assembly/wire-accounts.ts'
+import { alarmTeller } from './assembly/wire-alarms.ts'
+import { wireDelivery } from './assembly/wire-delivery.ts'
+import { wireIngest } from './assembly/wire-ingest.ts'
+import { influxTarget, influxWatch } from './assembly/wire-influx.ts'
+import { wireStorage } from './assembly/wire-storage.ts'
+import { embeddedAddress, listen, openFront } from './assembly/wire-fronts.ts'
+import { checkRole, wireServing } from './assembly/wire-relay.ts'
+import { wireTls } from './assembly/wire-tls.ts'
 import type { GardenStore } from './store/garden-store.ts'
 import type { ReadingStore } from './store/reading-store.ts'
 
@@ -65,9 +66,6 @@ export interface Hub {
   loading(what: string | null, done?: number): void
   stop(): Promise<void>
 }
-
-/** Listening on every address of the machine. */
-const isWildcard = (host: string): boolean => host === '0.0.0.0' || host === '::'
 
 /** The hub's own version. */
 export function version(): string {
@@ -173,6 +171,18 @@ export async function openHub(config: Config, options: HubOptions = {}): Promise
     onFatal,
   })
 
+  const intake = wireIngest({
+    config,
+    readings,
+    garden,
+    clock,
+    live,
+    log,
+    publish,
+    setRetained: (topic, payload) => retained.set(topic, payload),
+    background,
+  })
+  const { ingest, asking, limiter } = intake
   const tell = alarmTeller({ garden, retained, live, log })
   const evaluation = startEvaluation({
     language: () => language,
@@ -203,14 +213,6 @@ export async function openHub(config: Config, options: HubOptions = {}): Promise
     onFatal,
   })
 
-  const limiter = createRateLimiter({
-    clock,
-    scale: config.probeLimit,
-    onNotice: (probe) => {
-      log.warn(`${probe}: sends more than it may; what is too much is counted and not taken`)
-      live.send({ event: 'probes', data: {} })
-    },
-  })
   const api = {
     readings,
     garden,
@@ -223,20 +225,7 @@ export async function openHub(config: Config, options: HubOptions = {}): Promise
     jobs,
     accounts: wired.accounts,
     http: wired.http,
-    access: {
-      of: (probe: string) => ({
-        password: passwords.state(probe),
-        since: passwords.since(probe),
-        wrongAt: passwords.wrongAt(probe),
-        overLimit: limiter.notice(probe),
-      }),
-      make: (probe: string) => passwords.make(probe),
-      revoke: (probe: string) => passwords.revoke(probe),
-      broker: {
-        host: target?.host ?? (isWildcard(config.mqttHost) ? null : config.mqttHost),
-        ...brokerPorts(config, target, tls),
-      },
-    },
+    access: probeAccess({ config, target, tls, passwords, limiter }),
     messages,
     orders: {
       command: (...args) => asking.command(...args),
@@ -250,70 +239,23 @@ export async function openHub(config: Config, options: HubOptions = {}): Promise
         evaluation.sayAnew()
       },
     },
-    hub: (): HubState => ({
-      version: version(),
-      startedAt,
-      broker:
-        front === undefined
-          ? {
-              kind: config.brokerUrl === null ? 'embedded' : 'external',
-              state: 'connecting',
-              address: brokerAddress,
-              since: startedAt,
-              problem: null,
-            }
-          : { kind: front.kind, address: front.address, ...front.state() },
-      intake: {
-        problem: ingest.state().problem,
-        settling: stores.settlingProblem(),
-        setAside: stores.setAside().map(({ folder }) => folder),
-      },
-      intakeLog: serving === null ? null : { ...serving.state(), logs: [...serving.logs()] },
-      demo: options.demo ?? false,
-      disk: () => diskOf(config.dataDir),
-      folderBytes: () => folderBytes(config.dataDir),
-      loading,
-    }),
+    hub: () =>
+      hubState(config, {
+        version: version(),
+        startedAt,
+        demo: options.demo ?? false,
+        brokerAddress,
+        front,
+        serving,
+        ingest,
+        stores,
+        loading,
+      }),
   }
 
-  let probesNews: NodeJS.Timeout | undefined
-  const ingest = createIngest({
-    readings,
-    garden,
-    clock,
-    maxStrangers: config.maxStrangers,
-    log: {
-      warn: (message) => log.warn(message),
-      info: (message) => log.info(message),
-    },
-    onAnswer: (probe) => {
-      background(asking.stand(probe))
-      live.send({ event: 'probes', data: {} })
-    },
-    // Pages fetch the whole list: once a second is as good as each time.
-    onHeard: () => {
-      probesNews ??= setTimeout(() => {
-        probesNews = undefined
-        live.send({ event: 'probes', data: {} })
-      }, SECOND)
-    },
-  })
-  const asking = createProbeAsking({
-    orders: ingest.orders,
-    garden,
-    clock,
-    setRetained: (topic, payload) => retained.set(topic, payload),
-    publish: async (topic, payload) => {
-      if (front === undefined) throw notUpYet()
-      await front.publish(topic, payload, { retain: false })
-    },
-    onTrouble: (message) => log.warn(message),
-  })
   const offSettled = readings.onSettled((settled) =>
     evaluation.touchProbes(settled.probes, settled.from),
   )
-
-  const offStore = ingest.onState(({ state }) => limiter.storeIs(state))
 
   const server = await createServer(api, {
     dashboardDir: existsSync(join(DASHBOARD_DIR, 'index.html')) ? DASHBOARD_DIR : null,
@@ -321,14 +263,16 @@ export async function openHub(config: Config, options: HubOptions = {}): Promise
     ...(tls.http === null ? {} : { certificate: tls.http }),
   })
 
+  const tellHealth = (): void =>
+    background(healthNow(api).then((data) => live.send({ event: 'health', data })))
+
   let stopping = false
   async function stop(): Promise<void> {
     stopping = true
     storage.stop()
     await jobs.stop()
-    clearTimeout(probesNews)
     offSettled()
-    offStore()
+    intake.quiet()
     files?.stop()
     const servingEnds = serving?.stop()
     await front?.stop()
@@ -351,9 +295,7 @@ export async function openHub(config: Config, options: HubOptions = {}): Promise
     opened = await openFront(config, { ingest, clock, passwords, limiter, log }, tls)
     front = opened
     const { address } = opened
-    influx.onChange(() =>
-      background(healthNow(api).then((data) => live.send({ event: 'health', data }))),
-    )
+    influx.onChange(tellHealth)
     opened.onState((state) => {
       if (state.state === 'up') {
         log.info(`broker ${address} is up`)
@@ -362,7 +304,7 @@ export async function openHub(config: Config, options: HubOptions = {}): Promise
       } else if (!stopping) {
         log.warn(`broker ${address} is ${state.state}: ${state.problem ?? 'no reason given'}`)
       }
-      background(healthNow(api).then((data) => live.send({ event: 'health', data })))
+      tellHealth()
     })
     serving = await wireServing(config, {
       ingest,
@@ -372,9 +314,7 @@ export async function openHub(config: Config, options: HubOptions = {}): Promise
       log,
       onFatal,
     })
-    serving?.onState(() =>
-      background(healthNow(api).then((data) => live.send({ event: 'health', data }))),
-    )
+    serving?.onState(tellHealth)
     // What ended while the hub or the broker was away must not go on standing there.
     await asking.stand()
     await tell([...(await garden.alarms(ALARMS_TO_SETTLE)), ...(await garden.openAlarms())], false)
@@ -394,7 +334,7 @@ export async function openHub(config: Config, options: HubOptions = {}): Promise
       loading = what === null ? null : { what, done }
       if (what === null) evaluation.release()
       else evaluation.hold()
-      background(healthNow(api).then((data) => live.send({ event: 'health', data })))
+      tellHealth()
     },
     stop,
   }

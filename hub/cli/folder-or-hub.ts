@@ -5,7 +5,7 @@ import type { Config } from '../config/settings.ts'
 import { HubError } from '../errors.ts'
 import { hubFetch } from './hub-fetch.ts'
 import { openStores, type Stores } from '../store/open.ts'
-import { influxTarget } from '../wire-influx.ts'
+import { influxTarget } from '../assembly/wire-influx.ts'
 
 /** What a running hub said against a request. */
 async function refusal(response: Response): Promise<HubError> {

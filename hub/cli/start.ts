@@ -1,7 +1,7 @@
 import { loadConfig } from '../config/load.ts'
 import type { Config } from '../config/settings.ts'
 import { openHub, version, type Hub } from '../hub.ts'
-import { openIngestProcess } from '../wire-relay.ts'
+import { openIngestProcess } from '../assembly/wire-relay.ts'
 import { openLog } from './log.ts'
 import type { CommandContext } from './main.ts'
 

@@ -67,7 +67,7 @@ const MAY_IMPORT: Record<string, readonly string[]> = {
 }
 
 /** Only these choose a database; everyone else knows the ports. */
-const NAMES_AN_ADAPTER = /^hub\/(hub\.ts|wire-(relay|influx)\.ts|cli\/|store\/)/
+const NAMES_AN_ADAPTER = /^hub\/(hub\.ts|assembly\/|cli\/|store\/)/
 const ADAPTER = /^hub\/store\/(sqlite\/|influx\/|open\.ts)/
 
 /** Every import of a file, as a path from the repository root, or as written when it is a package. */
@@ -101,14 +101,25 @@ for (const [room, allowed] of Object.entries(MAY_IMPORT)) {
   })
 }
 
+test('nobody but hub.ts, its assembly and cli knows the assembly', () => {
+  const strays = globSync('hub/**/*.ts')
+    .filter((file) => !/^hub\/(hub\.ts|assembly\/|cli\/)/.test(file))
+    .flatMap((file) =>
+      imports(file)
+        .filter((to) => to === 'hub/hub.ts' || to.startsWith('hub/assembly/'))
+        .map((to) => `${file} -> ${to}`),
+    )
+  expect(strays).toEqual([])
+})
+
 test('every folder of hub/ has a row in the import table', () => {
   const rooms = globSync('hub/*/', { exclude: (path) => path.startsWith('.') })
     .map((path) => path.split('/')[1] ?? '')
-    .filter((room) => room !== 'cli')
+    .filter((room) => room !== 'cli' && room !== 'assembly')
   expect(rooms.filter((room) => !(room in MAY_IMPORT))).toEqual([])
 })
 
-test('only hub.ts, cli and the store name a database', () => {
+test('only hub.ts, its assembly, cli and the store name a database', () => {
   const strays = globSync('hub/**/*.ts')
     .filter((file) => !NAMES_AN_ADAPTER.test(file))
     .flatMap((file) =>

@@ -3,7 +3,7 @@ import { expect, test } from 'vitest'
 import { hubTrouble } from '#hub/alerts/rules/hub-trouble.ts'
 import { loadConfig } from '#hub/config/load.ts'
 import { DAY } from '#hub/model/clock.ts'
-import { wireTls } from '#hub/wire-tls.ts'
+import { wireTls } from '#hub/assembly/wire-tls.ts'
 import { makeAsReadme } from '#tests/support/certificates.ts'
 import { tempDir } from '#tests/support/temp-dir.ts'
 

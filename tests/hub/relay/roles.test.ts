@@ -2,7 +2,7 @@ import { expect, test } from 'vitest'
 import { loadConfig } from '#hub/config/load.ts'
 import { HubError } from '#hub/errors.ts'
 import { servedTopics, sharedTopics } from '#hub/relay/shared-topics.ts'
-import { checkRole } from '#hub/wire-relay.ts'
+import { checkRole } from '#hub/assembly/wire-relay.ts'
 
 const BROKER = { LOAMLINE_BROKER_URL: 'mqtt://broker.local' }
 const INFLUX = { LOAMLINE_INFLUX_URL: 'http://influx.local:8086' }

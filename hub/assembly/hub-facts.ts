@@ -1,13 +1,13 @@
 import { statfs } from 'node:fs/promises'
-import type { HubTrouble } from './alerts/hub-look.ts'
-import { type DiskSample, fullAt } from './alerts/disk-fill.ts'
-import type { Disk } from './api/schemas/health.ts'
-import type { HubFacts } from './evaluation/watch-rest.ts'
-import type { FrontState } from './ingest/front.ts'
+import type { HubTrouble } from '../alerts/hub-look.ts'
+import { type DiskSample, fullAt } from '../alerts/disk-fill.ts'
+import type { Disk } from '../api/schemas/health.ts'
+import type { HubFacts } from '../evaluation/watch-rest.ts'
+import type { FrontState } from '../ingest/front.ts'
 import { clockWatch, type ClockJump } from './clock-watch.ts'
-import { DAY, HOUR, type Clock } from './model/clock.ts'
-import type { SetAside } from './store/set-aside.ts'
-import { say } from './words/say.ts'
+import { DAY, HOUR, type Clock } from '../model/clock.ts'
+import type { SetAside } from '../store/set-aside.ts'
+import { say } from '../words/say.ts'
 
 /** Free space is noted this often, and kept for so long. */
 const SAMPLE_EVERY_MS = HOUR

@@ -1,5 +1,5 @@
 import { expect, test } from 'vitest'
-import { clockSetNote, clockWatch } from '#hub/clock-watch.ts'
+import { clockSetNote, clockWatch } from '#hub/assembly/clock-watch.ts'
 
 const HOUR = 3_600_000
 

@@ -1,7 +1,7 @@
 import { expect, test } from 'vitest'
 import { HubError } from '#hub/errors.ts'
 import { loadConfig } from '#hub/config/load.ts'
-import { influxTarget, influxWatch } from '#hub/wire-influx.ts'
+import { influxTarget, influxWatch } from '#hub/assembly/wire-influx.ts'
 
 const target = (env: Record<string, string>) => influxTarget(loadConfig(env).config)
 const URL = { LOAMLINE_INFLUX_URL: 'http://influx.local:8086' }

@@ -1,7 +1,7 @@
 import { expect, test } from 'vitest'
 import { openJobs } from '#hub/jobs/open-jobs.ts'
 import { openStores } from '#hub/store/open.ts'
-import { wireStorage } from '#hub/wire-storage.ts'
+import { wireStorage } from '#hub/assembly/wire-storage.ts'
 import { seededRandom } from '#tests/support/random.ts'
 import { batchOf, sampleReading } from '#tests/support/sample-readings.ts'
 import { tempDir } from '#tests/support/temp-dir.ts'

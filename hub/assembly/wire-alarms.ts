@@ -1,10 +1,10 @@
 import type { Logger } from 'pino'
-import type { LiveFeed } from './api/live.ts'
-import { alarmViews } from './api/views/alarm.ts'
-import { alarmPayload, standing } from './delivery/alarm-topic.ts'
-import type { RetainedDelivery } from './delivery/retained.ts'
-import type { Alarm } from './model/alarm.ts'
-import type { GardenStore } from './store/garden-store.ts'
+import type { LiveFeed } from '../api/live.ts'
+import { alarmViews } from '../api/views/alarm.ts'
+import { alarmPayload, standing } from '../delivery/alarm-topic.ts'
+import type { RetainedDelivery } from '../delivery/retained.ts'
+import type { Alarm } from '../model/alarm.ts'
+import type { GardenStore } from '../store/garden-store.ts'
 
 /** Puts alarms where people look: the broker, the open pages, the log. Without `news` the broker alone. */
 export function alarmTeller({

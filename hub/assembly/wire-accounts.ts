@@ -1,11 +1,11 @@
 import type { Logger } from 'pino'
-import { layLocalKey } from './accounts/local-key.ts'
-import { openAccounts, type Accounts } from './accounts/open-accounts.ts'
-import { isLoopback, namesIn } from './accounts/places.ts'
-import type { HttpPlace } from './api/deps.ts'
-import type { Config } from './config/settings.ts'
-import { DAY, SECOND, type Clock } from './model/clock.ts'
-import type { GardenStore } from './store/garden-store.ts'
+import { layLocalKey } from '../accounts/local-key.ts'
+import { openAccounts, type Accounts } from '../accounts/open-accounts.ts'
+import { isLoopback, namesIn } from '../accounts/places.ts'
+import type { HttpPlace } from '../api/deps.ts'
+import type { Config } from '../config/settings.ts'
+import { DAY, SECOND, type Clock } from '../model/clock.ts'
+import type { GardenStore } from '../store/garden-store.ts'
 
 export interface WiredAccounts {
   readonly accounts: Accounts

@@ -1,14 +1,14 @@
 import { readdir, stat } from 'node:fs/promises'
 import { join } from 'node:path'
 import type { Logger } from 'pino'
-import { HubError } from './errors.ts'
+import { HubError } from '../errors.ts'
 import { diskOf } from './hub-facts.ts'
-import type { Jobs } from './jobs/open-jobs.ts'
-import { thinReadings } from './jobs/thin-readings.ts'
-import { DAY, HOUR, MINUTE, type Clock } from './model/clock.ts'
-import type { GardenStore } from './store/garden-store.ts'
-import type { ReadingStore } from './store/reading-store.ts'
-import { rawBefore } from './store/retention/raw-before.ts'
+import type { Jobs } from '../jobs/open-jobs.ts'
+import { thinReadings } from '../jobs/thin-readings.ts'
+import { DAY, HOUR, MINUTE, type Clock } from '../model/clock.ts'
+import type { GardenStore } from '../store/garden-store.ts'
+import type { ReadingStore } from '../store/reading-store.ts'
+import { rawBefore } from '../store/retention/raw-before.ts'
 
 /** The first look waits until the hub has what it needs at its start. */
 const FIRST_LOOK_MS = MINUTE

@@ -1,4 +1,4 @@
-import { DAY, HOUR, MINUTE, type Clock } from './model/clock.ts'
+import { DAY, HOUR, MINUTE, type Clock } from '../model/clock.ts'
 
 /** Between two looks the clock and the machine's own count of time may differ by so much, ms. */
 const SLACK_MS = 2 * MINUTE

@@ -1,10 +1,10 @@
 import type { Logger } from 'pino'
-import type { HubTrouble } from './alerts/hub-look.ts'
-import type { Config } from './config/settings.ts'
-import { HubError } from './errors.ts'
-import type { ForwarderState } from './store/influx/forwarder.ts'
-import type { InfluxAuth, InfluxTarget } from './store/influx/influx-client.ts'
-import { say } from './words/say.ts'
+import type { HubTrouble } from '../alerts/hub-look.ts'
+import type { Config } from '../config/settings.ts'
+import { HubError } from '../errors.ts'
+import type { ForwarderState } from '../store/influx/forwarder.ts'
+import type { InfluxAuth, InfluxTarget } from '../store/influx/influx-client.ts'
+import { say } from '../words/say.ts'
 
 const bad = (message: string): HubError => new HubError('HUB_CONFIG', message, { retry: false })
 
