@@ -169,6 +169,8 @@ export function createIngest(deps: IngestDeps): Ingest {
 
   /** Reads a batch: what has to be stored for it, and what is to be answered then. */
   async function prepare(batch: readonly Arrival[]): Promise<Prepared> {
+    // As it is before the first look into a book: a commit may be given up while this waits for a boot.
+    const born = age
     const { usable, quarantined, retainedIgnored, aside } = sift(batch, warnOnce)
     tally.retainedIgnored += retainedIgnored
     const { refused, heard } = await lasting(() => hearing.hear(usable))
@@ -182,7 +184,7 @@ export function createIngest(deps: IngestDeps): Ingest {
     const marks = Array.from(taken.touched, (boot) => boot.mark())
     // Said as things stand now: the next batch is read before this one is answered.
     const acks = acknowledge(taken.acks)
-    return { ...taken, age, messages: batch.length, quarantined, heard, marks, acks }
+    return { ...taken, age: born, messages: batch.length, quarantined, heard, marks, acks }
   }
 
   async function commit(prepared: Prepared): Promise<readonly Downlink[]> {

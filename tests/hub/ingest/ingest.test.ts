@@ -424,6 +424,46 @@ describe('when a store is down', () => {
     expect(store.batches).toHaveLength(1)
   })
 
+  test('when a commit is given up while the next is being read, nothing is said of readings never stored', async () => {
+    const { store, ingest } = setUp()
+    const append = store.port.append.bind(store.port)
+    const recall = store.port.recall.bind(store.port)
+    const atStore = Promise.withResolvers<void>()
+    const waits = Promise.withResolvers<void>()
+    const givenUp = Promise.withResolvers<void>()
+    const known = Promise.withResolvers<void>()
+    store.port.append = async () => {
+      atStore.resolve()
+      await givenUp.promise
+      throw new HubError('HUB_STORE_UNAVAILABLE', 'damaged', { retry: false })
+    }
+    store.port.recall = async (probe, boot) => {
+      if (probe === 'bed9') {
+        waits.resolve()
+        await known.promise
+      }
+      return recall(probe, boot)
+    }
+    const other = message('lm1/bed9/up/r', '{"b":1,"n":0,"u":3,"v":{"m1":1}}')
+    const one = ingest.ingest([reading(0, 0)])
+    const two = ingest.ingest([reading(1, 900), other])
+    const both = Promise.allSettled([one, two])
+    await atStore.promise
+    // Its first reading is in the books, its second waits for a boot.
+    await waits.promise
+    store.port.append = append
+    givenUp.resolve()
+    await one.catch(() => {})
+    known.resolve()
+    expect((await both).map(({ status }) => status)).toEqual(['rejected', 'rejected'])
+    expect([store.readings.size, store.marks.size]).toEqual([0, 0])
+    expect(acks(await ingest.ingest([reading(0, 0), reading(1, 900), other]))).toEqual([
+      '{"b":1,"n":1}',
+      '{"b":1,"n":0}',
+    ])
+    expect(store.readings.size).toBe(3)
+  })
+
   test('calls are taken one at a time, in order', async () => {
     const { store, ingest } = setUp()
     const gate = Promise.withResolvers<void>()
