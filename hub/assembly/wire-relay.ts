@@ -18,6 +18,7 @@ import {
 import { openInfluxClient } from '../store/influx/influx-client.ts'
 import { openIntakeLog } from '../store/influx/intake-log.ts'
 import type { IntakeLog } from '../store/intake-log.ts'
+import { keepPrivate } from '../store/keep-private.ts'
 import { openOrBegin } from '../store/open-or-begin.ts'
 import { makeFolder } from '../store/open.ts'
 import { lockFolder } from '../store/sqlite/lock-folder.ts'
@@ -103,6 +104,8 @@ export async function openIngestProcess(
       (file) => openSpoolStore(file, { onDeath: onFatal }),
       { putAside: true, onTrouble: ({ message }) => log.warn(message) },
     )
+    const readable = keepPrivate(join(folder, 'spool.db'))
+    if (readable !== null) log.warn(readable)
     const role = await openIngestRole({
       spool,
       intake: intakeLogOf(config),

@@ -8,7 +8,7 @@ import {
   rmSync,
   statSync,
 } from 'node:fs'
-import { copyFile, open, rename, rm, stat } from 'node:fs/promises'
+import { copyFile, open, rename, rm, stat, writeFile } from 'node:fs/promises'
 import { pipeline } from 'node:stream/promises'
 import { join, resolve } from 'node:path'
 import { HubError } from '../errors.ts'
@@ -18,6 +18,7 @@ import {
   type BackupFile,
   type BackupManifest,
 } from './backup-manifest.ts'
+import { keepPrivate } from './keep-private.ts'
 import { makePath } from './make-path.ts'
 import { lockFolder } from './sqlite/lock-folder.ts'
 import { newestLayout } from './sqlite/migrate.ts'
@@ -71,7 +72,7 @@ async function sha256(file: string): Promise<string> {
 
 function emptyFolder(folder: string, what: string): void {
   try {
-    makePath(folder)
+    makePath(folder, 0o700)
     const found = readdirSync(folder)
     if (found.length > 0) {
       throw refuse(
@@ -123,6 +124,8 @@ export async function backUp(
         if (existsSync(file)) tell(Math.min(before + statSync(file).size, all) / all)
       }, LOOK_EVERY_MS)
       try {
+        // Its own user's from the first byte on, also in a folder that others may look into.
+        await writeFile(file, '', { mode: 0o600 })
         const { layout } = await copier.call('copy', [join(from, name), file])
         const { size: bytes } = await stat(file)
         signal?.throwIfAborted()
@@ -224,11 +227,15 @@ export async function restore(
         'moved aside, not deleted.',
     )
   }
-  makePath(to)
+  makePath(to, 0o700)
   const letGo = lockFolder(to)
   try {
     // Copied first: the folder changes only once everything lies beside its place.
-    for (const name of DATABASES) await copyFile(join(from, name), join(to, `${name}.restoring`))
+    for (const name of DATABASES) {
+      const copy = join(to, `${name}.restoring`)
+      await copyFile(join(from, name), copy)
+      keepPrivate(copy)
+    }
     const before = held.length > 0 ? moveAside(to, options.now) : null
     for (const name of DATABASES) await rename(join(to, `${name}.restoring`), join(to, name))
     return { manifest, before }
@@ -244,7 +251,7 @@ export async function restore(
 function moveAside(folder: string, now: number): string {
   const stamp = new Date(now).toISOString().replace(/[:.]/g, '-')
   const aside = join(folder, `before-restore-${stamp}`)
-  mkdirSync(aside)
+  mkdirSync(aside, { mode: 0o700 })
   const names = [...DATABASES, ...DERIVED].flatMap((name) => [name, `${name}-wal`, `${name}-shm`])
   for (const name of names) {
     if (existsSync(join(folder, name))) renameSync(join(folder, name), join(aside, name))

@@ -2,6 +2,7 @@ import { accessSync, constants } from 'node:fs'
 import { join, resolve } from 'node:path'
 import { HubError } from '../errors.ts'
 import { openInfluxReadingStore } from './influx/open-influx-reading-store.ts'
+import { keepPrivate } from './keep-private.ts'
 import { makePath } from './make-path.ts'
 import { openOrBegin } from './open-or-begin.ts'
 import { lockFolder } from './sqlite/lock-folder.ts'
@@ -36,9 +37,10 @@ export interface Stores {
   close(): Promise<void>
 }
 
+/** A folder that is made is for this user alone; one that is there is left as it is. */
 export function makeFolder(folder: string): void {
   try {
-    makePath(folder)
+    makePath(folder, 0o700)
     accessSync(folder, constants.W_OK | constants.X_OK)
   } catch (error) {
     throw new HubError(
@@ -201,6 +203,11 @@ export async function openStores(
       { putAside, onTrouble },
     )
     opened.push(readings)
+    const readable = ['garden.db', 'readings.db', 'watch.db']
+      .map((name) => keepPrivate(join(folder, name)))
+      .find((sentence) => sentence !== null)
+    if (readable !== undefined)
+      onTrouble(new HubError('HUB_STORE_UNAVAILABLE', readable, { retry: false }))
     readings.onSettled(() => (settlingProblem = null))
     return {
       readings: watchful(readings, readingsFile, died),

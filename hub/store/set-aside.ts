@@ -92,7 +92,7 @@ export function emptied(file: string): 'empty' | 'missing' | null {
 /** Moves a database with its log into a folder of its own beside it. Nothing is deleted. */
 export function setAside(folder: string, name: string, now: number): SetAside {
   const aside = join(folder, `${PREFIX}${name.replace('.db', '')}-${now}`)
-  mkdirSync(aside)
+  mkdirSync(aside, { mode: 0o700 })
   for (const end of ['', '-wal', '-shm']) {
     const file = join(folder, name + end)
     if (existsSync(file)) renameSync(file, join(aside, name + end))

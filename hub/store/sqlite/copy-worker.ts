@@ -28,7 +28,7 @@ function markAsCopy(file: string): void {
 
 function openCopier() {
   return {
-    /** Copies a database as it is at one moment to a file that is not there yet; others go on writing meanwhile. */
+    /** Copies a database as it is at one moment to a file that is empty or not there yet; others go on writing meanwhile. */
     copy(from: string, to: string): { readonly layout: number } {
       const db = openDatabase(from, { readOnly: true })
       try {
