@@ -99,6 +99,10 @@ test('sentences say when, how sure, and from what', () => {
   expect(forecastText(diskForecast([], START), 'UTC')).toBe(
     'How fast the disk fills is known after 7 days of looking; so far there are 0.',
   )
+  // German bends '7 Tage' after most prepositions, and the number comes as it is.
+  const german = (told: DiskForecast): string => inLanguage('de', () => forecastText(told, 'UTC'))
+  expect(german(diskForecast([], START))).toContain('sobald 7 Tage beobachtet sind')
+  expect(german(forecast)).toContain('Dafür wurden 30 Tage beobachtet')
 })
 
 test('bytes by decimal prefixes, about two digits', () => {
