@@ -12,8 +12,12 @@ type Scope = KeyView['scopes'][number]
 const SCOPE_WORDS: Readonly<Record<Scope, string>> = {
   read: toSay('look at the garden'),
   enter: toSay('write in the journal and enter measurements'),
-  change: toSay('change beds, probes, plans and settings'),
-  own: toSay('manage people and make backups'),
+  change: toSay(
+    'change beds, probes, plans, alarms and settings, import readings, restart probes and make their passwords',
+  ),
+  own: toSay(
+    'manage people, sessions, tokens, shared beds, secret addresses and routes for messages, make backups, thin out old readings for good',
+  ),
 }
 const SCOPES = Object.keys(SCOPE_WORDS) as Scope[]
 
