@@ -60,9 +60,11 @@ export interface ProbeAccess {
   /** Makes a new password; it is told here and never again. */
   make(probe: string): Promise<string>
   revoke(probe: string): Promise<void>
-  /** Where probes find the broker; host null: on this machine, by any of its addresses. */
+  /** Where probes find the broker; host null: by the name under which the hub is called. */
   readonly broker: {
     readonly host: string | null
+    /** It listens at every address of this machine, so that any of them will do for none. */
+    readonly everyAddress: boolean
     readonly port: number
     readonly encrypted: boolean
     /** Where it listens without encryption besides; null: nowhere. */

@@ -1,3 +1,4 @@
+import { isIP } from 'node:net'
 import type { ProbeAccess } from '../api/deps.ts'
 import type { Config } from '../config/settings.ts'
 import type { BrokerTarget } from '../ingest/broker-url.ts'
@@ -8,6 +9,28 @@ import type { WiredTls } from './wire-tls.ts'
 
 /** Listening on every address of the machine. */
 const isWildcard = (host: string): boolean => host === '0.0.0.0' || host === '::'
+
+/**
+ * Where probes find the broker. A bare name of one's own broker, such as that of a container, is taken for one that
+ * only the hub can resolve.
+ */
+export function brokerPlace(
+  config: Config,
+  target: BrokerTarget | null,
+  tls: WiredTls,
+): ProbeAccess['broker'] {
+  const { port, plainPort, ...ports } = brokerPorts(config, target, tls)
+  const { probesHost, probesPort, mqttHost } = config
+  const everyAddress = target === null && isWildcard(mqttHost)
+  const known = target === null ? !everyAddress : isIP(target.host) !== 0 || /\./.test(target.host)
+  return {
+    ...ports,
+    host: probesHost ?? (known ? (target?.host ?? mqttHost) : null),
+    everyAddress,
+    port: probesPort ?? port,
+    plainPort: plainPort === port ? (probesPort ?? port) : plainPort,
+  }
+}
 
 /** How a probe comes in: its password, and where the broker is. */
 export function probeAccess(options: {
@@ -28,9 +51,6 @@ export function probeAccess(options: {
     }),
     make: (probe) => passwords.make(probe),
     revoke: (probe) => passwords.revoke(probe),
-    broker: {
-      host: target?.host ?? (isWildcard(config.mqttHost) ? null : config.mqttHost),
-      ...brokerPorts(config, target, tls),
-    },
+    broker: brokerPlace(config, target, tls),
   }
 }

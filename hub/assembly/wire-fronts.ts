@@ -37,7 +37,7 @@ export function brokerPorts(
   config: Config,
   target: BrokerTarget | null,
   tls: WiredTls,
-): Omit<ProbeAccess['broker'], 'host'> {
+): Omit<ProbeAccess['broker'], 'host' | 'everyAddress'> {
   // Whose certificate a broker of one's own shows is not known here.
   if (target !== null) {
     const { port, encrypted } = target

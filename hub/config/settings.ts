@@ -70,6 +70,12 @@ export const configSchema = z.strictObject({
     .string()
     .regex(/^[A-Za-z0-9-]{1,23}$/, '1 to 23 letters, digits or hyphens')
     .default('loamline-hub'),
+  probesHost: z
+    .string('a name or an address')
+    .regex(/^[A-Za-z0-9._:-]+$/, 'a name or an address such as 192.168.1.20, without a port')
+    .nullable()
+    .default(null),
+  probesPort: port.nullable().default(null),
   influxUrl: z
     .string('an address such as http://127.0.0.1:8086')
     .regex(
@@ -261,6 +267,22 @@ export const SETTINGS: readonly SettingInfo[] = [
     default: 'loamline-hub',
     sentence:
       "The hub's client id at your own broker; it names the session in which messages wait while the hub is away.",
+  },
+  {
+    key: 'probesHost',
+    env: 'LOAMLINE_PROBES_HOST',
+    unit: 'address',
+    default: 'none',
+    sentence:
+      'Name or address by which probes find the broker, as the page of a new probe tells it; none: by the name of that broker when it has a dot, else by the one the page was called by.',
+  },
+  {
+    key: 'probesPort',
+    env: 'LOAMLINE_PROBES_PORT',
+    unit: 'port',
+    default: 'none',
+    sentence:
+      'Port at which probes find the broker, where another one is passed on to it; none: its own.',
   },
   {
     key: 'influxUrl',

@@ -4,6 +4,7 @@ import { join } from 'node:path'
 import { promisify } from 'node:util'
 import { parse } from 'csv-parse/sync'
 import { afterAll, beforeAll, expect, test } from 'vitest'
+import type { ProbeSetup } from '#hub/api/schemas/access.ts'
 import { tempDir } from '../support/temp-dir.ts'
 import { until } from '../support/until.ts'
 import { commandLineProbe, type CommandLineProbe } from './command-line-probe.ts'
@@ -159,7 +160,9 @@ test('the code in the log makes the owner; a probe gets a password and is let in
   const made = await ask(`/api/probes/${PROBE}/password`, { method: 'POST' })
   const text = await made.text()
   expect(made.status, text).toBe(201)
-  const { password } = JSON.parse(text) as { password: string }
+  const { password, broker } = JSON.parse(text) as Pick<ProbeSetup, 'password' | 'broker'>
+  // Not by the name and the port that services have for each other.
+  expect(broker).toMatchObject({ host: '127.0.0.1', port: stack.mqttPort, encrypted: false })
   await until(
     'the broker has read its new password',
     () =>

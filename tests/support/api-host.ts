@@ -98,6 +98,7 @@ export async function apiHost(now: number, language = (): Language => 'en'): Pro
       revoke: (probe) => passwords.revoke(probe),
       broker: {
         host: null,
+        everyAddress: true,
         port: 1883,
         encrypted: false,
         plainPort: 1883,

@@ -49,6 +49,8 @@ function Heard({ probe }: { probe: ProbeView }) {
 /** Leads an empty hub to its first bed, first spot and first reading. */
 export function FirstSteps() {
   const { garden, beds, probes, health } = useHub()
+  // A broker of one's own may be called otherwise out here, and lets in whom it knows.
+  const builtIn = health?.broker.kind !== 'external'
   const { host, port } = brokerPlace(health?.broker.address ?? '', location.hostname)
   const bed = beds[0]
   const spot = bed?.spots[0]
@@ -95,25 +97,29 @@ export function FirstSteps() {
         </Step>
         <Step title={say`First reading`} state={state(4)}>
           <p>
-            {say`Let a probe send, or play one yourself: this line, in a terminal on the hub’s own machine, is a reading. Probe ids are 3 to 23 lower-case letters and digits.`}
+            {builtIn
+              ? say`Let a probe send, or play one yourself: this line, in a terminal on the hub’s own machine, is a reading. Probe ids are 3 to 23 lower-case letters and digits.`
+              : say`Add a probe: it gets an id, a password and the place of the broker. What it sends shows here.`}
           </p>
-          <CopyLine line={line(0)} />
+          {builtIn && <CopyLine line={line(0)} />}
           <div aria-live="polite">
             {heard.map((probe) => (
               <Heard key={probe.id} probe={probe} />
             ))}
           </div>
-          <p>
-            {stranger !== undefined
-              ? say`${stranger.id} has spoken: take it in, at the top of this page.`
-              : own === undefined
-                ? say`As soon as it has spoken, it is offered on this page to be taken in.`
-                : say`The next line is the next reading:`}
-          </p>
-          {heard.length > 0 && <CopyLine line={line(1)} />}
+          {(builtIn || stranger !== undefined) && (
+            <p>
+              {stranger !== undefined
+                ? say`${stranger.id} has spoken: take it in, at the top of this page.`
+                : own === undefined
+                  ? say`As soon as it has spoken, it is offered on this page to be taken in.`
+                  : say`The next line is the next reading:`}
+            </p>
+          )}
+          {builtIn && heard.length > 0 && <CopyLine line={line(1)} />}
           {step === 4 && (
             <p data-needs="change">
-              {say`From the network a probe needs a password.`}{' '}
+              {builtIn && <>{say`From the network a probe needs a password.`} </>}
               <Link to={{ page: 'probes' }}>{say`Add a probe with a password of its own`}</Link>
             </p>
           )}

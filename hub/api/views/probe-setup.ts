@@ -14,15 +14,16 @@ function ownAddress(): string | null {
 }
 
 /**
- * Where a probe finds the broker. On this machine it is the name under which the page was asked for, unless
- * that is good for this machine alone.
+ * Where a probe finds the broker. Where no name is known it is the one under which the page was asked for, and when that
+ * is good for this machine alone, an address of it where the broker listens at all of them.
  */
 export function brokerFor(
   broker: ProbeAccess['broker'],
   asked: string,
   own: () => string | null = ownAddress,
 ): ProbeSetup['broker'] {
-  const host = broker.host ?? (LOOPBACK.test(asked) ? (own() ?? asked) : asked)
+  const instead = broker.everyAddress && LOOPBACK.test(asked) ? own() : null
+  const host = broker.host ?? instead ?? asked
   const { port, encrypted, plainPort } = broker
   const keySha256 = broker.keySha256()
   return {

@@ -95,6 +95,7 @@ test('the broker is named as a probe reaches it', () => {
   const own = (): string => '192.168.1.20'
   const here = {
     host: null,
+    everyAddress: true,
     port: 1883,
     encrypted: false,
     plainPort: 1883,
@@ -109,6 +110,11 @@ test('the broker is named as a probe reaches it', () => {
     reach: 'network',
   })
   expect(brokerFor(here, '127.0.0.1', () => null).reach).toBe('this machine')
+  // Its own address is that of a container: the broker is not there.
+  expect(brokerFor({ ...here, everyAddress: false }, 'localhost', own)).toMatchObject({
+    host: 'localhost',
+    reach: 'this machine',
+  })
   expect(brokerFor({ ...here, host: '127.0.0.1' }, 'garden.local', own)).toMatchObject({
     host: '127.0.0.1',
     reach: 'this machine',

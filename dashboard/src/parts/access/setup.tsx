@@ -1,4 +1,5 @@
 import type { ProbeSetup } from '../../../../hub/api/schemas/access.ts'
+import { useHub } from '../../hub-context.tsx'
 import { say, toSay } from '../../say.ts'
 import { saying } from '../../saying.ts'
 import { QrCode } from '../qr-code.tsx'
@@ -6,6 +7,7 @@ import './access.css'
 
 /** A probe's new password in every form it is needed in; it is gone with the page. */
 export function Setup({ setup, onDone }: { setup: ProbeSetup; onDone: () => void }) {
+  const { health } = useHub()
   const { id, broker, header, line } = setup
   return (
     <section class="sheet setup" aria-labelledby="setup" data-setup={id}>
@@ -39,7 +41,11 @@ export function Setup({ setup, onDone }: { setup: ProbeSetup; onDone: () => void
         )}
       </dl>
       {broker.reach === 'this machine' && (
-        <p class="sentence caution">{say`At this address nothing but this machine reaches the broker. To let probes on your network in, start the hub with LOAMLINE_MQTT_HOST=0.0.0.0, then make the password anew or change the host in the file.`}</p>
+        <p class="sentence caution">
+          {health?.broker.kind === 'external'
+            ? say`At this address nothing but this machine reaches the broker. When your network can reach it (in containers by BIND_ADDRESS=0.0.0.0), call this page by the name or address others have for this machine, or set LOAMLINE_PROBES_HOST; then make the password anew, or change the host in the file.`
+            : say`At this address nothing but this machine reaches the broker. To let probes on your network in, start the hub with LOAMLINE_MQTT_HOST=0.0.0.0, then make the password anew or change the host in the file.`}
+        </p>
       )}
       <h3>{say`As a C header file`}</h3>
       <pre class="command">
