@@ -2,6 +2,7 @@ import { randomUUID } from 'node:crypto'
 import { join } from 'node:path'
 import { afterAll, beforeAll, beforeEach, expect, test } from 'vitest'
 import { HubError } from '#hub/errors.ts'
+import { createIngest } from '#hub/ingest/ingest.ts'
 import { DAY, HOUR, MINUTE } from '#hub/model/clock.ts'
 import { openInfluxClient, type InfluxTarget } from '#hub/store/influx/influx-client.ts'
 import { openReadingStore } from '#hub/store/sqlite/open-reading-store.ts'
@@ -376,3 +377,60 @@ test('with a password: the hub goes in as one who may; as one who may not it say
     await store.close()
   }
 })
+
+test(
+  'plain numbers that come while it is not known what is there are all kept, over a restart and after it',
+  { timeout: 60_000 },
+  async () => {
+    const start = sampleReading().at
+    let now = start
+    const hub = async (folder: string) => {
+      const stores = await openStores(folder, { influx: target, clock: () => now })
+      const log = { info() {}, warn() {} }
+      const ingest = createIngest({ ...stores, clock: () => now, log })
+      return {
+        readings: stores.readings,
+        async send(n: number): Promise<void> {
+          for (let i = 0; i < n; i++) {
+            now += MINUTE
+            const payload = Buffer.from(String(-40 - i))
+            const came = { payload, arrivedAt: now, retain: false, mayBeDelayed: false }
+            await ingest.ingest([{ topic: 'lm1/row1/up/v/e1', ...came }])
+          }
+        },
+        async [Symbol.asyncDispose](): Promise<void> {
+          ingest.stop()
+          await stores.close()
+        },
+      }
+    }
+    const all = async (readings: ReadingStore, n: number): Promise<void> => {
+      await delivered(readings)
+      expect(await readings.counts()).toMatchObject({ readings: n, quarantined: 0, duplicates: 0 })
+      expect(await shown(readings)).toHaveLength(n)
+      expect((await heldThere(target)).n).toBe(n)
+    }
+    using lost = tempDir()
+    {
+      await using before = await hub(lost.path)
+      await before.send(20)
+      await all(before.readings, 20)
+    }
+    using folder = tempDir()
+    try {
+      await influxd.stop()
+      {
+        await using away = await hub(folder.path)
+        await away.send(5)
+      }
+      await using again = await hub(folder.path)
+      await again.send(5)
+      await influxd.start()
+      await all(again.readings, 30)
+      await again.send(5)
+      await all(again.readings, 35)
+    } finally {
+      await bringBack()
+    }
+  },
+)

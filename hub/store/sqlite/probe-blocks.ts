@@ -45,6 +45,8 @@ export interface ProbeBlocks {
   blockFor(t: number): OpenBlock
   /** Where the reading of this name stands, or null. */
   find(boot: number, seq: number): { readonly open: OpenBlock; readonly position: number } | null
+  /** The highest number of a boot; -1 when there is none. */
+  highest(boot: number): number
   /** The first moment from `t` on that no reading has; the next one gets another. */
   take(t: number): number
   /** Puts a reading in its place, at a moment nobody else has taken. */
@@ -74,7 +76,10 @@ export function blockStore(db: Database): { open(probe: number): ProbeBlocks } {
   const add = db.prepare(
     'INSERT INTO block (probe, start, n, thinned, body) VALUES (?, ?, ?, ?, ?) RETURNING id',
   )
-  const replace = db.prepare('UPDATE block SET n = ?, body = ? WHERE id = ?')
+  // A day that thinning would not have made smaller may be another now.
+  const replace = db.prepare(
+    'UPDATE block SET n = ?, body = ?, hours = iif(thinned = 1, hours, NULL) WHERE id = ?',
+  )
   const dropSpans = db.prepare('DELETE FROM span WHERE probe = ? AND block = ?')
   const addSpan = db.prepare('INSERT OR REPLACE INTO span VALUES (?, ?, ?, ?, ?)')
 
@@ -168,15 +173,20 @@ export function blockStore(db: Database): { open(probe: number): ProbeBlocks } {
       last = null
     }
 
+    function highestOf(boot: number): number {
+      let high = highest.get(boot)
+      if (high === undefined) {
+        high = rowOf<{ high: number | null }>(findHighest, probe, boot)?.high ?? -1
+        highest.set(boot, high)
+      }
+      return high
+    }
+
     return {
       blockFor,
+      highest: highestOf,
       find(boot, seq) {
-        let high = highest.get(boot)
-        if (high === undefined) {
-          high = rowOf<{ high: number | null }>(findHighest, probe, boot)?.high ?? -1
-          highest.set(boot, high)
-        }
-        if (seq > high) return null
+        if (seq > highestOf(boot)) return null
         for (const one of blocks.values()) {
           const position = positionIn(one, boot, seq)
           if (position !== null) return { open: one, position }

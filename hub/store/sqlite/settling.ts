@@ -1,12 +1,13 @@
+import { PLAIN_BOOT, type BootMark } from '../../model/reading.ts'
 import { accounting } from './accounting.ts'
 import { dailyRows } from './daily-rows.ts'
 import { rowOf, rowsOf, transact } from './open-database.ts'
 import { unpackIntake } from './packed-intake.ts'
 import { BOUNDED, PLACED_BY } from './placed-by.ts'
+import { placePlain, type SamePlain } from './plain-numbers.ts'
 import { blockStore } from './probe-blocks.ts'
 import { toStored } from './scaled.ts'
 import { ABSENT } from './value-column.ts'
-import type { BootMark } from '../../model/reading.ts'
 import type { DayPart } from './daily-rows.ts'
 import type { KeptReading } from './kept-reading.ts'
 import type { Database } from './open-database.ts'
@@ -77,10 +78,16 @@ function contradiction(
   return null
 }
 
+/** Those of a day that became hours have no arrivals of their own any more. */
+const samePlain: SamePlain = ({ open, position }, row) =>
+  contradiction(open, position, row) === null &&
+  (open.thinned || open.block.arrivedAt[position] === row.arrivedAt)
+
 /**
  * Moves what the log holds, in log order, into the tables that are read from. The first arrival of a
  * (probe, boot, seq) wins; the same again is counted; other content under the same name goes to
  * quarantine. A repetition may leave channels, flags and the probe's clock out, as a batch does.
+ * Plain numbers have their numbers from the hub, so that other content under one is another reading.
  *
  * A run takes a stretch of the log and goes probe by probe, some in each transaction. Each probe knows how far
  * it is, so that a run that was broken off does nothing twice; the cursor of the log moves with the last probe.
@@ -165,9 +172,19 @@ export function settling(db: Database, options: SettlingOptions = {}): Settling 
     const moved = { from: Infinity, to: -Infinity, readings: 0, duplicates: 0, quarantined: 0 }
     const newest = new Map<string, { t: number; value: number }>()
     const kept: KeptReading[] = []
-    for (const row of rows) {
-      const found = held.find(row.boot, row.seq)
+    const given = new Set<number>()
+    for (const one of rows) {
+      let row = one
+      let found = held.find(row.boot, row.seq)
+      // What is learned from elsewhere has the number it has there.
+      if (found !== null && row.boot === PLAIN_BOOT && row.t === undefined) {
+        const again = !given.has(row.seq) && samePlain(found, row)
+        const place = again ? found : placePlain(held, row, given, samePlain)
+        if (typeof place === 'number') row = { ...row, seq: place }
+        found = typeof place === 'number' ? null : place
+      }
       if (found === null) {
+        if (row.boot === PLAIN_BOOT) given.add(row.seq)
         const t = held.take(row.t ?? Math.round(row.at))
         held.put({ ...row, t }, row.values)
         if (row.placedBy !== BOUNDED) {
