@@ -58,7 +58,7 @@ export interface Upkeep {
     at?: AtUpkeep,
   ): Promise<{
     readonly readings: number
-    /** Days of probes gone through, and all there were. */
+    /** Days of probes that became hours, and those that would have been; one that gets no smaller is neither. */
     readonly days: number
     readonly of: number
   }>

@@ -18,37 +18,45 @@ export interface WholeDay {
 export function wholeDays(db: Database) {
   const findNewest = db.prepare('SELECT max(start) AS start FROM block WHERE probe = ?')
   const findBlocks = db.prepare(
-    `SELECT start, n, thinned, length(body) AS bytes FROM block WHERE probe = ? AND start < ?
-     ORDER BY start`,
+    `SELECT start, n, thinned, length(body) AS bytes, hours IS NULL AS untried FROM block
+     WHERE probe = ? AND start < ? ORDER BY start`,
   )
   const findParts = db.prepare(
     'SELECT id, start, body FROM block WHERE probe = ? AND start >= ? AND start < ? ORDER BY start',
   )
   return {
     /**
-     * Whole days of a probe before a moment, ascending, and how many of them are too thin to be worth it. The newest
-     * day of a probe is never among them: it is what a page shows of a probe that fell silent.
+     * Whole days of a probe before a moment, ascending, and how many of them are not worth it: too few readings, or
+     * thinned without getting smaller and the same since. The newest of a probe is never among them: it is what a page shows of a probe that fell silent.
      */
     of(probe: number, before: number): { readonly worth: WholeDay[]; readonly kept: number } {
       const newest = rowsOf<{ start: number | null }>(findNewest, probe)[0]?.start ?? null
       if (newest === null) return { worth: [], kept: 0 }
       const limit = BigInt(Math.min(before, startOf(newest, DAY)))
-      const days = new Map<number, { readings: number; bytes: number; thinned: boolean }>()
-      for (const row of rowsOf<{ start: number; n: number; thinned: number; bytes: number }>(
-        findBlocks,
-        probe,
-        limit,
-      )) {
+      const days = new Map<
+        number,
+        { readings: number; bytes: number; thinned: boolean; untried: boolean }
+      >()
+      for (const row of rowsOf<{
+        start: number
+        n: number
+        thinned: number
+        bytes: number
+        untried: number
+      }>(findBlocks, probe, limit)) {
         const day = startOf(row.start, DAY)
-        const sum = days.get(day) ?? { readings: 0, bytes: 0, thinned: false }
+        const sum = days.get(day) ?? { readings: 0, bytes: 0, thinned: false, untried: false }
         sum.readings += row.n
         sum.bytes += row.bytes
         sum.thinned ||= row.thinned === 1
+        sum.untried ||= row.untried === 1
         days.set(day, sum)
       }
       const whole = [...days].filter(([, { thinned }]) => !thinned)
-      const worth = whole.flatMap(([day, { readings, bytes }]) =>
-        readings > LEAST_READINGS && bytes > LEAST_BYTES ? [{ day, readings, bytes }] : [],
+      const worth = whole.flatMap(([day, { readings, bytes, untried }]) =>
+        untried && readings > LEAST_READINGS && bytes > LEAST_BYTES
+          ? [{ day, readings, bytes }]
+          : [],
       )
       return { worth, kept: whole.length - worth.length }
     },

@@ -39,18 +39,20 @@ export function openUpkeep(file: string, writer: Remote<WriterApi>): Upkeep {
         of += plan.days.length
         if (plan.days.length > 0) plans.push(plan)
       }
+      let tried = 0
       let days = 0
       let readings = 0
       for (const { probe, days: wanted } of plans) {
         for (let next = 0; next < wanted.length && signal?.aborted !== true;) {
           const done = await writer.call('thin', [{ probe, days: wanted.slice(next) }])
-          next += done.days
+          next += done.tried
+          tried += done.tried
           days += done.days
           readings += done.readings
-          tell?.(days / of)
+          tell?.(tried / of)
         }
       }
-      return { readings, days, of }
+      return { readings, days, of: of - (tried - days) }
     },
     async shrink({ signal, tell, whole = false } = {}) {
       if (whole) return writer.call('shrinkWhole', [])

@@ -23,7 +23,8 @@ export function pruning(db: Database, changed: () => void): (before: number) => 
      ) LIMIT 1`,
   )
   const findBlocks = db.prepare(
-    `SELECT id, start, n, hours FROM block WHERE probe = ? AND start < ? ORDER BY start LIMIT ${SLICE}`,
+    `SELECT id, start, n, thinned, hours FROM block WHERE probe = ? AND start < ?
+     ORDER BY start LIMIT ${SLICE}`,
   )
   const findCut = db.prepare(
     `SELECT id, probe, start, n, body FROM block
@@ -41,13 +42,15 @@ export function pruning(db: Database, changed: () => void): (before: number) => 
   const tally = thinnedTally(db)
 
   function wholeDays(probe: number, day: number): number {
-    const some = rowsOf<{ id: number; start: number; n: number; hours: Uint8Array | null }>(
-      findBlocks,
-      probe,
-      day,
-    )
-    for (const { id, hours } of some) {
-      if (hours !== null) tally.gone(hours)
+    const some = rowsOf<{
+      id: number
+      start: number
+      n: number
+      thinned: number
+      hours: Uint8Array | null
+    }>(findBlocks, probe, day)
+    for (const { id, thinned, hours } of some) {
+      if (thinned === 1 && hours !== null) tally.gone(hours)
       dropSpans.run(probe, id)
       dropBlock.run(id)
     }

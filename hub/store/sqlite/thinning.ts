@@ -15,6 +15,15 @@ export interface ProbeDays {
   readonly days: readonly number[]
 }
 
+/** What one transaction came to. */
+export interface ThinnedSlice {
+  /** Days gone through. */
+  readonly tried: number
+  /** Of these: became hours. */
+  readonly days: number
+  readonly readings: number
+}
+
 /**
  * Thins days of probes in short transactions.
  *
@@ -23,6 +32,9 @@ export interface ProbeDays {
 export function thinning(db: Database, changed: () => void) {
   const findProbes = db.prepare('SELECT id FROM probe ORDER BY id')
   const setBlock = db.prepare('UPDATE block SET thinned = 1, body = ?, hours = ? WHERE id = ?')
+  // No hours stand for a block with `thinned = 0`; empty ones tell that there would be nothing to gain. Whatever
+  // changes the block takes them away again.
+  const setKept = db.prepare(`UPDATE block SET hours = x'' WHERE id = ?`)
   const setThinned = db.prepare(
     'UPDATE probe SET thinned_to = max(coalesce(thinned_to, ?1), ?1) WHERE id = ?2',
   )
@@ -32,12 +44,16 @@ export function thinning(db: Database, changed: () => void) {
   const tally = thinnedTally(db)
   const days = wholeDays(db)
 
-  function thinDay(probe: number, day: number): number {
+  /** Readings that became hours; null when they stay, as their hours would take as much. */
+  function thinDay(probe: number, day: number): number | null {
     const parts = days.parts(probe, day)
     const thinned = thinnedDay(parts)
     const came = thinned.bodies.reduce((sum, { length }) => sum + length, thinned.hours.length)
     // Readings that are all alike take less than their hours.
-    if (came >= parts.reduce((sum, { bytes }) => sum + bytes, 0)) return 0
+    if (came >= parts.reduce((sum, { bytes }) => sum + bytes, 0)) {
+      for (const { id } of parts) setKept.run(id)
+      return null
+    }
     for (const [i, { id }] of parts.entries()) {
       setBlock.run(thinned.bodies[i]!, i === 0 ? thinned.hours : null, id)
     }
@@ -61,20 +77,21 @@ export function thinning(db: Database, changed: () => void) {
       days: days.of(probe, before).worth.map(({ day }) => day),
     }),
     /** Thins the first of these days, as many as a short transaction takes. */
-    thin: ({
-      probe,
-      days: wanted,
-    }: ProbeDays): { readonly days: number; readonly readings: number } => {
+    thin: ({ probe, days: wanted }: ProbeDays): ThinnedSlice => {
       changed()
       return transact(db, () => {
         const start = performance.now()
-        let done = 0
-        let readings = 0
-        while (done < wanted.length && (done === 0 || performance.now() - start < SLICE_MS)) {
-          readings += thinDay(probe, wanted[done]!)
-          done++
+        const slice = { tried: 0, days: 0, readings: 0 }
+        while (
+          slice.tried < wanted.length &&
+          (slice.tried === 0 || performance.now() - start < SLICE_MS)
+        ) {
+          const readings = thinDay(probe, wanted[slice.tried++]!)
+          if (readings === null) continue
+          slice.days++
+          slice.readings += readings
         }
-        return { days: done, readings }
+        return slice
       })
     },
   }

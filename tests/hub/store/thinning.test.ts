@@ -212,6 +212,61 @@ test('one that comes again is known, one that comes late goes into its hour, wha
   await stores.close()
 })
 
+test('days that would get no smaller are tried once, are no work, and are tried again once they change', async () => {
+  using dir = tempDir()
+  const alike = (seq: number, at: number): Reading => ({
+    ...reading(FAST, seq, at, 0),
+    flags: 0,
+    values: [...CHANNELS, 'm2'].map((channel, i) => ({ channel, value: channelValue(i, at) })),
+  })
+  // Two values that take turns in an hour are a few bytes; their statistics are fractions, hour by hour.
+  const channelValue = (i: number, at: number): number =>
+    Math.floor(at / HOUR) % 2 === 0 ? i + 0.1 : i + 0.7
+  const random = seededRandom(8)
+  // Moments that go unevenly are a part of the names, and stay.
+  const all = Array.from({ length: 4 * 288 }, (_, i) =>
+    alike(i, START + i * 5 * MINUTE + Math.floor(200 * random()) * SECOND),
+  )
+  const others = garden().filter(({ probe }) => probe === SLOW)
+  let stores = await openStores(dir.path)
+  await append(stores, [...all, ...others])
+  await stores.readings.settle()
+  const raw = await series(stores, 'raw')
+  const would = await upkeepOf(stores).wouldThin(BEFORE)
+  expect(would.daysKept).toBe(3)
+  expect(would.readings).toBe(3 * 288)
+
+  const told: number[] = []
+  const first = await upkeepOf(stores).thin(BEFORE, { tell: (share) => told.push(share) })
+  expect(first).toEqual({ readings: 0, days: 0, of: 0 })
+  expect(told.at(-1)).toBe(1)
+  for (const _ of ['the same hub', 'after a restart']) {
+    expect(await upkeepOf(stores).wouldThin(BEFORE)).toMatchObject({ readings: 0, daysKept: 6 })
+    const none: number[] = []
+    await upkeepOf(stores).thin(BEFORE, { tell: (share) => none.push(share) })
+    expect(none).toEqual([])
+    same(await series(stores, 'raw'), raw)
+    await stores.close()
+    stores = await openStores(dir.path)
+  }
+
+  // A fifth of the day comes late, with values that are not alike: now its hours are the smaller.
+  const late = Array.from({ length: 3 * 288 }, (_, i) => {
+    const one = alike(5000 + i, START + DAY + i * 100 * SECOND + 7)
+    return { ...one, values: one.values.map(({ channel }) => ({ channel, value: random() })) }
+  })
+  await append(stores, late)
+  await stores.readings.settle()
+  expect(await upkeepOf(stores).wouldThin(BEFORE)).toMatchObject({ readings: 4 * 288, daysKept: 5 })
+  expect(await upkeepOf(stores).thin(BEFORE)).toEqual({ readings: 4 * 288, days: 1, of: 1 })
+  // Whole days that are pruned take nothing along but themselves.
+  await stores.readings.prune(START + DAY)
+  expect(await upkeepOf(stores).size()).toMatchObject({ hours: 24 * 4 })
+  await stores.readings.prune(START + 9 * DAY)
+  expect(await upkeepOf(stores).size()).toMatchObject({ hours: 0, hourBytes: 0, readings: 0 })
+  await stores.close()
+})
+
 test('given up half-way the store is whole, and the next time brings the rest', async () => {
   using dir = tempDir()
   const stores = await planted(dir.path)
