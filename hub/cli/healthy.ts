@@ -1,4 +1,4 @@
-// Ends with 0 when the hub of this machine answers: for the health check of a container. It runs every few
+// Ends with 0 when the hub, or the ingest process, of this machine answers: for the health check of a container. It runs every few
 // seconds, so it imports nothing of the hub.
 import { readFileSync } from 'node:fs'
 import { get } from 'node:http'
@@ -10,12 +10,14 @@ const { env } = process
 const path = env['LOAMLINE_CONFIG']
 const file = (path ? JSON.parse(readFileSync(path, 'utf8')) : {}) as Record<string, unknown>
 const port = Number(env['LOAMLINE_HTTP_PORT'] || (file['httpPort'] ?? 8090))
-const encrypted = Boolean(env['LOAMLINE_HTTP_CERTIFICATE'] || file['httpCertificate'])
+// An ingest process has no pages, only its health, and no certificate.
+const ingest = (env['LOAMLINE_ROLE'] || file['role']) === 'ingest'
+const encrypted = !ingest && Boolean(env['LOAMLINE_HTTP_CERTIFICATE'] || file['httpCertificate'])
 const asked = (encrypted ? getEncrypted : get)(
   {
     host: '127.0.0.1',
     port,
-    path: '/api/who',
+    path: ingest ? '/api/health' : '/api/who',
     timeout: LIMIT_MS,
     // It asks itself: its certificate is for the name that others call it by.
     rejectUnauthorized: false,

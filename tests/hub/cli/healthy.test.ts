@@ -5,7 +5,10 @@ import { createServer, type Server } from 'node:http'
 import { createServer as createEncrypted } from 'node:https'
 import type { AddressInfo } from 'node:net'
 import { join } from 'node:path'
+import { pino } from 'pino'
 import { expect, test } from 'vitest'
+import { openIngestProcess } from '#hub/assembly/wire-relay.ts'
+import { configSchema } from '#hub/config/settings.ts'
 import { freePort } from '../../support/ports.ts'
 import { tempDir } from '../../support/temp-dir.ts'
 import { TEST_CERTIFICATE, TEST_KEY } from '../../support/test-certificate.ts'
@@ -73,4 +76,35 @@ test('encrypted, with port and certificate from the config file, under a name th
   const file = join(folder.path, 'hub.json')
   writeFileSync(file, JSON.stringify({ httpPort: Number(hub.port), httpCertificate: 'hub.pem' }))
   expect(await check({ LOAMLINE_CONFIG: file })).toEqual({ code: 0, said: '' })
+})
+
+test('an ingest process is asked for its health, without encryption whatever certificate the hub has', async () => {
+  using folder = tempDir()
+  const port = await freePort()
+  const fail = (error: unknown): never => {
+    throw error
+  }
+  const one = await openIngestProcess(
+    configSchema.parse({
+      role: 'ingest',
+      dataDir: folder.path,
+      httpPort: port,
+      // Neither is there: it takes nothing in, and is well enough to wait for them.
+      brokerUrl: `mqtt://127.0.0.1:${await freePort()}`,
+      influxUrl: `http://127.0.0.1:${await freePort()}`,
+      brokerClientId: 'ingest-1',
+    }),
+    { version: '0.0.0', clock: Date.now, log: pino({ level: 'silent' }), onFatal: fail },
+  )
+  try {
+    const env = { LOAMLINE_HTTP_PORT: String(port), LOAMLINE_HTTP_CERTIFICATE: 'hub.pem' }
+    expect(await check({ ...env, LOAMLINE_ROLE: 'ingest' })).toEqual({ code: 0, said: '' })
+    const file = join(folder.path, 'ingest.json')
+    writeFileSync(file, JSON.stringify({ role: 'ingest' }))
+    expect(await check({ ...env, LOAMLINE_CONFIG: file })).toEqual({ code: 0, said: '' })
+    // What the pages are on is another thing than what only takes readings in.
+    expect((await check({ LOAMLINE_HTTP_PORT: String(port) })).code).toBe(1)
+  } finally {
+    await one.stop()
+  }
 })
