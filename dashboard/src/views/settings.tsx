@@ -3,6 +3,7 @@ import { api } from '../api.ts'
 import { age, dateTime, num, whole } from '../format.ts'
 import { useHub, useLoad, useNow } from '../hub-context.tsx'
 import { GardenForm } from '../parts/garden-form.tsx'
+import { ingestSteps, refusedStep } from '../parts/hub-steps.ts'
 import { Link } from '../parts/link.tsx'
 import { ThisDevice } from '../parts/offline/this-device.tsx'
 import { SeasonForm } from '../parts/review/season-form.tsx'
@@ -79,6 +80,12 @@ function HubHealth({ health }: { health: Health }) {
                 <span class="error">{say`, silent since ${dateTime(log.silentSince, garden)}`}</span>
               )}
               {log.problem !== null && <span class="error"> – {log.problem}</span>}
+              {ingestSteps(log).map((step) => (
+                <small key={step} class="hint">
+                  {' '}
+                  {step}
+                </small>
+              ))}
             </dd>
           ))}
         </>
@@ -102,7 +109,8 @@ function HubHealth({ health }: { health: Health }) {
               {health.influx.refused === 1
                 ? say`one reading is not taken there and stays here`
                 : say`${n(health.influx.refused)} readings are not taken there and stay here`}
-              {health.influx.why !== null && <span class="error"> – {health.influx.why}</span>}
+              {health.influx.why !== null && <span class="error"> – {health.influx.why}</span>}{' '}
+              <small class="hint">{refusedStep(health.influx)}</small>
             </dd>
           )}
         </>
