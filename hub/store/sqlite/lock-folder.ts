@@ -2,15 +2,17 @@ import { join } from 'node:path'
 import { HubError } from '../../errors.ts'
 import { storeError } from './fault.ts'
 import { Engine } from './open-database.ts'
+import { keepTempFilesIn } from './temp-files.ts'
 
 /**
  * Holds a folder for this process. The lock is an exclusive transaction on a file in it, so that the
- * kernel lets go of it when the process ends, however it ends.
+ * kernel lets go of it when the process ends, however it ends. What the engine needs for a while lies in it too.
  *
  * @returns lets go; again is no harm.
  */
 export function lockFolder(folder: string): () => void {
   const file = join(folder, 'hub.lock')
+  keepTempFilesIn(folder)
   try {
     const db = new Engine(file, { timeout: 0 })
     try {
