@@ -13,6 +13,7 @@ import { settling } from './settling.ts'
 import { shrinking } from './shrinking.ts'
 import { thinning, type ProbeDays } from './thinning.ts'
 import { packIntoBlocks } from './to-blocks.ts'
+import { later, unsettled } from './unsettled.ts'
 import type { Anchor, BootMark } from '../../model/reading.ts'
 import type { BootMemory, Settled } from '../reading-store.ts'
 import type { KeptReading } from './kept-reading.ts'
@@ -37,6 +38,12 @@ export interface WriterData {
   readonly forward?: boolean | undefined
   /** Nothing is settled before `release`: first it has to be known what is in that InfluxDB. @default false */
   readonly held?: boolean
+}
+
+/** Of two marks of one boot the one that says more. */
+function farther(stored: BootMark | null, logged: BootMark | null): BootMark | null {
+  if (stored === null || logged === null) return stored ?? logged
+  return stored.top > logged.top ? stored : logged
 }
 
 function openWriter(data: WriterData, emit: (event: WriterEvent) => void) {
@@ -85,6 +92,7 @@ function openWriter(data: WriterData, emit: (event: WriterEvent) => void) {
   const forward = data.forward ?? outgoing.handlers.folderMemory().folder !== null
   const settle = settling(db, { onKept: forward ? outgoing.keep : undefined })
   const pruneSlice = pruning(db, settle.forget)
+  const waiting = unsettled(db)
   const rebuild = rebuilding(db)
   const thinner = thinning(db, settle.forget)
   const shrinker = shrinking(db)
@@ -167,6 +175,7 @@ function openWriter(data: WriterData, emit: (event: WriterEvent) => void) {
     },
     release(): void {
       held = false
+      waiting.forget()
       grew()
     },
     learn: (probe: string, readings: readonly KeptReading[]): number =>
@@ -183,20 +192,22 @@ function openWriter(data: WriterData, emit: (event: WriterEvent) => void) {
     },
     async recall(probe: string, boot: number): Promise<BootMemory> {
       await schedule.settle()
-      const mark = rowOf<BootMark>(findMark, probe, boot)
+      // What has to wait was acknowledged all the same.
+      const log = held ? waiting.of(probe, boot) : null
+      const mark = farther(rowOf<BootMark>(findMark, probe, boot), log?.mark ?? null)
       const top = mark?.top ?? -1
-      const ahead: number[] = []
+      const ahead = new Set(log?.seqs.filter((seq) => seq > top))
       for (const { body } of rowsOf<{ body: Uint8Array }>(findAhead, probe, boot, top)) {
         const block = decodeBlock(body)
         block.seq.forEach((seq, i) => {
-          if (block.boot[i] === boot && seq > top) ahead.push(seq)
+          if (block.boot[i] === boot && seq > top) ahead.add(seq)
         })
       }
       return {
         mark,
-        ahead: ahead.sort((a, b) => a - b),
+        ahead: [...ahead].sort((a, b) => a - b),
         anchors: rowsOf<Anchor>(findAnchors, probe, boot),
-        newest: newestLive(probe, boot),
+        newest: later(newestLive(probe, boot), log?.newest ?? null),
       }
     },
     ...outgoing.handlers,
