@@ -7,6 +7,7 @@ import { HubError } from '../errors.ts'
 import { PROBE_ID, RESERVED_IDS } from '../wire/topic.ts'
 import { durationOf } from './fleet-faults.ts'
 import type { CommandContext } from './main.ts'
+import { ownBroker } from './own-broker.ts'
 import { oneLine } from './plain-text.ts'
 
 const OPTIONS = {
@@ -17,6 +18,7 @@ const OPTIONS = {
   outage: { type: 'string' },
   soak: { type: 'string' },
   report: { type: 'string' },
+  config: { type: 'string' },
   help: { type: 'boolean', short: 'h' },
 } as const
 
@@ -30,11 +32,12 @@ const HELP = [
   '',
   '  --probe ID      the id of the probe',
   '  --listen PORT   where the probe connects, [host:]port; 1884',
-  '  --broker URL    where it is passed on to; mqtt://127.0.0.1:1883',
+  '  --broker URL    where it is passed on to; the broker of the hub with these settings',
   '  --quick         leave out what takes waiting: dead links, long outages, growing pauses',
   '  --outage N      refuse it for N of its intervals; 10, and 2 with --quick. 96 tests LM-23',
   '  --soak TIME     go on with cuts and broken messages for this long; 24h tests LM-35',
   '  --report FILE   write the findings as JSON too',
+  '  --config FILE   settings of the hub; else those of the environment',
   '',
   'A hub behind the broker is asked to acknowledge; where none does, the check does it. Ctrl-C ends early.',
   'Ends with 0 when nothing is not met, 1 when something is, 2 when the check could not be made.',
@@ -49,8 +52,8 @@ interface Asked {
 }
 
 /** Checks one probe against the firmware specification. */
-export async function checkProbeCommand({ args }: CommandContext): Promise<void> {
-  const asked = read(args)
+export async function checkProbeCommand(context: CommandContext): Promise<void> {
+  const asked = read(context)
   if (asked === null) {
     console.log(HELP)
     return
@@ -77,10 +80,10 @@ export async function checkProbeCommand({ args }: CommandContext): Promise<void>
 }
 
 /** Null when only help was asked for. */
-function read(args: readonly string[]): Asked | null {
+function read(context: CommandContext): Asked | null {
   let values
   try {
-    values = parseArgs({ args: [...args], options: OPTIONS }).values
+    values = parseArgs({ args: [...context.args], options: OPTIONS }).values
   } catch (error) {
     throw wrong((error as Error).message)
   }
@@ -104,7 +107,7 @@ function read(args: readonly string[]): Asked | null {
   return {
     probe,
     listen: listenOf(values.listen ?? '1884'),
-    broker: brokerOf(values.broker ?? 'mqtt://127.0.0.1:1883'),
+    broker: brokerOf(values.broker ?? ownBroker(context)),
     plan: { ...usual, outage, soakMs },
     report: values.report ?? null,
   }

@@ -7,6 +7,7 @@ import type { Fault } from '../simulator/faults.ts'
 import { fleetScenario } from '../simulator/fleet-scenario.ts'
 import { durationOf, FAULT_FORM, FAULT_KINDS, readFault, type AskedFault } from './fleet-faults.ts'
 import type { CommandContext } from './main.ts'
+import { ownBroker } from './own-broker.ts'
 import { stopOnSignal } from './start.ts'
 
 const OPTIONS = {
@@ -21,6 +22,7 @@ const OPTIONS = {
   'clock-error': { type: 'string' },
   passwords: { type: 'string' },
   ca: { type: 'string' },
+  config: { type: 'string' },
   help: { type: 'boolean', short: 'h' },
 } as const
 
@@ -33,7 +35,7 @@ const HELP = [
   'Simulated probes that speak the real protocol over MQTT, to try a set-up before soldering.',
   'They show up as strangers, to be taken in on the page of probes.',
   '',
-  '  --broker URL         where they publish; mqtt://127.0.0.1:1883',
+  '  --broker URL         where they publish; the broker of the hub with these settings',
   `  --count N            how many, 1 to ${MOST_PROBES}; 3`,
   '  --prefix TEXT        ids are this and a number; sim',
   '  --seed N             the same seed gives the same soil and readings; 1',
@@ -43,6 +45,7 @@ const HELP = [
   '  --clock-error SHARE  clocks that run fast (0.05) or slow (-0.05); 0',
   '  --passwords FILE     lines of id and password with a colon between',
   '  --ca FILE            certificates (PEM) of who vouches for a broker at mqtts://',
+  '  --config FILE        settings of the hub; else those of the environment',
   `  --fault FAULT        may be given often: ${FAULT_FORM}`,
   '',
   ...Object.entries(FAULT_KINDS).map(([kind, words]) => `      ${kind.padEnd(10)} ${words}`),
@@ -65,8 +68,8 @@ interface Asked {
 }
 
 /** Runs simulated probes against any broker and says how they fare. */
-export async function probesCommand({ args }: CommandContext): Promise<void> {
-  const asked = read(args)
+export async function probesCommand(context: CommandContext): Promise<void> {
+  const asked = read(context)
   if (asked === null) {
     console.log(HELP)
     return
@@ -131,10 +134,10 @@ function lineOf(fleet: Fleet): string {
 }
 
 /** Null when only help was asked for. */
-function read(args: readonly string[]): Asked | null {
+function read(context: CommandContext): Asked | null {
   let values
   try {
-    values = parseArgs({ args: [...args], options: OPTIONS }).values
+    values = parseArgs({ args: [...context.args], options: OPTIONS }).values
   } catch (error) {
     throw wrong((error as Error).message)
   }
@@ -165,7 +168,7 @@ function read(args: readonly string[]): Asked | null {
     }
     return ms
   }
-  const url = values.broker ?? 'mqtt://127.0.0.1:1883'
+  const url = values.broker ?? ownBroker(context)
   if (!/^mqtts?:\/\/[^/\s]+$/.test(url)) {
     throw wrong(`--broker: expected an address such as mqtt://broker.local:1883, got '${url}'`)
   }
