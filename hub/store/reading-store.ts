@@ -35,8 +35,10 @@ export interface IntakeCounts {
   readonly readings: number
   /** Arrivals of a reading already kept. */
   readonly duplicates: number
-  /** Messages in quarantine. */
+  /** Messages that were put in quarantine. */
   readonly quarantined: number
+  /** Of these: left it again, to make room for newer ones. */
+  readonly quarantineDropped: number
   /** Readings written off: the probe no longer holds them. */
   readonly lost: number
 }
@@ -76,7 +78,7 @@ export interface Forwarding {
 export interface ReadingStore {
   /**
    * Resolves once the whole batch is durable (power-cut safe). The same (probe, boot, seq) again changes
-   * nothing; with other content it is kept in quarantine, never dropped. Rejects with HubError
+   * nothing; with other content it is kept in quarantine, where it is the last to go. Rejects with HubError
    * HUB_STORE_UNAVAILABLE when nothing of the batch was kept.
    */
   append(batch: IntakeBatch): Promise<void>
@@ -90,7 +92,7 @@ export interface ReadingStore {
   latest(probe?: string): Promise<readonly LatestValue[]>
   /** What is remembered of one boot; empty when it was never heard of. Sees everything appended before. */
   recall(probe: string, boot: number): Promise<BootMemory>
-  /** The newest quarantined messages, newest first. */
+  /** The newest quarantined messages, newest first; so many bytes of them are kept (`sqlite/quarantine.ts`). */
   quarantine(limit: number): Promise<readonly QuarantineRow[]>
   counts(): Promise<IntakeCounts>
   /** What became of the readings of a probe, newest boot first. Sees everything appended before. */

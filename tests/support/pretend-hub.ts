@@ -179,7 +179,15 @@ export async function pretendHub(options: PretendHubOptions): Promise<PretendHub
           broker: { kind: 'embedded', state: 'up', address: '', since: now, problem: null },
           store: { state: 'up', problem: null },
           evaluation: { lastAt: now, problem: null },
-          counts: { readings: 1, duplicates: 0, quarantined: 0, lost: 0, probes: 1, strangers: 0 },
+          counts: {
+            readings: 1,
+            duplicates: 0,
+            quarantined: 0,
+            quarantineDropped: 0,
+            lost: 0,
+            probes: 1,
+            strangers: 0,
+          },
           demo: false,
           loading: null,
         }

@@ -137,18 +137,25 @@ function HubHealth({ health }: { health: Health }) {
           : say`${n(counts.probes)} taken in, ${n(counts.strangers)} strangers`}
       </dd>
       <dt>{say`Messages in quarantine`}</dt>
-      <dd>{n(counts.quarantined)}</dd>
+      <dd>{n(counts.quarantined - counts.quarantineDropped)}</dd>
     </dl>
   )
 }
 
-function Quarantine({ count }: { count: number }) {
+function Quarantine({ count, dropped }: { count: number; dropped: number }) {
   const { garden } = useHub()
   const rows = useLoad('quarantine', (signal) => api.quarantine(50, signal), count)
   return (
     <section class="sheet" aria-labelledby="quarantine">
       <h2 id="quarantine">{say`Quarantine`}</h2>
       <p class="sentence">{say`Messages nobody could use, kept as they came, with what was expected.`}</p>
+      {dropped > 0 && (
+        <p class="sentence">
+          {dropped === 1
+            ? say`The newest 64 MiB are kept; one older message had to make room.`
+            : say`The newest 64 MiB are kept; ${whole(dropped, garden.units)} older messages had to make room.`}
+        </p>
+      )}
       {rows.problem !== null && (
         <p class="error">{say`Could not be fetched: ${rows.problem.title}.`}</p>
       )}
@@ -242,7 +249,10 @@ export function SettingsView() {
       </section>
       <Storage />
       <ThisDevice />
-      <Quarantine count={health?.counts.quarantined ?? 0} />
+      <Quarantine
+        count={health?.counts.quarantined ?? 0}
+        dropped={health?.counts.quarantineDropped ?? 0}
+      />
     </>
   )
 }

@@ -89,6 +89,11 @@ async function metricsNow(deps: ApiDeps): Promise<string> {
     counter('readings', 'Readings kept, each once.', counts.readings)
     counter('readings_repeated', 'Arrivals of a reading that was kept already.', counts.duplicates)
     counter('messages_quarantined', 'Messages that nobody could use.', counts.quarantined)
+    counter(
+      'messages_quarantine_dropped',
+      'Of these: not kept any more, to make room for newer ones.',
+      counts.quarantineDropped,
+    )
     gauge('readings_lost', 'Readings their probes no longer hold.', counts.lost)
     gauge('probes', 'Probes by whether they were adopted.', [
       [{ adopted: 'yes' }, counts.probes],

@@ -72,7 +72,10 @@ export const health = z
     counts: z.object({
       readings: z.number(),
       duplicates: z.number(),
-      quarantined: z.number(),
+      quarantined: z.number().describe('messages that were put in quarantine'),
+      quarantineDropped: z
+        .number()
+        .describe('of these: left it again, as only the newest 64 MiB are kept'),
       lost: z.number(),
       probes: z.number(),
       strangers: z.number(),

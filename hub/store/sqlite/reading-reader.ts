@@ -82,6 +82,7 @@ function openReader(file: string) {
           lost: rowOf<{ lost: number }>(findLost)?.lost ?? 0,
         }
       } finally {
+          quarantineDropped: tally.get('quarantine dropped') ?? 0,
         db.exec('COMMIT')
       }
     },

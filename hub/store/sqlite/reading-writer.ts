@@ -6,6 +6,7 @@ import { migrate } from './migrate.ts'
 import { openDatabase, rowOf, rowsOf, transact } from './open-database.ts'
 import { PLACED_BY } from './placed-by.ts'
 import { pruning } from './pruning.ts'
+import { quarantine } from './quarantine.ts'
 import { rebuilding, type ProbeSpan } from './rebuilding.ts'
 import { serve } from './serve.ts'
 import { settleSchedule } from './settle-schedule.ts'
@@ -63,9 +64,6 @@ function openWriter(data: WriterData, emit: (event: WriterEvent) => void) {
     `INSERT OR REPLACE INTO mark (probe, boot, top, lost, last_at, missing, highest)
      VALUES (?, ?, ?, ?, ?, ?, ?)`,
   )
-  const addQuarantine = db.prepare(
-    'INSERT INTO quarantine (arrived_at, topic, payload, reason) VALUES (?, ?, ?, ?)',
-  )
   const addTally = db.prepare('UPDATE tally SET n = n + ? WHERE name = ?')
   const findSettled = db.prepare(`SELECT i FROM cursor WHERE name = 'settled'`)
   const findLast = db.prepare('SELECT max(i) AS i FROM log')
@@ -95,6 +93,7 @@ function openWriter(data: WriterData, emit: (event: WriterEvent) => void) {
   const waiting = unsettled(db)
   const rebuild = rebuilding(db)
   const thinner = thinning(db, settle.forget)
+  const aside = quarantine(db)
   const shrinker = shrinking(db)
 
   const touched = { probes: new Set<string>(), from: Infinity, to: -Infinity }
@@ -152,10 +151,11 @@ function openWriter(data: WriterData, emit: (event: WriterEvent) => void) {
           setMark.run(m.probe, m.boot, m.top, m.lost, m.lastAt, m.missing, m.highest)
         }
         for (const a of batch.anchors) addAnchor.run(a.probe, a.boot, a.uptimeS, a.at)
-        for (const q of batch.quarantined) {
-          addQuarantine.run(q.arrivedAt, q.topic, q.payload, q.reason)
+        for (const message of batch.quarantined) aside.add(message)
+        if (batch.quarantined.length > 0) {
+          addTally.run(batch.quarantined.length, 'quarantined')
+          aside.trim()
         }
-        if (batch.quarantined.length > 0) addTally.run(batch.quarantined.length, 'quarantined')
         return Number(row)
       })
       if (!held) schedule.grew(last, batch.readings)

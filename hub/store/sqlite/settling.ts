@@ -6,6 +6,7 @@ import { unpackIntake } from './packed-intake.ts'
 import { BOUNDED, PLACED_BY } from './placed-by.ts'
 import { placePlain, type SamePlain } from './plain-numbers.ts'
 import { blockStore } from './probe-blocks.ts'
+import { quarantine } from './quarantine.ts'
 import { toStored } from './scaled.ts'
 import { ABSENT } from './value-column.ts'
 import type { DayPart } from './daily-rows.ts'
@@ -114,11 +115,8 @@ export function settling(db: Database, options: SettlingOptions = {}): Settling 
     `INSERT OR REPLACE INTO mark (probe, boot, top, lost, last_at, missing, highest)
      VALUES (?, ?, ?, ?, ?, ?, ?)`,
   )
-  const addQuarantine = db.prepare(
-    `INSERT INTO quarantine (arrived_at, topic, payload, reason, same) VALUES (?, ?, ?, ?, ?)
-     ON CONFLICT (same) DO NOTHING`,
-  )
   const addTally = db.prepare('UPDATE tally SET n = n + ? WHERE name = ?')
+  const aside = quarantine(db)
   const blocks = blockStore(db)
   const daily = dailyRows(db)
   const accounts = accounting(db)
@@ -222,11 +220,12 @@ export function settling(db: Database, options: SettlingOptions = {}): Settling 
   /** Other content under a known name; false when this very content is there already. */
   function putAside(probe: string, row: IntakeRow, differs: string): boolean {
     const name = `${probe}/${row.boot}/${row.seq}`
-    const put = addQuarantine.run(
-      row.arrivedAt,
-      name,
-      Buffer.from(asText(row)),
-      `Reading ${row.seq} of boot ${row.boot} of probe ${probe} came again with other content ` +
+    return aside.contradict({
+      arrivedAt: row.arrivedAt,
+      topic: name,
+      payload: Buffer.from(asText(row)),
+      reason:
+        `Reading ${row.seq} of boot ${row.boot} of probe ${probe} came again with other content ` +
         `(${differs}). The first is kept. A probe must take a new boot id whenever it loses count ` +
         'of its readings.',
       `${name} ${JSON.stringify([row.uptime, row.values])}`,
@@ -284,6 +283,7 @@ export function settling(db: Database, options: SettlingOptions = {}): Settling 
         setMark.run(m.probe, m.boot, m.top, m.lost, m.lastAt, m.missing, m.highest)
       }
     }
+    aside.trim()
     for (const [name, n] of Object.entries(tally)) if (n > 0) addTally.run(n, name)
     account.close()
     const over = work.next === work.shares.length
