@@ -228,9 +228,8 @@ export function settling(db: Database, options: SettlingOptions = {}): Settling 
         `Reading ${row.seq} of boot ${row.boot} of probe ${probe} came again with other content ` +
         `(${differs}). The first is kept. A probe must take a new boot id whenever it loses count ` +
         'of its readings.',
-      `${name} ${JSON.stringify([row.uptime, row.values])}`,
-    )
-    return put.changes === 1
+      same: `${name} ${JSON.stringify([row.uptime, row.values])}`,
+    })
   }
 
   /** Reads the next stretch of the log; null when it is all settled. */
