@@ -1,5 +1,5 @@
 import { execFile } from 'node:child_process'
-import { readdirSync, readFileSync } from 'node:fs'
+import { readdirSync, readFileSync, rmSync } from 'node:fs'
 import { join } from 'node:path'
 import { promisify } from 'node:util'
 import { parse } from 'csv-parse/sync'
@@ -13,6 +13,7 @@ import { openStack, STACK_SERVICES, type Stack, type StackService } from './stac
 const run = promisify(execFile)
 const OWNER = { name: 'Gardener', password: 'worms like the rain' }
 const PROBE = 'fern1'
+const KEPT_BACKUP = '/data/kept'
 
 let stack: Stack
 let probe: CommandLineProbe
@@ -194,17 +195,34 @@ test.each(STACK_SERVICES)(
 )
 
 test('a backup is made while the hub runs, and comes out of the volume', async () => {
-  const command = ['node', 'hub/cli/loamline.mjs', 'backup', '--to', '/data/backup']
-  await stack.exec('hub', ...command)
   using folder = tempDir()
   const { Id } = await stack.inspect('hub')
-  await run('docker', ['cp', `${Id}:/data/backup`, folder.path])
-  expect(readdirSync(join(folder.path, 'backup'), { recursive: true })).toEqual(
-    expect.arrayContaining([
-      expect.stringMatching(/backup\.json$/),
-      expect.stringMatching(/garden\.db$/),
-    ]),
-  )
+  // Again on the same day as well.
+  for (const round of [1, 2]) {
+    const place = '/data/backup-2026-11-02'
+    await stack.exec('hub', 'node', 'hub/cli/loamline.mjs', 'backup', '--to', place)
+    await run('docker', ['cp', `${Id}:${place}`, join(folder.path, 'taken')])
+    expect(readdirSync(join(folder.path, 'taken'), { recursive: true })).toEqual(
+      expect.arrayContaining([
+        expect.stringMatching(/backup\.json$/),
+        expect.stringMatching(/garden\.db$/),
+      ]),
+    )
+    rmSync(join(folder.path, 'taken'), { recursive: true })
+    if (round === 1) await stack.exec('hub', 'rm', '-r', place)
+    else await stack.exec('hub', 'mv', place, KEPT_BACKUP)
+  }
+})
+
+test('a backup is put back while the hub is stopped', async () => {
+  const command = ['node', 'hub/cli/loamline.mjs', 'restore', '--from', KEPT_BACKUP, '--replace']
+  await stack.compose('stop', 'hub')
+  await stack.compose('run', '--rm', '--no-deps', '-T', 'hub', ...command)
+  await stack.compose('start', 'hub')
+  await stack.healthy('hub')
+  expect((await stack.exec('hub', 'ls', '/data')).match(/^before-restore-/gm)).toHaveLength(1)
+  await probe.measure()
+  await nothingLostNothingTwice()
 })
 
 test('the whole stack stopped and started again has everything, and the same passwords', async () => {
