@@ -78,6 +78,14 @@ export function answersTo(header: string, names: readonly string[]): boolean {
   return isIP(name) !== 0 || name === 'localhost' || names.includes(name)
 }
 
+/** The names a process goes by; an address stands for itself, a name it was told to listen on is one of its own. */
+export function ownNames(settings: {
+  readonly httpHost: string
+  readonly httpNames: string | null
+}): readonly string[] {
+  return [settings.httpHost.toLowerCase(), ...namesIn(settings.httpNames ?? '')]
+}
+
 /** The names in a setting: commas or blanks between them. */
 export function namesIn(setting: string): readonly string[] {
   return setting

@@ -1,7 +1,7 @@
 import type { Logger } from 'pino'
 import { layLocalKey } from '../accounts/local-key.ts'
 import { openAccounts, type Accounts } from '../accounts/open-accounts.ts'
-import { isLoopback, namesIn } from '../accounts/places.ts'
+import { isLoopback, ownNames } from '../accounts/places.ts'
 import type { HttpPlace } from '../api/deps.ts'
 import type { Config } from '../config/settings.ts'
 import { DAY, SECOND, type Clock } from '../model/clock.ts'
@@ -31,8 +31,7 @@ export async function wireAccounts(options: {
     accounts,
     http: {
       beyond,
-      // An address stands for itself; a name it was told to listen on is one of its own.
-      names: [config.httpHost.toLowerCase(), ...namesIn(config.httpNames ?? '')],
+      names: ownNames(config),
       proxyHeader: config.proxyHeader,
       hstsS: (config.httpHstsDays * DAY) / SECOND,
     },

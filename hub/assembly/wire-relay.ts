@@ -2,6 +2,7 @@ import { createHash } from 'node:crypto'
 import { statSync } from 'node:fs'
 import { join, resolve } from 'node:path'
 import type { Logger } from 'pino'
+import { answersTo, ownNames } from '../accounts/places.ts'
 import type { Config } from '../config/settings.ts'
 import { HubError } from '../errors.ts'
 import { diskOf } from './hub-facts.ts'
@@ -130,6 +131,7 @@ export async function openIngestProcess(
       clientId: config.brokerClientId,
       clock,
       freeBytes: async () => (await diskOf(folder))?.freeBytes ?? null,
+      answersTo: (host) => answersTo(host, ownNames(config)),
       onTrouble(error) {
         if (error instanceof HubError) log.warn(error.message)
         else onFatal(error)

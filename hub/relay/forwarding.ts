@@ -146,7 +146,7 @@ export function startForwarding(options: ForwardingOptions): Forwarding {
     attempts++
     const ms = Math.min(backOff.first * 2 ** (attempts - 1), backOff.last)
     // Spread, so that several processes do not come back at the same moment.
-    const spread = ms * (0.8 + 0.4 * Math.random())
+    const spread = Math.round(ms * (0.8 + 0.4 * Math.random()))
     nextTryAt = clock() + spread
     if (problem === null) since = clock()
     problem = error.message

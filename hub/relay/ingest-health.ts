@@ -92,6 +92,8 @@ export async function serveHealth(options: {
   readonly clientId: string
   readonly clock: Clock
   readonly freeBytes: () => Promise<number | null>
+  /** Whether it goes by what a Host header says; a page of another site must not lead its own name here. */
+  readonly answersTo: (host: string) => boolean
   readonly onTrouble: (error: unknown) => void
 }): Promise<{ stop(): Promise<void> }> {
   const { host, port, role, version, clientId, clock } = options
@@ -120,7 +122,13 @@ export async function serveHealth(options: {
       response.end(request.method === 'HEAD' ? undefined : body)
     }
     const path = (request.url ?? '').split('?')[0]
-    if (path !== '/api/health') answer(404, 'An ingest process answers at /api/health alone.\n')
+    if (!options.answersTo(request.headers.host ?? ''))
+      answer(
+        421,
+        'this process does not answer to that name; if it is its own, add it to LOAMLINE_HTTP_NAMES\n',
+      )
+    else if (path !== '/api/health')
+      answer(404, 'An ingest process answers at /api/health alone.\n')
     else if (request.method !== 'GET' && request.method !== 'HEAD') answer(405, 'expected GET\n')
     else
       health().then(

@@ -7,6 +7,7 @@ import {
   isLoopback,
   lastForwarded,
   namesIn,
+  ownNames,
   passedOnFrom,
 } from '#hub/accounts/places.ts'
 import { makeCode, makeSecret, plainCode } from '#hub/accounts/secret.ts'
@@ -134,4 +135,12 @@ test('of a Forwarded header the last element counts, as RFC 7239 writes it', () 
   for (const text of ['for="' + '\\"'.repeat(8000), 'a=b;'.repeat(4000), ' '.repeat(16_000)])
     lastForwarded(text)
   expect(performance.now() - started).toBeLessThan(2000)
+})
+
+test('a process goes by the name it listens on and by those it is told', () => {
+  expect(ownNames({ httpHost: 'Beds.lan', httpNames: 'beds.example' })).toEqual([
+    'beds.lan',
+    'beds.example',
+  ])
+  expect(ownNames({ httpHost: '0.0.0.0', httpNames: null })).toEqual(['0.0.0.0'])
 })

@@ -239,6 +239,7 @@ test('its health: what it took, what waits, why, on one address and nothing else
     clientId: 'in-1',
     clock: Date.now,
     freeBytes: async () => 5,
+    answersTo: (host: string) => host === `127.0.0.1:${port}`,
     onTrouble(error: unknown) {
       throw error
     },
@@ -272,12 +273,18 @@ test('its health: what it took, what waits, why, on one address and nothing else
     forwarding: { state: 'down', problem: 'the database is away.', waiting: 1 },
   })
   expect(troubled.spool.bytes).toBeGreaterThan(4096)
+  // The interface knows whole milliseconds only.
+  expect(Number.isInteger(troubled.forwarding.nextTryAt)).toBe(true)
   expect(troubled.forwarding.oldestAt).toBeLessThanOrEqual(Date.now())
 
   const other = await fetch(`http://127.0.0.1:${port}/api/beds`)
   expect(other.status).toBe(404)
   const post = await fetch(`http://127.0.0.1:${port}/api/health`, { method: 'POST', body: 'x' })
   expect(post.status).toBe(405)
+  // A page of another site can have its own name lead here.
+  const otherName = await fetch(`http://localhost:${port}/api/health`)
+  expect(otherName.status).toBe(421)
+  expect(await otherName.text()).toContain('LOAMLINE_HTTP_NAMES')
   await expect(serveHealth(options)).rejects.toMatchObject({ code: 'HUB_PORT_IN_USE' })
   intake.away = false
   await until('it is well again', async () => (await ask()).status === 'ok')
