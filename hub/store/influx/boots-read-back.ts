@@ -27,7 +27,8 @@ export function bootsReadBack(probe: string) {
     },
     marks(): BootMark[] {
       return [...boots].map(([boot, { seqs, lastAt }]) => {
-        const sorted = seqs.toSorted((a, b) => a - b)
+        // A name may stand there twice, once of them without values.
+        const sorted = [...new Set(seqs)].sort((a, b) => a - b)
         let top = sorted[0]!
         let below = 0
         for (const seq of sorted) {

@@ -5,9 +5,8 @@ import { latestOf } from '../sqlite/latest-columns.ts'
 import { packBatch } from '../sqlite/packed-intake.ts'
 import { openUpkeep } from '../sqlite/open-upkeep.ts'
 import { startRemote } from '../sqlite/remote.ts'
-import { bootsReadBack } from './boots-read-back.ts'
 import { startForwarder } from './forwarder.ts'
-import { EARLIEST, MEASUREMENTS } from './point.ts'
+import { readBack } from './read-back.ts'
 import type { Clock } from '../../model/clock.ts'
 import type { BucketQuery, Buckets } from '../../model/series.ts'
 import type { ReadingStore, Settled } from '../reading-store.ts'
@@ -17,7 +16,7 @@ import type { ReaderApi } from '../sqlite/reading-reader.ts'
 import type { WriterApi, WriterData, WriterEvent } from '../sqlite/reading-writer.ts'
 import type { ForwarderState } from './forwarder.ts'
 import type { InfluxTarget } from './influx-client.ts'
-import type { InfluxWorkerApi, InfluxWorkerData, ReadBack } from './influx-worker.ts'
+import type { InfluxWorkerApi, InfluxWorkerData } from './influx-worker.ts'
 
 export interface InfluxStoreWatch extends StoreWatch {
   /** InfluxDB cannot be reached or refuses (once for each reason; it is tried again and again), or is back. */
@@ -104,23 +103,6 @@ export async function openInfluxReadingStore(
 
   /** What is being read back; null: nothing. */
   let reading: string | null = null
-  /** Everything that is there and not here. */
-  const readBack = async (): Promise<void> => {
-    const probes = await influx.call('probesThere', [])
-    for (const [i, probe] of probes.entries()) {
-      reading = `What InfluxDB holds is being read back (probe ${i + 1} of ${probes.length}).`
-      const boots = bootsReadBack(probe)
-      for (const measurement of MEASUREMENTS) {
-        for (let from: number | null = EARLIEST; from !== null;) {
-          const page: ReadBack = await influx.call('readBack', [measurement, probe, from])
-          await writer.call('learn', [probe, page.readings])
-          boots.add(page.readings)
-          from = page.next
-        }
-      }
-      await writer.call('learnBoots', [boots.marks(), boots.anchors()])
-    }
-  }
   /** Everything that is here, sent as it is put into the queue. */
   const sendAll = async (name: string): Promise<void> => {
     await writer.call('sendAll', [])
@@ -148,7 +130,10 @@ export async function openInfluxReadingStore(
       if (ahead) {
         await writer.call('hold', [])
         reading = 'What InfluxDB holds is being read back.'
-        await readBack().finally(() => (reading = null))
+        const onProbe = (i: number, of: number): void => {
+          reading = `What InfluxDB holds is being read back (probe ${i} of ${of}).`
+        }
+        await readBack({ writer, influx, onProbe }).finally(() => (reading = null))
       }
       if (ahead || memory.sendingAll || standing === 'empty' || folder === null) {
         const name = randomUUID()

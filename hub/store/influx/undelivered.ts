@@ -134,11 +134,18 @@ export function undelivered(db: Database) {
           say.run('folder', name)
         })
       },
-      /** Puts some of all readings there are into the queue, from a place on; where to go on, null at the end. */
+      /**
+       * Puts some of all readings there are into the queue, from a place on; where to go on, null at the end. Those
+       * that have become hours here stay: without values, and at moments of their own, they would be other points than
+       * the readings themselves, which may be there.
+       */
       queueSome(at: WalkAt): WalkAt | null {
         return transact(db, () => {
           const { probe, readings, next } = walk(at, SLICE)
-          keep(probe, readings)
+          keep(
+            probe,
+            readings.filter(({ values }) => values.length > 0),
+          )
           return next
         })
       },

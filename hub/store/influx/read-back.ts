@@ -1,0 +1,41 @@
+import { bootsReadBack } from './boots-read-back.ts'
+import { EARLIEST, MEASUREMENTS } from './point.ts'
+import type { Remote } from '../sqlite/remote.ts'
+import type { WriterApi } from '../sqlite/reading-writer.ts'
+import type { InfluxWorkerApi, ReadBack } from './influx-worker.ts'
+
+/**
+ * Everything that is there and not here, probe by probe. Of two points of one name the one with values is the
+ * reading, whichever comes first: the other is all that was left of it in a folder in which it had become hours.
+ *
+ * @param options.onProbe hears which of how many probes is next, from 1
+ */
+export async function readBack(options: {
+  readonly writer: Pick<Remote<WriterApi>, 'call'>
+  readonly influx: Pick<Remote<InfluxWorkerApi>, 'call'>
+  readonly onProbe: (i: number, of: number) => void
+}): Promise<void> {
+  const { writer, influx } = options
+  const probes = await influx.call('probesThere', [])
+  for (const [i, probe] of probes.entries()) {
+    options.onProbe(i + 1, probes.length)
+    const boots = bootsReadBack(probe)
+    /** Returns whether there are readings of the other kind. */
+    const learn = async (bare: boolean): Promise<boolean> => {
+      let others = false
+      for (const measurement of MEASUREMENTS) {
+        for (let from: number | null = EARLIEST; from !== null;) {
+          const page: ReadBack = await influx.call('readBack', [measurement, probe, from])
+          const some = page.readings.filter(({ values }) => (values.length === 0) === bare)
+          others ||= some.length < page.readings.length
+          await writer.call('learn', [probe, some])
+          boots.add(some)
+          from = page.next
+        }
+      }
+      return others
+    }
+    if (await learn(false)) await learn(true)
+    await writer.call('learnBoots', [boots.marks(), boots.anchors()])
+  }
+}
