@@ -79,10 +79,10 @@ function openReader(file: string) {
           readings: tally.get('readings') ?? 0,
           duplicates: tally.get('duplicates') ?? 0,
           quarantined: tally.get('quarantined') ?? 0,
+          quarantineDropped: tally.get('quarantine dropped') ?? 0,
           lost: rowOf<{ lost: number }>(findLost)?.lost ?? 0,
         }
       } finally {
-          quarantineDropped: tally.get('quarantine dropped') ?? 0,
         db.exec('COMMIT')
       }
     },

@@ -85,6 +85,7 @@ function openWriter(data: WriterData, emit: (event: WriterEvent) => void) {
      WHERE span.probe = (SELECT id FROM probe WHERE name = ?1) AND boot = ?2 ORDER BY high DESC
      LIMIT ${BLOCKS_LOOKED_AT}`,
   )
+  const aside = quarantine(db)
   const outgoing = undelivered(db)
   if (data.forward === false) outgoing.part()
   const forward = data.forward ?? outgoing.handlers.folderMemory().folder !== null
@@ -93,7 +94,6 @@ function openWriter(data: WriterData, emit: (event: WriterEvent) => void) {
   const waiting = unsettled(db)
   const rebuild = rebuilding(db)
   const thinner = thinning(db, settle.forget)
-  const aside = quarantine(db)
   const shrinker = shrinking(db)
 
   const touched = { probes: new Set<string>(), from: Infinity, to: -Infinity }

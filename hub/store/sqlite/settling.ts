@@ -282,8 +282,8 @@ export function settling(db: Database, options: SettlingOptions = {}): Settling 
         setMark.run(m.probe, m.boot, m.top, m.lost, m.lastAt, m.missing, m.highest)
       }
     }
-    aside.trim()
     for (const [name, n] of Object.entries(tally)) if (n > 0) addTally.run(n, name)
+    aside.trim()
     account.close()
     const over = work.next === work.shares.length
     if (over) {
