@@ -4,6 +4,7 @@ import { openHub, version, type Hub } from '../hub.ts'
 import { openIngestProcess } from '../assembly/wire-relay.ts'
 import { openLog } from './log.ts'
 import type { CommandContext } from './main.ts'
+import { shownAddress } from './shown-address.ts'
 
 /** Ends the hub cleanly on Ctrl-C or a stop from the system; a second signal ends it at once. */
 export function stopOnSignal(stop: () => Promise<void>): void {
@@ -24,14 +25,17 @@ export function stopOnSignal(stop: () => Promise<void>): void {
 }
 
 /** The lines a person at the terminal needs. */
-export function announce(hub: Hub, lines: readonly string[] = []): void {
+export function announce(
+  hub: Pick<Hub, 'url' | 'brokerAddress' | 'encryptedBrokerAddress'>,
+  lines: readonly string[] = [],
+): void {
   for (const line of [
     '',
     `  Dashboard   ${hub.url}`,
-    `  Probes      ${hub.brokerAddress}`,
+    `  Probes      ${shownAddress(hub.brokerAddress)}`,
     ...(hub.encryptedBrokerAddress === null || hub.encryptedBrokerAddress === hub.brokerAddress
       ? []
-      : [`              ${hub.encryptedBrokerAddress}, encrypted`]),
+      : [`              ${shownAddress(hub.encryptedBrokerAddress)}, encrypted`]),
     ...lines.map((l) => `  ${l}`),
     '',
   ]) {
