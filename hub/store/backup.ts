@@ -87,7 +87,8 @@ function emptyFolder(folder: string, what: string): void {
 
 /**
  * Copies everything in a data folder that cannot be made again to an empty folder, each database as it is at one
- * moment, whether a hub runs on it or not. The manifest comes last: a folder without one is no backup.
+ * moment, whether a hub runs on it or not. The manifest comes last: a folder without one is no backup. Of one that
+ * fails or is given up nothing stays.
  *
  * @throws HubError HUB_STORE_UNAVAILABLE when there is nothing to copy, or the target is not empty or cannot be written
  */
@@ -97,7 +98,7 @@ export async function backUp(
   options: {
     readonly version: string
     readonly now: number
-    /** Looked at between two files; given up, nothing of the backup stays. */
+    /** Looked at between two files. */
     readonly signal?: AbortSignal
     /** Hears the share that is done, 0 to 1. */
     readonly tell?: (share: number) => void
@@ -132,9 +133,8 @@ export async function backUp(
         files.push({ name, bytes, sha256: await sha256(file), layout })
         signal?.throwIfAborted()
       } catch (error) {
-        if (signal?.aborted === true) {
-          for (const one of DATABASES) await rm(join(to, one), { force: true })
-        }
+        // The folder was empty before, and has to be when it is tried again.
+        for (const one of DATABASES) await rm(join(to, one), { force: true })
         throw error
       } finally {
         clearInterval(watching)

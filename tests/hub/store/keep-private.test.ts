@@ -1,4 +1,12 @@
-import { chmodSync, existsSync, mkdirSync, readdirSync, statSync, writeFileSync } from 'node:fs'
+import {
+  chmodSync,
+  existsSync,
+  mkdirSync,
+  readdirSync,
+  readFileSync,
+  statSync,
+  writeFileSync,
+} from 'node:fs'
 import { join } from 'node:path'
 import { expect, test } from 'vitest'
 import type { HubError } from '#hub/errors.ts'
@@ -77,5 +85,19 @@ test('in folders that others may look into, the databases are closed and the fol
     await stores.close()
   }
   expect(mode(copy!)).toBe('755')
+  expect(modes(copy!)).toEqual({ 'garden.db': '600', 'readings.db': '600' })
+})
+
+test('of a backup that fails nothing stays in the way of the next one', async () => {
+  using dir = tempDir()
+  const [data, copy] = ['data', 'copy'].map((name) => join(dir.path, name))
+  await (await openStores(data!)).close()
+  const whole = readFileSync(join(data!, 'garden.db'))
+  writeFileSync(join(data!, 'garden.db'), 'no database at all, whatever its name says')
+  const made = { version: '1.2.3', now: NOW }
+  await expect(backUp(data!, copy!, made)).rejects.toThrow(/not a database/)
+  expect(readdirSync(copy!)).toEqual([])
+  writeFileSync(join(data!, 'garden.db'), whole)
+  await backUp(data!, copy!, made)
   expect(modes(copy!)).toEqual({ 'garden.db': '600', 'readings.db': '600' })
 })
