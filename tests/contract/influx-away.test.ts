@@ -291,6 +291,72 @@ test('an InfluxDB that has lost its data gets everything again', { timeout: 40_0
   }
 })
 
+test.for([
+  { how: 'some hours old', from: 0 },
+  { how: 'with readings of another folder alone', from: 100 },
+])(
+  'an InfluxDB put back from a copy ($how) gets again what it had confirmed',
+  { timeout: 40_000 },
+  async ({ from }) => {
+    using folder = tempDir()
+    using copied = tempDir()
+    const aside = await openInflux(copied.path, target)
+    let store: ReadingStore
+    try {
+      if (from > 0) {
+        // What the copy holds is not this folder's.
+        await keep(aside, some(from, 10))
+        await delivered(aside)
+      }
+    } finally {
+      await aside.close()
+    }
+    const held = from > 0 ? 10 : 0
+    store = await openInflux(folder.path, target)
+    await keep(store, some(0, 10))
+    await delivered(store)
+    await store.close()
+    const client = openInfluxClient(target)
+    try {
+      const then = from > 0 ? [] : await client.query('SELECT * FROM "forwarded"')
+      store = await openInflux(folder.path, target)
+      await keep(store, some(10, 10))
+      await delivered(store)
+      await store.close()
+      // As the copy had it.
+      const gone = sampleReading({ seq: from > 0 ? 0 : 10 }).at
+      const until = sampleReading({ seq: 20 }).at
+      await client.query(`DELETE FROM "reading" WHERE time >= ${gone}ms AND time < ${until}ms`)
+      await client.query('DROP MEASUREMENT "forwarded"')
+      await client.write(
+        then.map(
+          ({ folder: name, row, sent, time }) =>
+            `forwarded,folder=${String(name)} row=${Number(row)},sent=${Number(sent)} ${Number(time)}`,
+        ),
+      )
+      store = await openInflux(folder.path, target)
+      await delivered(store)
+      expect(await shown(store)).toHaveLength(20 + held)
+      expect((await heldThere(target)).n).toBe(20 + held)
+      expect(await store.counts()).toMatchObject({ readings: 20 + held, duplicates: 0 })
+      await keep(store, some(20, 1))
+      await delivered(store)
+      expect((await heldThere(target)).n).toBe(21 + held)
+      await store.close()
+      // It is known from now on: a folder that sends everything again does so under a new name.
+      const names = () => client.query('SHOW TAG VALUES FROM "forwarded" WITH KEY = "folder"')
+      const before = await names()
+      store = await openInflux(folder.path, target)
+      await keep(store, some(21, 1))
+      await delivered(store)
+      await store.close()
+      expect(await names()).toEqual(before)
+    } finally {
+      await client.close()
+    }
+  },
+)
+
 test('a reading that is not taken there stays here, is shown and told, and is tried again at the next start', async () => {
   using folder = tempDir()
   await ask(`CREATE DATABASE "${target.database}"`)

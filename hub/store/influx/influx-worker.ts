@@ -32,8 +32,12 @@ export type Standing =
   | 'empty'
   /** It holds what this folder sent it. */
   | 'known'
+  /** It lacks some of what it confirmed to this folder: it was put back from an older copy. */
+  | 'behind'
   /** It holds readings that this folder does not know: the folder is new, or older than what is there. */
   | 'ahead'
+  /** It holds such readings, and lacks some of what it confirmed to this folder. */
+  | 'other'
 
 /** Some readings of a probe, and where to go on; null when these were the last. */
 export interface ReadBack {
@@ -61,6 +65,7 @@ function openInfluxWorker({ file, target, timeoutMs }: InfluxWorkerData) {
      UNION ALL SELECT line FROM refused WHERE probe = ?1 AND t >= ?2 AND t < ?3`,
   )
   const findHighest = db.prepare(`SELECT seq FROM sqlite_sequence WHERE name = 'undelivered'`)
+  const findSent = db.prepare(`SELECT said FROM forwarding WHERE name = 'sent'`)
   const findQueue = db.prepare(
     `SELECT (SELECT coalesce(sum(n), 0) FROM undelivered) + (
        SELECT coalesce(sum(readings), 0) FROM log
@@ -83,16 +88,26 @@ function openInfluxWorker({ file, target, timeoutMs }: InfluxWorkerData) {
     }
     return all
   }
-  /** How far folders have said they would go, each at its newest. */
-  const told = async (folder: string): Promise<number | null> => {
-    const [row] = await client.query(
-      `SELECT max("row") FROM "forwarded" WHERE "folder" = $folder`,
-      {
-        folder,
-      },
+  /** How far a folder has said it would go, and how far it came. */
+  const told = async (
+    folder: string,
+  ): Promise<{ readonly row: number | null; readonly sent: number | null }> => {
+    const [found] = await client.query(
+      `SELECT max("row") AS "row", max("sent") AS "sent" FROM "forwarded" WHERE "folder" = $folder`,
+      { folder },
     )
-    const most = row?.['max']
-    return typeof most === 'number' ? most : null
+    const numberIn = (name: string): number | null => {
+      const most = found?.[name]
+      return typeof most === 'number' ? most : null
+    }
+    return { row: numberIn('row'), sent: numberIn('sent') }
+  }
+  /** Whether something is gone there that was confirmed: how far the folder came goes with its readings. */
+  const lacks = async (): Promise<boolean> => {
+    const said = rowOf<{ said: string }>(findSent)?.said
+    if (said === undefined) return false
+    const [folder = '', row] = said.split(' ')
+    return ((await told(folder)).sent ?? -1) < Number(row)
   }
   let announced = 0
 
@@ -122,24 +137,24 @@ function openInfluxWorker({ file, target, timeoutMs }: InfluxWorkerData) {
       const rows = nextRows()
       const [first, last] = [rows[0], rows.at(-1)]
       if (first === undefined || last === undefined) return null
+      const hour = Math.floor(now / HOUR) * HOUR
       if (last.i > announced) {
         // Before the readings: whoever finds less than this in the folder knows that some are missing there.
         const most = rowOf<{ seq: number }>(findHighest)?.seq ?? last.i
-        const hour = Math.floor(now / HOUR) * HOUR
         await client.write(`forwarded,folder=${fieldOf(folder)} row=${most} ${hour}`)
         announced = most
       }
       const lines = rows.flatMap(({ lines: some }) => some.split('\n'))
-      const refused = await deliver(client, lines)
+      const mark = `forwarded,folder=${fieldOf(folder)} sent=${last.i} ${hour}`
+      const refused = await deliver(client, [...lines, mark])
+      const isMark = ({ line }: { readonly line: string }): boolean => line === mark
       return {
         from: first.i,
         to: last.i,
-        refused: refused.map(({ line, why }) => ({
-          probe: probeIn(line),
-          t: momentOf(line),
-          line,
-          why,
-        })),
+        sent: refused.some(isMark) ? null : `${fieldOf(folder)} ${last.i}`,
+        refused: refused
+          .filter((one) => !isMark(one))
+          .map(({ line, why }) => ({ probe: probeIn(line), t: momentOf(line), line, why })),
       }
     },
     async buckets(queries: readonly BucketQuery[]): Promise<Parcel<Buckets[]>> {
@@ -153,14 +168,16 @@ function openInfluxWorker({ file, target, timeoutMs }: InfluxWorkerData) {
     async standing(folder: string | null): Promise<Standing> {
       await client.ready()
       announced = 0
+      const behind = await lacks()
       if (folder !== null) {
-        const row = await told(folder)
+        const { row } = await told(fieldOf(folder))
         const highest = rowOf<{ seq: number }>(findHighest)?.seq ?? 0
-        if (row !== null) return row > highest ? 'ahead' : 'known'
+        if (row !== null && row <= highest) return behind ? 'behind' : 'known'
+        if (row !== null) return behind ? 'other' : 'ahead'
       }
       for (const measurement of MEASUREMENTS) {
         const some = await client.query(`SELECT "_boot" FROM "${measurement}" LIMIT 1`)
-        if (some.length > 0) return 'ahead'
+        if (some.length > 0) return behind ? 'other' : 'ahead'
       }
       return 'empty'
     },

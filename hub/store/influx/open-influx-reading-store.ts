@@ -16,7 +16,7 @@ import type { ReaderApi } from '../sqlite/reading-reader.ts'
 import type { WriterApi, WriterData, WriterEvent } from '../sqlite/reading-writer.ts'
 import type { ForwarderState } from './forwarder.ts'
 import type { InfluxTarget } from './influx-client.ts'
-import type { InfluxWorkerApi, InfluxWorkerData } from './influx-worker.ts'
+import type { InfluxWorkerApi, InfluxWorkerData, Standing } from './influx-worker.ts'
 
 export interface InfluxStoreWatch extends StoreWatch {
   /** InfluxDB cannot be reached or refuses (once for each reason; it is tried again and again), or is back. */
@@ -28,6 +28,9 @@ export interface InfluxStoreWatch extends StoreWatch {
 
 /** So long a start waits for InfluxDB; then it goes on without, and with what is on the disk. */
 const FIRST_WAIT = 10_000
+
+/** It has to be sent everything. */
+const LACKING: readonly Standing[] = ['empty', 'behind', 'other']
 
 /** What a promise resolves to, or false after some time. */
 async function within(ms: number, promise: Promise<boolean>): Promise<boolean> {
@@ -125,7 +128,9 @@ export async function openInfluxReadingStore(
     async begin() {
       const memory = await writer.call('folderMemory', [])
       const standing = await influx.call('standing', [folder])
-      const ahead = standing === 'ahead' || (memory.copied && standing !== 'empty')
+      const strange = standing === 'ahead' || standing === 'other'
+      const ahead = strange || (memory.copied && standing !== 'empty')
+      const all = memory.sendingAll || folder === null || LACKING.includes(standing)
       // Nothing that is there must be taken for new here.
       if (ahead) {
         await writer.call('hold', [])
@@ -135,9 +140,8 @@ export async function openInfluxReadingStore(
         }
         await readBack({ writer, influx, onProbe }).finally(() => (reading = null))
       }
-      if (ahead || memory.sendingAll || standing === 'empty' || folder === null) {
+      if (ahead || all) {
         const name = randomUUID()
-        const all = memory.sendingAll || standing === 'empty' || folder === null
         if (all && memory.any) await sendAll(name)
         await writer.call('setFolder', [name])
         folder = name

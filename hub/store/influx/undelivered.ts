@@ -17,6 +17,8 @@ export interface Delivery {
   /** Rows it took, from and to. */
   readonly from: number
   readonly to: number
+  /** Name of the folder and the last row, as it stands with its readings there now; null: that was not taken. */
+  readonly sent: string | null
   /** Lines in them that the server did not take, and why. */
   readonly refused: readonly RefusedLine[]
 }
@@ -56,6 +58,8 @@ export function undelivered(db: Database) {
   const said = db.prepare('SELECT said FROM forwarding WHERE name = ?')
   const anySaid = db.prepare('SELECT 1 FROM forwarding')
   const forget = db.prepare('DELETE FROM forwarding')
+  // What was sent under an earlier name was sent all the same.
+  const forgetStanding = db.prepare(`DELETE FROM forwarding WHERE name <> 'sent'`)
   const anything = db.prepare(`SELECT 1 FROM tally WHERE name = 'readings' AND n > 0`)
   const walk = keptReadings(db)
 
@@ -87,8 +91,9 @@ export function undelivered(db: Database) {
       })
     },
     handlers: {
-      delivered({ from, to, refused }: Delivery): void {
+      delivered({ from, to, sent, refused }: Delivery): void {
         transact(db, () => {
+          if (sent !== null) say.run('sent', sent)
           for (const { probe, t, line, why } of refused) refuse.run(probe, t, line, why)
           drop.run(from, to)
         })
@@ -130,7 +135,7 @@ export function undelivered(db: Database) {
       /** From now on this folder and that InfluxDB belong together under this name. */
       setFolder(name: string): void {
         transact(db, () => {
-          forget.run()
+          forgetStanding.run()
           say.run('folder', name)
         })
       },
