@@ -110,6 +110,17 @@ describe('with the lines of the README', () => {
     await expect(
       promisify(execFile)('openssl', ['verify', '-CAfile', authority.ca, other.cert]),
     ).rejects.toThrow('permitted subtree violation')
+    // Names and addresses that homes have, private ones of RFC 1918 and RFC 4193 and names of RFC 6762 among them.
+    for (const subjectAltName of [
+      'DNS:garden-hub.local',
+      'DNS:beds.home.arpa',
+      'IP:172.16.4.9',
+      'IP:192.168.1.5',
+      'IP:fd00::9',
+    ]) {
+      const { cert } = await authority.issue('home', { subjectAltName })
+      await promisify(execFile)('openssl', ['verify', '-CAfile', authority.ca, cert])
+    }
   })
 
   test.each(['TLSv1', 'TLSv1.1'] as const)('%s is refused at both ports', async (version) => {
