@@ -106,6 +106,7 @@ export async function openHub(config: Config, options: HubOptions = {}): Promise
           await hubAccount(
             config.brokerUser ?? target?.username ?? null,
             config.brokerPassword ?? target?.password ?? null,
+            config.brokerReaderPassword,
           ),
           (message) => log.warn(message),
         )

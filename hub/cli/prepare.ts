@@ -73,6 +73,7 @@ export async function prepareStack(options: PrepareOptions): Promise<boolean> {
   }
   await writeSecret(file, {
     brokerPassword: secrets.broker,
+    brokerReaderPassword: secrets.reader,
     influxUser: HUB,
     influxPassword: secrets.influxHub,
   })

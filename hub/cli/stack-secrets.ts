@@ -13,13 +13,17 @@ const stackSecrets = z.strictObject({
   influxAdmin: z.string().min(1),
   /** The hub's at InfluxDB. */
   influxHub: z.string().min(1),
+  /** Of the account with which other programs read what the hub says at the broker. */
+  reader: z.string().min(1),
 })
+const foundSecrets = stackSecrets.partial({ reader: true })
 export type StackSecrets = z.infer<typeof stackSecrets>
 
 const FILE = 'passwords.json'
 
 /**
- * Reads the passwords in a folder, or makes them: once made they stay, whatever happens in between.
+ * Reads the passwords in a folder, or makes them: once made they stay, whatever happens in between. One that an older
+ * version did not make is added.
  *
  * @throws HubError HUB_CONFIG when the folder cannot be used or holds something else
  */
@@ -30,15 +34,25 @@ export async function stackSecretsIn(folder: string): Promise<StackSecrets> {
     throw unusable(path, error)
   })
   if (text === null) {
-    const made = { broker: makePassword(), influxAdmin: makePassword(), influxHub: makePassword() }
+    const made = {
+      broker: makePassword(),
+      influxAdmin: makePassword(),
+      influxHub: makePassword(),
+      reader: makePassword(),
+    }
     await writeSecret(path, made)
     return made
   }
+  let found: z.infer<typeof foundSecrets>
   try {
-    return stackSecrets.parse(JSON.parse(text))
+    found = foundSecrets.parse(JSON.parse(text))
   } catch (error) {
     throw unusable(path, error)
   }
+  if (found.reader !== undefined) return { ...found, reader: found.reader }
+  const secrets = { ...found, reader: makePassword() }
+  await writeSecret(path, secrets)
+  return secrets
 }
 
 /**

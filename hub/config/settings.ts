@@ -112,6 +112,7 @@ export const configSchema = z.strictObject({
       .max(1000, 'a number from 0 to 1000'),
   ).default(1),
   brokerFiles: text.nullable().default(null),
+  brokerReaderPassword: text.nullable().default(null),
   logLevel: z
     .enum(['debug', 'info', 'warn', 'error'], 'debug, info, warn or error')
     .default('info'),
@@ -396,6 +397,14 @@ export const SETTINGS: readonly SettingInfo[] = [
     default: 'none',
     sentence:
       'Where the hub keeps the password file and the access list for a mosquitto of your own up to date.',
+  },
+  {
+    key: 'brokerReaderPassword',
+    env: 'LOAMLINE_BROKER_READER_PASSWORD',
+    unit: 'text',
+    default: 'none',
+    sentence:
+      'Password of hub-reader, an account in those files with which other programs read alarms and messages (lm1/hub/#) and nothing else; none: there is no such account.',
   },
   {
     key: 'logLevel',

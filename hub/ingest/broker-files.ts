@@ -11,13 +11,17 @@ import { brokerHash } from './password.ts'
 /** Names of the two files in their folder. */
 export const PASSWORD_FILE = 'passwords'
 export const ACCESS_FILE = 'access'
+/** Account of other programs, which read what the hub says and nothing else; no probe can have that name. */
+export const READER = 'hub-reader'
 
 const AGAIN_MS = 30 * SECOND
 
-/** The hub's own account at the broker. */
+/** The hub's own account at the broker, and that of who reads what it says. */
 export interface HubAccount {
   readonly user: string
   readonly brokerHash: string
+  /** Null: there is none. */
+  readonly readerHash: string | null
 }
 
 /**
@@ -28,6 +32,7 @@ export interface HubAccount {
 export async function hubAccount(
   user: string | null,
   password: string | null,
+  readerPassword: string | null = null,
 ): Promise<HubAccount> {
   const expected = (what: string): HubError =>
     new HubError('HUB_CONFIG', `LOAMLINE_BROKER_FILES: expected ${what}`, { retry: false })
@@ -36,28 +41,35 @@ export async function hubAccount(
       'LOAMLINE_BROKER_USER and LOAMLINE_BROKER_PASSWORD beside it: the hub is in the files too',
     )
   }
-  const free = !PROBE_ID.test(user) || RESERVED_IDS.includes(user)
+  const free = (!PROBE_ID.test(user) || RESERVED_IDS.includes(user)) && user !== READER
   if (!free || !/^[\w.@-]{1,64}$/.test(user)) {
     throw expected(
       `a LOAMLINE_BROKER_USER that no probe can have, such as hub or garden-hub, got ${user}`,
     )
   }
-  return { user, brokerHash: await brokerHash(password) }
+  return {
+    user,
+    brokerHash: await brokerHash(password),
+    readerHash: readerPassword === null ? null : await brokerHash(readerPassword),
+  }
 }
 
-/** Lines of mosquitto's password file: the hub, then every probe whose password holds. */
+/** Lines of mosquitto's password file: the hub, who reads what it says, then every probe whose password holds. */
 export function passwordFile(hub: HubAccount, credentials: readonly Credential[]): string {
   const lines = credentials.flatMap((c) =>
     c.brokerHash === null ? [] : [`${c.probe}:${c.brokerHash}`],
   )
-  return [`${hub.user}:${hub.brokerHash}`, ...lines, ''].join('\n')
+  const reader = hub.readerHash === null ? [] : [`${READER}:${hub.readerHash}`]
+  return [`${hub.user}:${hub.brokerHash}`, ...reader, ...lines, ''].join('\n')
 }
 
 /**
  * mosquitto's access list: a probe writes below its own `up/` and reads its own `dn/` and the hub's state.
  * By user name (`%u`): a client id is the client's own choice.
+ *
+ * @param reader whether there is an account that reads what the hub says
  */
-export function accessFile(user: string): string {
+export function accessFile(user: string, reader = false): string {
   return [
     '# Written by the hub; changes are lost.',
     `pattern write ${PREFIX}/%u/up/#`,
@@ -71,8 +83,15 @@ export function accessFile(user: string): string {
     `topic write ${PREFIX}/+/dn/#`,
     `topic write ${PREFIX}/hub/#`,
     '',
+    ...(reader ? [`user ${READER}`, ...READER_RIGHTS, ''] : []),
   ].join('\n')
 }
+
+const READER_RIGHTS = [
+  // The patterns above hold for everybody.
+  `topic deny ${PREFIX}/${READER}/#`,
+  `topic read ${PREFIX}/hub/#`,
+]
 
 /** Replaces a file whole, readable by its owner alone: a reader sees the old one or the new one. */
 async function replace(path: string, text: string): Promise<void> {
@@ -116,7 +135,7 @@ export function createBrokerFiles(
     try {
       makePath(folder, 0o700)
       await replace(join(folder, PASSWORD_FILE), passwordFile(hub, newest))
-      await replace(join(folder, ACCESS_FILE), accessFile(hub.user))
+      await replace(join(folder, ACCESS_FILE), accessFile(hub.user, hub.readerHash !== null))
     } catch (cause) {
       const problem = `the broker's password file in ${folder} cannot be written: ${(cause as Error).message}`
       clearTimeout(timer)

@@ -65,7 +65,8 @@ test('its files are readable by their owner alone, and the hub takes the one tha
   const passwords = Object.values(
     JSON.parse(readFileSync(join(folder.path, 'passwords.json'), 'utf8')) as object,
   )
-  expect(new Set(passwords).size).toBe(3)
+  expect(new Set(passwords).size).toBe(4)
+  expect(passwords).toContain(config.brokerReaderPassword)
 })
 
 test('again, it changes no password; an InfluxDB that lost everything gets its users anew', async () => {
@@ -80,6 +81,19 @@ test('again, it changes no password; an InfluxDB that lost everything gets its u
   await prepareStack({ secrets: folder.path, influx: url(fresh), database: 'beds' })
   expect(readFileSync(join(folder.path, HUB_FILE), 'utf8')).toBe(before)
   await asHub(fresh).ready()
+})
+
+test('passwords of an older version stay, and what it did not make is added once', async () => {
+  await using fresh = await startInfluxd({ auth: 'nobody yet' })
+  await prepareStack({ secrets: folder.path, influx: url(fresh), database: 'beds' })
+  const path = join(folder.path, 'passwords.json')
+  const { reader: _, ...older } = JSON.parse(readFileSync(path, 'utf8')) as Record<string, string>
+  writeFileSync(path, JSON.stringify(older))
+  await prepareStack({ secrets: folder.path, influx: url(fresh), database: 'beds' })
+  const made = JSON.parse(readFileSync(path, 'utf8')) as Record<string, string>
+  expect(made).toEqual({ ...older, reader: expect.stringMatching(/^[A-Z2-7]{26}$/) })
+  await prepareStack({ secrets: folder.path, influx: url(fresh), database: 'beds' })
+  expect(JSON.parse(readFileSync(path, 'utf8'))).toEqual(made)
 })
 
 test('an InfluxDB that is away holds up a first start, and no later one', async () => {

@@ -92,7 +92,7 @@ test('the file is valid and holds no secret', async () => {
   expect(text).not.toMatch(/^\s*\w*(PASSWORD|TOKEN|SECRET|KEY)\w*\s*[:=]\s*\S/im)
   const kept = await stack.exec('hub', 'sh', '-c', 'cat /secrets/*.json')
   const secrets = kept.match(/[A-Z2-7]{26}/g) ?? []
-  expect(new Set(secrets).size).toBe(3)
+  expect(new Set(secrets).size).toBe(4)
   for (const service of STACK_SERVICES) {
     const told = JSON.stringify(await stack.inspect(service)) + (await stack.log(service))
     expect(secrets.filter((secret) => told.includes(secret))).toEqual([])
@@ -174,6 +174,15 @@ test('the code in the log makes the owner; a probe gets a password and is let in
     20_000,
   )
   probe = commandLineProbe({ id: PROBE, password, port: stack.mqttPort })
+
+  const { reader } = JSON.parse(await stack.exec('hub', 'cat', '/secrets/passwords.json')) as {
+    reader: string
+  }
+  const { stdout } = await run('mosquitto_sub', [
+    ...['-h', '127.0.0.1', '-p', String(stack.mqttPort), '-i', 'hub-reader', '-u', 'hub-reader'],
+    ...['-P', reader, '-t', 'lm1/hub/state', '-C', '1', '-W', '20'],
+  ])
+  expect(JSON.parse(stdout)).toBeTypeOf('object')
 })
 
 test('readings come in by mosquitto_pub, and out of the hub and of InfluxDB', async () => {

@@ -11,6 +11,7 @@ import {
   createBrokerFiles,
   hubAccount,
   PASSWORD_FILE,
+  READER,
   type BrokerFiles,
 } from '#hub/ingest/broker-files.ts'
 import { createIngest } from '#hub/ingest/ingest.ts'
@@ -92,6 +93,7 @@ test.each([
   ['hub', null, /LOAMLINE_BROKER_PASSWORD/],
   ['bed3a', 'x', /that no probe can have/],
   ['a:b', 'x', /that no probe can have/],
+  [READER, 'x', /that no probe can have/],
   ['a\nb', 'x', /that no probe can have/],
 ])('an account of %j is refused', async (user, password, message) => {
   await expect(hubAccount(user, password)).rejects.toMatchObject({
@@ -201,6 +203,48 @@ describe('a real mosquitto with these files', () => {
     await until('both readings', () => heard.length >= 2)
     expect(heard.toSorted()).toEqual(['lm1/bed3a/up/r', 'lm1/bed3b/up/r'])
     expect([...new Set(read)].toSorted()).toEqual(['lm1/bed3a/dn/cmd', 'lm1/hub/state'])
+  })
+
+  test('the account for other programs reads what the hub says, and can write nothing', async () => {
+    const account = await hubAccount('hub', HUB_PASSWORD, 'reads along')
+    const withReader = createBrokerFiles(folder, account, (m) => trouble.push(m))
+    await withReader.write([])
+    expect(users()).toEqual(['hub', READER])
+    await broker.reload()
+
+    const hub = await client('hub', HUB_PASSWORD)
+    const atHub: string[] = []
+    hub.on('message', (topic) => atHub.push(topic))
+    await hub.subscribeAsync(['lm1/+/up/#', 'lm1/hub/ingest/#'], { qos: 1 })
+    for (const topic of ['lm1/hub/alerts/bed-1/dry', 'lm1/hub/messages/1', 'lm1/bed3a/dn/cmd'])
+      await hub.publishAsync(topic, '{"of":"hub"}', { qos: 1, retain: true })
+
+    // One by one: mosquitto hangs up on who writes what it may not.
+    const asReader = ['-h', '127.0.0.1', '-p', String(broker.port), '-i', READER, '-u', READER]
+    for (const topic of [
+      `lm1/${READER}/up/r`,
+      'lm1/bed3a/up/r',
+      'lm1/bed3a/dn/cmd',
+      'lm1/hub/state',
+      'lm1/hub/alerts/bed-1/dry',
+      'lm1/hub/ingest/one',
+    ]) {
+      const message = ['-t', topic, '-r', '-q', '1', '-m', '{"of":"reader"}']
+      await promisify(execFile)('mosquitto_pub', [...asReader, '-P', 'reads along', ...message])
+    }
+    const reader = await client(READER, 'reads along')
+    const read: string[] = []
+    reader.on('message', (topic, payload) => read.push(`${topic} ${payload.toString()}`))
+    await reader.subscribeAsync(['#', 'lm1/#', 'lm1/hub/#', 'lm1/+/up/#', 'lm1/+/dn/#'])
+    // What came before it has come when this has.
+    await hub.publishAsync('lm1/hub/ingest/end', '{"of":"hub"}', { qos: 1 })
+    await until('the end', () => atHub.length > 0 && read.some((line) => line.includes('/end ')))
+    expect(atHub).toEqual(['lm1/hub/ingest/end'])
+    expect([...new Set(read)].toSorted()).toEqual([
+      'lm1/hub/alerts/bed-1/dry {"of":"hub"}',
+      'lm1/hub/ingest/end {"of":"hub"}',
+      'lm1/hub/messages/1 {"of":"hub"}',
+    ])
   })
 
   test('a new password needs a SIGHUP; one that is taken away is out after it', async () => {
