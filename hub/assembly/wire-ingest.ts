@@ -23,6 +23,8 @@ export function wireIngest(options: {
   readonly config: Config
   readonly readings: ReadingStore
   readonly garden: GardenStore
+  /** Probes the garden knows, taken in or waiting. */
+  readonly known: readonly string[]
   readonly clock: Clock
   readonly live: LiveFeed
   readonly log: Logger
@@ -34,8 +36,8 @@ export function wireIngest(options: {
   const limiter = createRateLimiter({
     clock,
     scale: config.probeLimit,
-    onNotice: (probe) => {
-      log.warn(`${probe}: sends more than it may; what is too much is counted and not taken`)
+    onNotice: (sender) => {
+      log.warn(`${sender}: sends more than it may; what is too much is counted and not taken`)
       live.send({ event: 'probes', data: {} })
     },
   })
@@ -46,6 +48,7 @@ export function wireIngest(options: {
     garden,
     clock,
     maxStrangers: config.maxStrangers,
+    known: options.known,
     log: {
       warn: (message) => log.warn(message),
       info: (message) => log.info(message),

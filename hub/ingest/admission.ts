@@ -15,6 +15,8 @@ interface Guest {
   readonly user: string | null
   /** Since when the password it gave holds; null without one. */
   readonly since: number | null
+  /** The address it comes from. */
+  readonly from: string
 }
 
 interface Refusal {
@@ -42,6 +44,10 @@ export interface Admission {
   ) => void
   /** The user name a client came in with, or null. */
   readonly userOf: (client: Client | null) => string | null
+  /** Whether a client has shown that it is the probe it says, by a password. */
+  readonly hasShown: (client: Client | null) => boolean
+  /** The address a client came from. */
+  readonly addressOf: (client: Client | null) => string
   /** Whether a probe has a password of its own, taken away or not. */
   readonly needsPassword: (probe: string) => boolean
   /** Whether a client would still be let in with what it gave. */
@@ -59,6 +65,8 @@ export function createAdmission(options: AdmissionOptions): Admission {
   ): Promise<Guest | Refusal> {
     const misnamed = refuseConnect(client.id, user)
     if (misnamed !== null) return { code: IDENTIFIER_REJECTED, reason: misnamed }
+    const { remoteAddress, localAddress } = client.conn as Socket
+    const from = (remoteAddress ?? 'somewhere').replace(/^::ffff:(?=\d+\.)/i, '')
     // Under the client id of a probe a stranger would push that probe out.
     const probe = user ?? client.id
     const kept = passwords?.state(probe) ?? 'none'
@@ -70,10 +78,11 @@ export function createAdmission(options: AdmissionOptions): Admission {
       if (user === null) return { code: NOT_AUTHORISED, reason: 'it has a password and gave none' }
       const right = await passwords?.check(probe, password)
       if (right === 'busy') return { code: UNAVAILABLE, reason: 'too many logins at once' }
-      return right === true ? { user, since } : { code: BAD_PASSWORD, reason: 'wrong password' }
+      return right === true
+        ? { user, since, from }
+        : { code: BAD_PASSWORD, reason: 'wrong password' }
     }
-    const { remoteAddress, localAddress } = client.conn as Socket
-    if (letsIn(strangers, remoteAddress, localAddress)) return { user, since: null }
+    if (letsIn(strangers, remoteAddress, localAddress)) return { user, since: null, from }
     return {
       code: NOT_AUTHORISED,
       reason:
@@ -107,6 +116,9 @@ export function createAdmission(options: AdmissionOptions): Admission {
       letIn(client, user, password, done).catch(crash)
     },
     userOf: (client) => (client === null ? null : (guests.get(client)?.user ?? null)),
+    hasShown: (client) => client !== null && (guests.get(client)?.since ?? null) !== null,
+    addressOf: (client) =>
+      client === null ? 'the broker' : (guests.get(client)?.from ?? 'somewhere'),
     needsPassword: (probe) => passwords !== undefined && passwords.state(probe) !== 'none',
     stillHolds(client) {
       const kept = passwords?.state(client.id) ?? 'none'

@@ -105,9 +105,9 @@ export async function openEmbeddedBroker(options: EmbeddedBrokerOptions): Promis
     // Whoever looks at readings gets them from the library.
     isOpen: () => !stopping && listening.size === 0,
     take(client, topic, payload, settled, messageId) {
-      const { refused, sender, leaf } = judge(client, topic)
+      const { refused, sender, known, leaf } = judge(client, topic)
       if (refused !== null) return false
-      if (isOverLimit(sender, leaf, topic, payload)) {
+      if (isOverLimit(sender, known, leaf, topic, payload)) {
         client.emit('error', new OverLimitError(`more messages than ${sender} may send`))
         return true
       }
@@ -137,24 +137,31 @@ export async function openEmbeddedBroker(options: EmbeddedBrokerOptions): Promis
   ): {
     readonly refused: string | null
     readonly sender: string
+    /** False: the sender is the address, for all there whom the garden does not know. */
+    readonly known: boolean
     readonly leaf: string | undefined
   } {
     const user = admission.userOf(client)
     const [, owner = '', , leaf] = topic.split('/')
     const refused = refusePublish(topic, user, admission.needsPassword)
-    // A stranger is counted by whom it speaks for; what is refused falls to whoever sends it.
-    const sender = user ?? (refused === null ? owner : `client ${client?.id ?? ''}`)
-    return { refused, sender, leaf }
+    // By a name counts who has shown that it is its own, and who speaks for a probe the garden knows. Any other name
+    // is free for the asking, each with another account.
+    if (user !== null && admission.hasShown(client))
+      return { refused, sender: user, known: true, leaf }
+    const known = refused === null && (ingest.knows?.(owner) ?? true)
+    return { refused, sender: known ? owner : admission.addressOf(client), known, leaf }
   }
 
   function isOverLimit(
     sender: string,
+    known: boolean,
     leaf: string | undefined,
     topic: string,
     payload: Buffer,
   ): boolean {
     if (limiter === undefined) return false
-    return !limiter.admit(sender, leaf, Buffer.byteLength(topic) + payload.length)
+    const bytes = Buffer.byteLength(topic) + payload.length
+    return !(known ? limiter.admit(sender, leaf, bytes) : limiter.admitUnknown(sender, bytes))
   }
 
   const asArrival = (topic: string, payload: Buffer): Arrival => ({
@@ -172,8 +179,8 @@ export async function openEmbeddedBroker(options: EmbeddedBrokerOptions): Promis
       return
     }
     const payload = Buffer.isBuffer(packet.payload) ? packet.payload : Buffer.from(packet.payload)
-    const { refused, sender, leaf } = judge(client, packet.topic)
-    if (isOverLimit(sender, leaf, packet.topic, payload)) {
+    const { refused, sender, known, leaf } = judge(client, packet.topic)
+    if (isOverLimit(sender, known, leaf, packet.topic, payload)) {
       unrouted.add(packet)
       // MQTT 3.1.1, 3.3.5: what is not taken is acknowledged all the same, or the connection ends. A PUBACK
       // says "on disk" here.

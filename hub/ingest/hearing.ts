@@ -34,6 +34,8 @@ export interface Hearing {
   hear(items: readonly Item[]): Promise<Heard>
   /** Notes that probes were seen which told nothing else of themselves; to those noted. */
   noteSeen(): Promise<readonly string[]>
+  /** Whether the garden knows a probe, as far as it was heard: taken in, or one of those that wait. */
+  knows(probe: string): boolean
   /** Forgets what it knows of the garden; it is read again. */
   forget(): void
 }
@@ -50,8 +52,14 @@ type News = { -readonly [K in keyof ProbeNews]: ProbeNews[K] } & {
   channels: Omit<Channel, 'probe'>[]
 }
 
-export function createHearing(garden: GardenStore, maxStrangers: number): Hearing {
+export function createHearing(
+  garden: GardenStore,
+  maxStrangers: number,
+  before: readonly string[] = [],
+): Hearing {
   const known = new Map<string, Known>()
+  /** Stays while the garden is read again: what it knows is no news. */
+  const met = new Set(before)
 
   async function knownOf(id: string): Promise<Known> {
     const found = known.get(id)
@@ -95,7 +103,10 @@ export function createHearing(garden: GardenStore, maxStrangers: number): Hearin
       )
       for (const { know, at } of noted) know.seenAt = Math.max(know.seenAt ?? 0, at)
       // Somebody has removed it, and it speaks on: it is looked at anew.
-      for (const id of refused) known.delete(id)
+      for (const id of refused) {
+        known.delete(id)
+        met.delete(id)
+      }
       return noted.map(({ id }) => id).filter((id) => !refused.includes(id))
     } catch (error) {
       // Seen again, it is noted again.
@@ -164,13 +175,19 @@ export function createHearing(garden: GardenStore, maxStrangers: number): Hearin
             ).refused,
       )
       for (const { news, know, names } of worth) {
-        if (refused.has(news.id)) continue
+        if (refused.has(news.id)) {
+          met.delete(news.id)
+          continue
+        }
+        met.add(news.id)
         const seenAt = isSetBack(news, know) ? news.at : Math.max(know.seenAt ?? 0, news.at)
         known.set(news.id, { seenAt, readAt: -Infinity, channels: names })
         seen.delete(news.id)
       }
       for (const [id, { know }] of newsOf) {
-        if (know.seenAt !== null && !known.has(id)) known.set(id, know)
+        if (know.seenAt === null || known.has(id)) continue
+        known.set(id, know)
+        met.add(id)
       }
       return {
         refused: (item) =>
@@ -183,6 +200,7 @@ export function createHearing(garden: GardenStore, maxStrangers: number): Hearin
       }
     },
     noteSeen,
+    knows: (probe) => met.has(probe),
     forget() {
       known.clear()
       seen.clear()

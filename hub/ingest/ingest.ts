@@ -51,6 +51,8 @@ export interface IngestDeps {
    * @default 50
    */
   readonly maxStrangers?: number
+  /** Probes the garden knows at the start, taken in or waiting. @default none, until they are heard */
+  readonly known?: readonly string[]
   /** Probes whose description or state was noted, or that were seen again after a while. */
   readonly onHeard?: (probes: readonly string[]) => void
   /** A probe answered what the hub wanted of it, settings or a command. */
@@ -91,6 +93,8 @@ export interface Ingest {
   state(): FrontState
   onState(listener: (state: FrontState) => void): () => void
   tally(): IngestTally
+  /** Whether the garden knows a probe: taken in, or one of those that wait for it. @default true */
+  knows?(probe: string): boolean
   /** What the hub wants of probes. */
   readonly orders: Orders
   /** Ends waiting for a store; what was not committed is not acknowledged. */
@@ -111,7 +115,7 @@ export function createIngest(deps: IngestDeps): Ingest {
   const { readings, clock, log } = deps
   const retryMs = deps.retryMs ?? [100, 300, 1000, 3000, 10_000]
   const store = createStateKeeper({ state: 'up', problem: null }, clock)
-  const hearing = createHearing(deps.garden, deps.maxStrangers ?? 50)
+  const hearing = createHearing(deps.garden, deps.maxStrangers ?? 50, deps.known)
   const orders = createOrders(deps.garden)
   const wishes = createWishes({
     garden: deps.garden,
@@ -256,6 +260,7 @@ export function createIngest(deps: IngestDeps): Ingest {
     state: store.get,
     onState: store.onState,
     tally: () => ({ ...tally }),
+    knows: (probe) => hearing.knows(probe),
     orders,
     stop: () => stopping.abort(),
   }

@@ -18,6 +18,12 @@ import type { TokenBucket } from './token-bucket.ts'
  */
 const BATCHES = { perSecond: 1.25, burst: 60, bytesPerHour: 1_200_000 }
 const OTHERS = { perSecond: 1, burst: 60, bytesPerHour: 256_000 }
+/*
+ * Whoever the garden does not know, together at one address: names are free for the asking, addresses less so. It is
+ * for their first messages only, until the garden has heard of them: a dozen new boards that boot at once behind one
+ * address send about twenty each.
+ */
+const UNKNOWN = { perSecond: 1, burst: 300, bytesPerHour: 256_000 }
 
 /** After a store that was away what had piled up comes at once, through no fault of any probe. */
 const GRACE_MS = 5 * MINUTE
@@ -26,7 +32,7 @@ const NOTICE_MS = HOUR
 /** Probes and names of clients followed at a time. */
 const FOLLOWED = 10_000
 
-/** A probe that sends more than it may. */
+/** A probe that sends more than it may, or an address. */
 export interface OverLimit {
   /** First and last message over the limit, epoch ms. */
   readonly since: number
@@ -38,14 +44,18 @@ export interface OverLimit {
 export interface RateLimiter {
   /** Whether a message may pass; one that may not is counted. `bytes`: topic and payload. */
   admit(sender: string, leaf: string | undefined, bytes: number): boolean
+  /** The same for a message of somebody the garden does not know, who counts as where it comes from. */
+  admitUnknown(address: string, bytes: number): boolean
   /** What stands against a probe, or null. */
   notice(probe: string): OverLimit | null
   /** The store refuses, or takes again: what piled up meanwhile counts for nothing. */
   storeIs(state: 'up' | 'connecting' | 'down'): void
 }
 
+type Limit = Readonly<typeof BATCHES>
+
 interface Account {
-  readonly batches: readonly [TokenBucket, TokenBucket]
+  readonly batches: readonly [messages: TokenBucket, volume: TokenBucket]
   readonly others: readonly [TokenBucket, TokenBucket]
   over: { since: number; lastAt: number; refused: number } | null
 }
@@ -54,9 +64,12 @@ export interface RateLimiterOptions {
   readonly clock: Clock
   /** Times the usual limits, 0 for none. @default 1 */
   readonly scale?: number
-  /** A probe has begun to send too much: once until it has kept within the limit for an hour. */
-  readonly onNotice: (probe: string) => void
+  /** A probe, or whoever sends from an address, has begun to send too much: once until it has kept within the limit for an hour. */
+  readonly onNotice: (sender: string) => void
 }
+
+/** What those at an address are called whom the garden does not know. */
+export const unknownAt = (address: string): string => `whoever is new at ${address}`
 
 /** Token buckets for every probe: messages and bytes, batches apart from the rest. */
 export function createRateLimiter(options: RateLimiterOptions): RateLimiter {
@@ -65,7 +78,7 @@ export function createRateLimiter(options: RateLimiterOptions): RateLimiter {
   const accounts = new Map<string, Account>()
   let graceUntil = -Infinity
 
-  const buckets = (limit: typeof BATCHES, now: number): [TokenBucket, TokenBucket] => [
+  const buckets = (limit: Limit, now: number): [TokenBucket, TokenBucket] => [
     createTokenBucket(limit.burst * scale, limit.perSecond * scale, now),
     createTokenBucket(limit.bytesPerHour * scale, (limit.bytesPerHour * scale) / 3600, now),
   ]
@@ -82,34 +95,50 @@ export function createRateLimiter(options: RateLimiterOptions): RateLimiter {
     }
   }
 
-  function accountOf(sender: string, now: number): Account {
+  function accountOf(sender: string, now: number, batches: Limit, others: Limit): Account {
     let account = accounts.get(sender)
     if (account === undefined) {
       if (accounts.size >= FOLLOWED) forget(now)
-      account = { batches: buckets(BATCHES, now), others: buckets(OTHERS, now), over: null }
+      account = { batches: buckets(batches, now), others: buckets(others, now), over: null }
       accounts.set(sender, account)
     }
     return account
   }
 
+  /** Whether nothing is counted at this moment. */
+  function isFree(now: number): boolean {
+    // A clock that is set back makes no grace of years.
+    if (graceUntil !== Infinity && graceUntil - now > GRACE_MS) graceUntil = -Infinity
+    return scale === 0 || now < graceUntil
+  }
+
+  function take(sender: string, account: Account, isBatch: boolean, bytes: number): boolean {
+    const now = clock()
+    const [messages, volume] = isBatch ? account.batches : account.others
+    if (messages.take(1, now) && volume.take(bytes, now)) return true
+    const { over } = account
+    if (over === null || now - over.lastAt > NOTICE_MS) {
+      account.over = { since: now, lastAt: now, refused: 1 }
+      onNotice(sender)
+    } else {
+      over.lastAt = now
+      over.refused++
+    }
+    return false
+  }
+
   return {
     admit(sender, leaf, bytes) {
       const now = clock()
-      // A clock that is set back makes no grace of years.
-      if (graceUntil !== Infinity && graceUntil - now > GRACE_MS) graceUntil = -Infinity
-      if (scale === 0 || now < graceUntil) return true
-      const account = accountOf(sender, now)
-      const [messages, volume] = leaf === 'b' ? account.batches : account.others
-      if (messages.take(1, now) && volume.take(bytes, now)) return true
-      const { over } = account
-      if (over === null || now - over.lastAt > NOTICE_MS) {
-        account.over = { since: now, lastAt: now, refused: 1 }
-        onNotice(sender)
-      } else {
-        over.lastAt = now
-        over.refused++
-      }
-      return false
+      if (isFree(now)) return true
+      return take(sender, accountOf(sender, now, BATCHES, OTHERS), leaf === 'b', bytes)
+    },
+    admitUnknown(address, bytes) {
+      const now = clock()
+      if (isFree(now)) return true
+      // No probe's id has a blank.
+      const sender = unknownAt(address)
+      return take(sender, accountOf(sender, now, UNKNOWN, UNKNOWN), false, bytes)
     },
     notice(probe) {
       const over = accounts.get(probe)?.over ?? null

@@ -109,3 +109,24 @@ test('names free for the asking do not fill the memory, and a probe that owes is
   expect(limiter.notice('bed3a')).not.toBeNull()
   expect(notices).toEqual(['bed3a'])
 })
+
+test('whoever is new at an address shares one account there, by messages and by bytes', () => {
+  const { limiter, notices, pass } = limited()
+  for (let i = 0; i < 300; i++) expect(limiter.admitUnknown('192.0.2.1', 100)).toBe(true)
+  expect(limiter.admitUnknown('192.0.2.1', 100)).toBe(false)
+  // Neither another address nor a probe that is called the same feels it.
+  expect(limiter.admitUnknown('192.0.2.2', 100)).toBe(true)
+  expect(limiter.admit('192.0.2.1', 'r', 100)).toBe(true)
+  expect(notices).toEqual(['whoever is new at 192.0.2.1'])
+  pass(3 * SECOND)
+  const passed = Array.from({ length: 10 }, () => limiter.admitUnknown('192.0.2.1', 100))
+  expect(passed.filter((ok) => ok)).toHaveLength(3)
+  let bytes = 0
+  for (let second = 0; second < 3600; second++) {
+    if (limiter.admitUnknown('192.0.2.3', 4096)) bytes += 4096
+    pass(SECOND)
+  }
+  expect(bytes).toBeLessThanOrEqual(512_000)
+  limiter.storeIs('down')
+  for (let i = 0; i < 1000; i++) expect(limiter.admitUnknown('192.0.2.4', 4096)).toBe(true)
+})
