@@ -176,6 +176,7 @@ export async function openHub(config: Config, options: HubOptions = {}): Promise
     config,
     readings,
     garden,
+    known: (await garden.probes()).map(({ id }) => id),
     clock,
     live,
     log,
