@@ -195,6 +195,7 @@ export async function openHub(config: Config, options: HubOptions = {}): Promise
       store: () => ingest.state(),
       intake: () => serving?.state() ?? null,
       setAside: () => stores.setAside(),
+      damaged: () => stores.damaged(),
       onClockSet: (jump) => log.warn(clockSetNote(jump)),
       others: () => [...delivery.troubles(), ...influx.troubles(), ...tls.troubles()],
     }),

@@ -6,7 +6,7 @@ import type { Clock } from '../model/clock.ts'
 import type { Language } from '../model/language.ts'
 import type { Command, Order, ProbeSettings } from '../model/order.ts'
 import type { GardenStore } from '../store/garden-store.ts'
-import type { ReadingStore } from '../store/reading-store.ts'
+import type { Damaged, ReadingStore } from '../store/reading-store.ts'
 import type { WatchStore } from '../store/watch-store.ts'
 import type { Jobs } from '../jobs/open-jobs.ts'
 import type { LiveFeed } from './live.ts'
@@ -86,6 +86,8 @@ export interface HubState {
     readonly settling?: string | null
     /** Folders in which damaged databases lie. @default none */
     readonly setAside?: readonly string[]
+    /** Asks for readings that were met damaged and put aside lately. @default none */
+    readonly damaged?: () => Promise<Damaged | null>
   }
   /** Of a serving hub: how far it has taken what ingest processes took. @default null */
   readonly intakeLog?: Health['intakeLog']

@@ -2,10 +2,12 @@ import { statfs } from 'node:fs/promises'
 import type { HubTrouble } from '../alerts/hub-look.ts'
 import { type DiskSample, fullAt } from '../alerts/disk-fill.ts'
 import type { Disk } from '../api/schemas/health.ts'
+import { HubError } from '../errors.ts'
 import type { HubFacts } from '../evaluation/watch-rest.ts'
 import type { FrontState } from '../ingest/front.ts'
 import { clockWatch, type ClockJump } from './clock-watch.ts'
 import { DAY, HOUR, type Clock } from '../model/clock.ts'
+import type { Damaged } from '../store/reading-store.ts'
 import type { SetAside } from '../store/set-aside.ts'
 import { say } from '../words/say.ts'
 
@@ -21,6 +23,12 @@ export async function diskOf(folder: string): Promise<Disk | null> {
     : { freeBytes: stats.bavail * stats.bsize, totalBytes: stats.blocks * stats.bsize }
 }
 
+/** A store that is away is told by itself. */
+function untold(error: unknown): null {
+  if (!(error instanceof HubError)) throw error
+  return null
+}
+
 /**
  * What the hub says of itself, for the alarms about it.
  *
@@ -28,6 +36,7 @@ export async function diskOf(folder: string): Promise<Disk | null> {
  * @param options.store state of the intake: down while a store refuses
  * @param options.intake what ingest processes took; null when the hub takes readings itself
  * @param options.setAside databases that were damaged and still lie aside
+ * @param options.damaged parts of the readings that were put aside lately
  */
 export function hubFacts(options: {
   readonly dataDir: string
@@ -36,6 +45,7 @@ export function hubFacts(options: {
   readonly store: () => FrontState
   readonly intake: () => FrontState | null
   readonly setAside: () => readonly SetAside[]
+  readonly damaged: () => Promise<Damaged | null>
   readonly others: () => readonly HubTrouble[]
   /** The clock of the machine was set. */
   readonly onClockSet: (jump: ClockJump) => void
@@ -91,6 +101,11 @@ export function hubFacts(options: {
       if (name !== 'readings.db') continue
       const sentence = say`The file of readings was damaged and lies in ${folder}; readings since then go into a new one. Put a backup in place, or take that folder away when you can do without what is in it.`
       troubles.push({ subject: 'store', since: at, sentence })
+    }
+    const damaged = await options.damaged().catch(untold)
+    if (damaged !== null) {
+      const sentence = say`Readings were found damaged on the disk (${damaged.readings} of them). They were put aside and are not shown; everything else goes on. Look after the disk, and put a backup in place if you need them.`
+      troubles.push({ subject: 'store', since: damaged.at, sentence })
     }
     const intake = options.intake()
     if (intake !== null && intake.state !== 'up') {

@@ -46,6 +46,7 @@ export function hubState(
       problem: ingest.state().problem,
       settling: stores.settlingProblem(),
       setAside: stores.setAside().map(({ folder }) => folder),
+      damaged: () => stores.damaged(),
     },
     intakeLog: serving === null ? null : { ...serving.state(), logs: [...serving.logs()] },
     demo,

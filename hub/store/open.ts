@@ -18,12 +18,15 @@ import {
   suspect,
   type SetAside,
 } from './set-aside.ts'
-import type { Clock } from '../model/clock.ts'
+import { DAY, type Clock } from '../model/clock.ts'
 import type { GardenStore } from './garden-store.ts'
 import type { ForwarderState } from './influx/forwarder.ts'
 import type { InfluxTarget } from './influx/influx-client.ts'
-import type { ReadingStore } from './reading-store.ts'
+import type { Damaged, ReadingStore } from './reading-store.ts'
 import type { WatchStore } from './watch-store.ts'
+
+/** So long parts that were put aside are spoken of: somebody may be away for a week. */
+const TELL_DAMAGE_MS = 7 * DAY
 
 export interface Stores {
   readonly readings: ReadingStore
@@ -31,6 +34,8 @@ export interface Stores {
   readonly memory: WatchStore
   /** Databases of the folder that were damaged and put aside, now or at an earlier start; oldest first. */
   setAside(): readonly SetAside[]
+  /** Parts of the readings that were damaged and put aside within the last week; null: none. */
+  damaged(): Promise<Damaged | null>
   /** Why readings that were taken cannot be shown yet, in a sentence; null: nothing of the kind is known. */
   settlingProblem(): string | null
   /** Closes all and lets the folder go. */
@@ -190,11 +195,16 @@ export async function openStores(
       if (error.message !== settlingProblem) onTrouble(error)
       settlingProblem = error.message
     }
+    // A disk that changes bytes here may have done so elsewhere: all is looked through at the next start.
+    const onDamage = (error: HubError): void => {
+      suspect(readingsFile)
+      onTrouble(error)
+    }
     const readings = await openOrBegin(
       folder,
       'readings.db',
       (file) => {
-        const watch = { onDeath: onReadingsDeath, onTrouble: onReadingsTrouble }
+        const watch = { onDeath: onReadingsDeath, onTrouble: onReadingsTrouble, onDamage }
         const { influx, clock = Date.now, onForwarding = () => {} } = options
         return influx === undefined || influx === null
           ? openReadingStore(file, watch, { forward: influx === null ? false : undefined })
@@ -214,6 +224,7 @@ export async function openStores(
       garden,
       memory,
       setAside: () => setAsideIn(folder),
+      damaged: () => readings.damaged(Date.now() - TELL_DAMAGE_MS),
       settlingProblem: () => settlingProblem,
       close,
     }

@@ -47,6 +47,16 @@ export interface QuarantineRow extends Quarantined {
   readonly id: number
 }
 
+/** Readings whose bytes were changed on the disk by something other than the hub, put aside as they are. */
+export interface Damaged {
+  /** Blocks and batches. */
+  readonly parts: number
+  /** How many readings were in them. */
+  readonly readings: number
+  /** When the first of them was met, epoch ms. */
+  readonly at: number
+}
+
 /** What a move into the time-series tables touched. */
 export interface Settled {
   readonly probes: readonly string[]
@@ -95,6 +105,8 @@ export interface ReadingStore {
   /** The newest quarantined messages, newest first; so many bytes of them are kept (`sqlite/quarantine.ts`). */
   quarantine(limit: number): Promise<readonly QuarantineRow[]>
   counts(): Promise<IntakeCounts>
+  /** What was met damaged from a moment on (epoch ms), and is kept apart; null: nothing. */
+  damaged(from: number): Promise<Damaged | null>
   /** What became of the readings of a probe, newest boot first. Sees everything appended before. */
   accounts(probe: string): Promise<readonly BootAccount[]>
   /** The newest readings of a probe by the time they were measured, newest first. */

@@ -5,6 +5,7 @@ import { DatabaseSync } from 'node:sqlite'
 import { afterAll, beforeAll, expect, onTestFinished, test } from 'vitest'
 import type { Health } from '#hub/api/schemas/health.ts'
 import { openStores } from '#hub/store/open.ts'
+import { packIntake } from '#hub/store/sqlite/packed-intake.ts'
 import { startHub } from '../support/hub-process.ts'
 import { seededRandom } from '../support/random.ts'
 import { batchOf, sampleReading } from '../support/sample-readings.ts'
@@ -211,6 +212,81 @@ test('damage: a day of readings whose bytes were changed is told, ends nothing, 
     await stores.close()
   }
 })
+
+test(
+  'damage: the day being written and a batch in the log are put aside, and everything else is stored on',
+  { timeout: 60_000 },
+  async () => {
+    const folder = copy()
+    const db = new DatabaseSync(join(folder, 'readings.db'))
+    // Of 20,000 readings, one each minute: the last block is the day that goes on.
+    const newest = db
+      .prepare('SELECT id, n, body FROM block ORDER BY start DESC LIMIT 1')
+      .get() as {
+      id: number
+      n: number
+      body: Uint8Array
+    }
+    const next = (seq: number, probe = 'row1') =>
+      sampleReading({ probe, seq, at: START + seq * 60_000, values: { m1: 7 } })
+    const good = packIntake([next(READINGS), next(READINGS, 'row2')], [])
+    const batch = packIntake([next(READINGS + 1)], [])
+    for (const spoilt of [newest.body, batch]) spoilt[9] = spoilt[9]! ^ 0x10
+    db.prepare('UPDATE block SET body = ? WHERE id = ?').run(newest.body, newest.id)
+    const add = db.prepare('INSERT INTO log (readings, body) VALUES (?, ?)')
+    add.run(2, good)
+    // The last of the log: nothing comes after it that would carry the rest past it.
+    add.run(1, batch)
+    db.close()
+
+    const hub = await hubOn(folder)
+    const health = await hub.get<Health>('/api/health')
+    expect(health.status).toBe('trouble')
+    expect(health.store).toEqual({
+      state: 'up',
+      problem: expect.stringContaining(`${newest.n + 1} readings were found damaged`),
+    })
+    expect(health.counts.readings).toBe(READINGS - newest.n + 2)
+    expect(hub.output()).toMatch(/readings\.db: a batch of 1 readings .* are damaged/)
+    expect(hub.output()).toMatch(new RegExp(`${newest.n} readings of row1 from .* are damaged`))
+    const probes = await startInsistentProbes({
+      url: `mqtt://127.0.0.1:${hub.mqttPort}`,
+      probes: 2,
+      everyMs: 20,
+    })
+    onTestFinished(() => probes.close())
+    await until('probes are heard', () => probes.toldCount() > 20)
+    await probes.finish()
+    await hub.end()
+
+    // The same day goes on for both after another start, and what comes again is stored.
+    const told: string[] = []
+    const stores = await openStores(folder, {
+      putAside: true,
+      onTrouble: ({ message }) => told.push(message),
+    })
+    try {
+      for (const seq of [READINGS - 1, READINGS + 1, READINGS + 2])
+        await stores.readings.append(batchOf({ readings: [next(seq), next(seq, 'row2')] }))
+      const query = { channel: 'm1', from: START + (READINGS - newest.n) * 60_000, to: 9e15 }
+      for (const probe of ['row1', 'row2']) {
+        await stores.readings.settle()
+        const [found] = await stores.readings.buckets([{ ...query, probe, step: 'raw' }])
+        expect(found!.time.map((at) => (at - START) / 60_000)).toEqual(
+          Float64Array.of(READINGS - 1, READINGS, READINGS + 1, READINGS + 2),
+        )
+      }
+      expect(told).toEqual([])
+      expect(await stores.damaged()).toMatchObject({ parts: 2, readings: newest.n + 1 })
+    } finally {
+      await stores.close()
+    }
+    const kept = new DatabaseSync(join(folder, 'readings.db'))
+    const bodies = kept.prepare('SELECT body FROM damaged ORDER BY n DESC').all()
+    kept.close()
+    expect(bodies.map(({ body }) => body)).toEqual([newest.body, Uint8Array.from(batch)])
+  },
+)
 
 test.for([
   ['cut off', (file: string) => truncateSync(file, Math.floor(statSync(file).size * 0.6))],

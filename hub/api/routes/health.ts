@@ -1,6 +1,7 @@
 import type { FastifyPluginAsyncZod } from 'fastify-type-provider-zod'
 import { z } from 'zod'
 import { HubError } from '../../errors.ts'
+import type { Damaged } from '../../store/reading-store.ts'
 import type { ApiDeps, HubState } from '../deps.ts'
 import { health, quarantineQuery, quarantineRow, type Health } from '../schemas/health.ts'
 
@@ -10,17 +11,19 @@ const NO_COUNTS = { readings: 0, duplicates: 0, quarantined: 0, quarantineDroppe
 export async function healthNow(deps: ApiDeps): Promise<Health> {
   const hub = deps.hub()
   const evaluation = deps.watch.state()
-  let store = storeNow(hub.intake)
+  let store = storeNow(hub.intake, null)
   let counts = NO_COUNTS
   let adopted = 0
   let strangers = 0
   let influx: Health['influx'] = null
   try {
-    const [intake, probes, forwarding] = await Promise.all([
+    const [intake, probes, forwarding, damaged] = await Promise.all([
       deps.readings.counts(),
       deps.garden.probes(),
       deps.readings.forwarding(),
+      hub.intake.damaged?.() ?? null,
     ])
+    store = storeNow(hub.intake, damaged)
     counts = intake
     influx = forwarding
     adopted = probes.filter((p) => p.adoptedAt !== null).length
@@ -58,20 +61,24 @@ export async function healthNow(deps: ApiDeps): Promise<Health> {
   }
 }
 
-function storeNow({
-  problem,
-  settling = null,
-  setAside = [],
-}: HubState['intake']): Health['store'] {
+function storeNow(
+  { problem, settling = null, setAside = [] }: HubState['intake'],
+  damaged: Damaged | null,
+): Health['store'] {
   if (problem !== null) return { state: 'down', problem }
   if (settling !== null)
     return {
       state: 'up',
       problem: `readings are kept, but the newest cannot be shown: ${settling}`,
     }
-  const aside =
-    setAside.length === 0 ? null : `a damaged database was put aside: ${setAside.join(', ')}`
-  return { state: 'up', problem: aside }
+  if (setAside.length > 0)
+    return { state: 'up', problem: `a damaged database was put aside: ${setAside.join(', ')}` }
+  if (damaged !== null)
+    return {
+      state: 'up',
+      problem: `${damaged.readings} readings were found damaged on the disk, in ${damaged.parts} places, and put aside`,
+    }
+  return { state: 'up', problem: null }
 }
 
 /** Text where the payload is text a person can read, else hexadecimal. */

@@ -1,6 +1,5 @@
 import { randomUUID } from 'node:crypto'
 import { HubError } from '../../errors.ts'
-import { fromFault } from '../sqlite/fault.ts'
 import { latestOf } from '../sqlite/latest-columns.ts'
 import { packBatch } from '../sqlite/packed-intake.ts'
 import { openUpkeep } from '../sqlite/open-upkeep.ts'
@@ -10,10 +9,10 @@ import { readBack } from './read-back.ts'
 import type { Clock } from '../../model/clock.ts'
 import type { BucketQuery, Buckets } from '../../model/series.ts'
 import type { ReadingStore, Settled } from '../reading-store.ts'
-import type { StoreWatch } from '../sqlite/open-reading-store.ts'
+import { hearWriter, type StoreWatch } from '../sqlite/open-reading-store.ts'
 import type { WalkAt } from '../sqlite/kept-readings.ts'
 import type { ReaderApi } from '../sqlite/reading-reader.ts'
-import type { WriterApi, WriterData, WriterEvent } from '../sqlite/reading-writer.ts'
+import type { WriterApi, WriterData } from '../sqlite/reading-writer.ts'
 import type { ForwarderState } from './forwarder.ts'
 import type { InfluxTarget } from './influx-client.ts'
 import type { InfluxWorkerApi, InfluxWorkerData, Standing } from './influx-worker.ts'
@@ -58,14 +57,11 @@ export async function openInfluxReadingStore(
   watch: InfluxStoreWatch,
 ): Promise<ReadingStore> {
   const listeners = new Set<(settled: Settled) => void>()
-  const { onDeath, onTrouble, onForwarding, clock } = watch
-  const onEvent = (raw: unknown): void => {
-    const event = raw as WriterEvent
-    if (event.kind === 'settled') {
-      for (const listener of listeners) listener(event.settled)
-      forwarder.touch()
-    } else onTrouble(fromFault(event.fault) as HubError)
-  }
+  const { onDeath, onForwarding, clock } = watch
+  const onEvent = hearWriter(watch, (settled) => {
+    for (const listener of listeners) listener(settled)
+    forwarder.touch()
+  })
   const opened: { close(): Promise<void> }[] = []
   const closeAll = async (): Promise<void> => {
     // The writer was first and is last: who closes last takes the write-ahead log away.
@@ -230,6 +226,7 @@ export async function openInfluxReadingStore(
     recall: (probe, boot) => writer.call('recall', [probe, boot]),
     quarantine: (limit) => reader.call('quarantine', [limit]),
     counts: () => reader.call('counts', []),
+    damaged: (from) => reader.call('damaged', [from]),
     async accounts(probe) {
       await writer.call('settle', [])
       return reader.call('accounts', [probe])

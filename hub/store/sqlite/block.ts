@@ -1,9 +1,10 @@
-import { crc32 } from 'node:zlib'
-import { DamagedContent } from './damaged-content.ts'
+import { DamagedContent, unpackedAt } from './damaged-content.ts'
 import { createByteReader, createByteWriter } from './byte-stream.ts'
 import { readColumn, writeColumn } from './number-column.ts'
+import { SEAL_BYTES, seal, unsealed } from './seal.ts'
 import type { Guess } from './number-column.ts'
 import { ABSENT, readValues, writeValues } from './value-column.ts'
+import type { Place } from './damaged-content.ts'
 
 /** Columns of the readings of one probe within one UTC day, or a part of it; ascending in `t`. */
 export interface Block {
@@ -47,8 +48,6 @@ export interface BlockSeries {
 }
 
 const VERSION = 1
-/** The last bytes of a block: the CRC-32 (ITU-T V.42) of all before them, the lowest byte first. */
-const SEAL_BYTES = 4
 
 const steady: Guess = (column, i) =>
   i > 1 ? 2 * column[i - 1]! - column[i - 2]! : i === 1 ? column[0]! : 0
@@ -120,19 +119,9 @@ export function encodeBlock(block: Block): Uint8Array<ArrayBuffer> {
   }
   writer.bytes(new Uint8Array(SEAL_BYTES))
   const sealed = writer.take()
-  const end = sealed.length - SEAL_BYTES
-  new DataView(sealed.buffer).setUint32(end, crc32(sealed.subarray(0, end)), true)
+  // Nearly half of all changed blocks would otherwise read as other values.
+  seal(sealed)
   return sealed
-}
-
-/** What stands before the seal. Nearly half of all changed blocks would otherwise read as other values. */
-function unsealed(bytes: Uint8Array): Uint8Array {
-  const end = bytes.length - SEAL_BYTES
-  const body = bytes.subarray(0, Math.max(0, end))
-  const seal = new DataView(bytes.buffer, bytes.byteOffset, bytes.byteLength)
-  if (end < 0 || seal.getUint32(end, true) !== crc32(body))
-    throw new DamagedContent('a block does not hold what was written')
-  return body
 }
 
 /** Milliseconds of a day: each reading of a probe has one of its own. */
@@ -146,7 +135,7 @@ interface Opened extends BlockSeries {
 }
 
 function open(bytes: Uint8Array): Opened {
-  const body = unsealed(bytes)
+  const body = unsealed(bytes, 'a block')
   const source = createByteReader(body)
   const version = source.uint()
   if (version !== VERSION) throw new DamagedContent(`a block of version ${version} is not known`)
@@ -176,11 +165,21 @@ function open(bytes: Uint8Array): Opened {
   }
 }
 
-/** @throws RangeError when the bytes are not a block */
-export const openSeries = (bytes: Uint8Array): BlockSeries => open(bytes)
+/** @throws DamagedContent when the bytes are not a block */
+export const openSeries = (bytes: Uint8Array, row?: number): BlockSeries =>
+  unpackedAt(placeOf(row), () => open(bytes))
 
-/** @throws RangeError when the bytes are not a block */
-export function decodeBlock(bytes: Uint8Array): Block {
+/**
+ * @param row where it lies, for what is said of damage. @default nobody said
+ * @throws DamagedContent when the bytes are not a block
+ */
+export const decodeBlock = (bytes: Uint8Array, row?: number): Block =>
+  unpackedAt(placeOf(row), () => decode(bytes))
+
+const placeOf = (row: number | undefined): Place | null =>
+  row === undefined ? null : { table: 'block', row }
+
+function decode(bytes: Uint8Array): Block {
   const { body, n, t, placedBy, channels, values, rest } = open(bytes)
   const source = createByteReader(body, rest)
   const at = readColumn(source, n, like(t))

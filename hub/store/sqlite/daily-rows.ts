@@ -20,7 +20,7 @@ const orNull = (value: number): number | null => (Number.isNaN(value) ? null : v
 export function dailyRows(db: Database) {
   const put = db.prepare('INSERT OR REPLACE INTO daily VALUES (?, ?, ?, ?, ?, ?, ?)')
   const findBlocks = db.prepare(
-    'SELECT thinned, body FROM block WHERE probe = ? AND start >= ? AND start < ? ORDER BY start',
+    'SELECT id, thinned, body FROM block WHERE probe = ? AND start >= ? AND start < ? ORDER BY start',
   )
   const findSeries = db.prepare(
     'SELECT id FROM series WHERE probe = ? AND channel = ? AND timed = 1',
@@ -59,11 +59,16 @@ export function dailyRows(db: Database) {
     make,
     /** The same out of what is on the disk, without what was there before. */
     remake(probe: number, day: number): void {
-      const rows = rowsOf<{ thinned: number; body: Uint8Array }>(findBlocks, probe, day, day + DAY)
+      const rows = rowsOf<{ id: number; thinned: number; body: Uint8Array }>(
+        findBlocks,
+        probe,
+        day,
+        day + DAY,
+      )
       drop.run(probe, day, day + DAY)
-      const parts = rows.map(({ thinned, body }): DayPart => ({
+      const parts = rows.map(({ id, thinned, body }): DayPart => ({
         thinned: thinned === 1,
-        ...openSeries(body),
+        ...openSeries(body, id),
       }))
       // A channel of a series has one, or its values would not be in a block.
       make(

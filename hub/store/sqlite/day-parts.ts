@@ -76,7 +76,7 @@ export function wholeDays(db: Database) {
         bytes: body.length,
         start,
         end: rows[i + 1]?.start ?? day + DAY,
-        block: decodeBlock(body),
+        block: decodeBlock(body, id),
       }))
     },
   }

@@ -29,7 +29,7 @@ export function keptReadings(db: Database): (
   const findNextProbe = db.prepare('SELECT name FROM probe WHERE name > ? ORDER BY name LIMIT 1')
   // The block in which a moment may stand, and those after it.
   const findBlocks = db.prepare(
-    `SELECT body FROM block WHERE probe = ?1 AND start >= coalesce(
+    `SELECT id, body FROM block WHERE probe = ?1 AND start >= coalesce(
        (SELECT max(start) FROM block WHERE probe = ?1 AND start <= ?2), ?2
      ) ORDER BY start`,
   )
@@ -38,8 +38,9 @@ export function keptReadings(db: Database): (
     if (probe === null) return { probe: at.probe, readings: [], next: null }
     const from = probe.name === at.probe ? at.t : FIRST
     const readings: KeptReading[] = []
-    for (const { body } of findBlocks.iterate(probe.id, from) as Iterable<{ body: Uint8Array }>) {
-      const block = decodeBlock(body)
+    const found = findBlocks.iterate(probe.id, from) as Iterable<{ id: number; body: Uint8Array }>
+    for (const { id, body } of found) {
+      const block = decodeBlock(body, id)
       for (let i = positionOf(block, from); i < block.t.length; i++) {
         if (readings.length === limit) {
           return { probe: probe.name, readings, next: { probe: probe.name, t: block.t[i]! } }

@@ -18,6 +18,23 @@ export interface StoreWatch {
   readonly onDeath: (error: HubError) => void
   /** Something failed that is tried again by itself (the disk is full, for one). */
   readonly onTrouble: (error: HubError) => void
+  /** Readings were met damaged and put aside; everything else goes on. @default onTrouble */
+  readonly onDamage?: (error: HubError) => void
+}
+
+/** Hands on what the writing thread tells without being asked. */
+export function hearWriter(
+  { onTrouble, onDamage = onTrouble }: StoreWatch,
+  onSettled: (settled: Settled) => void,
+): (event: unknown) => void {
+  return (raw) => {
+    const event = raw as WriterEvent
+    if (event.kind === 'settled') onSettled(event.settled)
+    else {
+      const tell = event.kind === 'damage' ? onDamage : onTrouble
+      tell(fromFault(event.fault) as HubError)
+    }
+  }
 }
 
 /**
@@ -37,11 +54,9 @@ export async function openReadingStore(
   options: Pick<WriterData, 'forward'> = {},
 ): Promise<ReadingStore> {
   const listeners = new Set<(settled: Settled) => void>()
-  const onEvent = (raw: unknown): void => {
-    const event = raw as WriterEvent
-    if (event.kind === 'settled') for (const listener of listeners) listener(event.settled)
-    else watch.onTrouble(fromFault(event.fault) as HubError)
-  }
+  const onEvent = hearWriter(watch, (settled) => {
+    for (const listener of listeners) listener(settled)
+  })
   const { onDeath } = watch
   const writer = await startRemote<WriterApi, WriterData>(
     new URL('./reading-writer.ts', import.meta.url),
@@ -76,6 +91,7 @@ export async function openReadingStore(
     recall: (probe, boot) => writer.call('recall', [probe, boot]),
     quarantine: (limit) => reader.call('quarantine', [limit]),
     counts: () => reader.call('counts', []),
+    damaged: (from) => reader.call('damaged', [from]),
     async accounts(probe) {
       await writer.call('settle', [])
       return reader.call('accounts', [probe])

@@ -1,4 +1,6 @@
+import { unpackedAt } from './damaged-content.ts'
 import { PLACED_BY } from './placed-by.ts'
+import { SEAL_BYTES, seal, unsealed } from './seal.ts'
 import type { Anchor, BootMark, IntakeBatch, Quarantined, Reading } from '../../model/reading.ts'
 
 /*
@@ -6,7 +8,8 @@ import type { Anchor, BootMark, IntakeBatch, Quarantined, Reading } from '../../
  * is and taken apart when it settles.
  *
  * Layout: length of the head (uint32), the head as JSON, zeros up to a multiple of 8; then doubles: WIDTH for
- * each reading, MARK_WIDTH for each mark, the values; then the channel of each value (uint16). Little-endian.
+ * each reading, MARK_WIDTH for each mark, the values; then the channel of each value (uint16); then the seal.
+ * Little-endian.
  */
 
 const WIDTH = 10
@@ -156,11 +159,12 @@ export function packIntake(
   }
   const text = toUtf8.encode(JSON.stringify(head))
   const start = Math.ceil((4 + text.length) / 8) * 8
-  const body = new Uint8Array(start + numbers.byteLength + names.byteLength)
+  const body = new Uint8Array(start + numbers.byteLength + names.byteLength + SEAL_BYTES)
   new DataView(body.buffer).setUint32(0, text.length, true)
   body.set(text, 4)
   body.set(new Uint8Array(numbers.buffer), start)
   body.set(new Uint8Array(names.buffer), start + numbers.byteLength)
+  seal(body)
   return body
 }
 
@@ -176,10 +180,24 @@ export function packBatch({ readings, marks, anchors, quarantined }: IntakeBatch
   }
 }
 
-/** Takes a batch apart, in the order in which it was handed in. */
-export function unpackIntake(body: Uint8Array): { readings: IntakeRow[]; marks: BootMark[] } {
+interface Unpacked {
+  readings: IntakeRow[]
+  marks: BootMark[]
+}
+
+/**
+ * Takes a batch apart, in the order in which it was handed in.
+ *
+ * @param row of the log, for what is said of damage. @default nobody said
+ * @throws DamagedContent when the bytes are not those that were packed
+ */
+export const unpackIntake = (body: Uint8Array, row?: number): Unpacked =>
+  unpackedAt(row === undefined ? null : { table: 'log', row }, () => unpack(body))
+
+function unpack(body: Uint8Array): Unpacked {
+  const whole = unsealed(body, 'a batch')
   // Doubles must lie on multiples of eight; what comes out of the database may lie anywhere.
-  const bytes = body.byteOffset % 8 === 0 ? body : Uint8Array.from(body)
+  const bytes = whole.byteOffset % 8 === 0 ? whole : Uint8Array.from(whole)
   const view = new DataView(bytes.buffer, bytes.byteOffset, bytes.byteLength)
   const length = view.getUint32(0, true)
   const { probes, channels, ...counts } = JSON.parse(

@@ -98,7 +98,7 @@ export function blockStore(db: Database): { open(probe: number): ProbeBlocks } {
     }
 
     function remember({ id, start, thinned, body }: BlockRecord): OpenBlock {
-      return place(id, start, thinned === 1, decodeBlock(body))
+      return place(id, start, thinned === 1, decodeBlock(body, id))
     }
 
     function place(id: number | null, start: number, thinned: boolean, block: Block): OpenBlock {

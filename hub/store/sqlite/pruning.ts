@@ -66,7 +66,7 @@ export function pruning(db: Database, changed: () => void): (before: number) => 
       day,
       before,
     )) {
-      const block = decodeBlock(one.body)
+      const block = decodeBlock(one.body, one.id)
       const n = positionOf(block, before)
       if (n === 0) continue
       cutBlock(block, 0, n)

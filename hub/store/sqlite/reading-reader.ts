@@ -7,7 +7,7 @@ import { seriesReader } from './series-reader.ts'
 import { Parcel, serve } from './serve.ts'
 import type { BootAccount, PlacedReading } from '../../model/reading.ts'
 import type { Buckets, BucketQuery } from '../../model/series.ts'
-import type { IntakeCounts, LatestValue, QuarantineRow } from '../reading-store.ts'
+import type { Damaged, IntakeCounts, LatestValue, QuarantineRow } from '../reading-store.ts'
 
 function openReader(file: string) {
   const db = openDatabase(file, { readOnly: true, cacheKiB: 12_288 })
@@ -21,6 +21,9 @@ function openReader(file: string) {
   const findQuarantine = db.prepare(
     `SELECT id, arrived_at AS arrivedAt, topic, payload, reason FROM quarantine
      ORDER BY id DESC LIMIT CAST(? AS INTEGER)`,
+  )
+  const findDamaged = db.prepare(
+    'SELECT count(*) AS parts, sum(n) AS readings, min(at) AS at FROM damaged WHERE at >= ?',
   )
   const findTally = db.prepare('SELECT name, n FROM tally')
   const findLost = db.prepare('SELECT coalesce(sum(lost), 0) AS lost FROM mark')
@@ -85,6 +88,10 @@ function openReader(file: string) {
       } finally {
         db.exec('COMMIT')
       }
+    },
+    damaged(from: number): Damaged | null {
+      const found = rowOf<Damaged>(findDamaged, from)
+      return found === null || found.parts === 0 ? null : found
     },
     accounts: (probe: string): BootAccount[] =>
       rowsOf<Omit<BootAccount, 'probe' | 'placed'> & BootAccount['placed']>(

@@ -9,6 +9,7 @@ import { pruning } from './pruning.ts'
 import { quarantine } from './quarantine.ts'
 import { rebuilding, type ProbeSpan } from './rebuilding.ts'
 import { serve } from './serve.ts'
+import { settingApart } from './set-apart.ts'
 import { settleSchedule } from './settle-schedule.ts'
 import { settling } from './settling.ts'
 import { shrinking } from './shrinking.ts'
@@ -18,6 +19,7 @@ import { later, unsettled } from './unsettled.ts'
 import type { Anchor, BootMark } from '../../model/reading.ts'
 import type { BootMemory, Settled } from '../reading-store.ts'
 import type { KeptReading } from './kept-reading.ts'
+import type { WalkAt } from './kept-readings.ts'
 import type { Fault } from './fault.ts'
 import type { PackedBatch } from './packed-intake.ts'
 
@@ -25,6 +27,12 @@ import type { PackedBatch } from './packed-intake.ts'
 export type WriterEvent =
   | { readonly kind: 'settled'; readonly settled: Settled }
   | { readonly kind: 'trouble'; readonly fault: Fault }
+  | { readonly kind: 'damage'; readonly fault: Fault }
+
+interface BlockBody {
+  readonly id: number
+  readonly body: Uint8Array
+}
 
 const ARRIVAL = PLACED_BY.indexOf('arrival')
 /** Blocks of a boot, from its newest back, in which a live reading is looked for. */
@@ -76,12 +84,12 @@ function openWriter(data: WriterData, emit: (event: WriterEvent) => void) {
      ORDER BY uptime`,
   )
   const findAhead = db.prepare(
-    `SELECT body FROM span JOIN block ON block.id = span.block
+    `SELECT id, body FROM span JOIN block ON block.id = span.block
      WHERE span.probe = (SELECT id FROM probe WHERE name = ?1) AND boot = ?2 AND high > ?3`,
   )
   // The probe sends in order, so its newest live reading is among its highest numbers.
   const findHighest = db.prepare(
-    `SELECT body FROM span JOIN block ON block.id = span.block
+    `SELECT id, body FROM span JOIN block ON block.id = span.block
      WHERE span.probe = (SELECT id FROM probe WHERE name = ?1) AND boot = ?2 ORDER BY high DESC
      LIMIT ${BLOCKS_LOOKED_AT}`,
   )
@@ -95,13 +103,23 @@ function openWriter(data: WriterData, emit: (event: WriterEvent) => void) {
   const rebuild = rebuilding(db)
   const thinner = thinning(db, settle.forget)
   const shrinker = shrinking(db)
+  const undamaged = settingApart(db, {
+    changed: settle.forget,
+    tell({ what, why }) {
+      const message =
+        `${file}: ${what} are damaged (${why}). They were put aside as they are, in the table 'damaged' of that ` +
+        'file, and everything else goes on; what their probe still holds is stored when it sends it again.'
+      const error = new HubError('HUB_STORE_UNAVAILABLE', message, { retry: false })
+      emit({ kind: 'damage', fault: toFault(error) })
+    },
+  })
 
   const touched = { probes: new Set<string>(), from: Infinity, to: -Infinity }
   const settled = rowOf<{ i: number }>(findSettled)?.i ?? 0
   const schedule = settleSchedule({
     settled,
     slice() {
-      const slice = settle.slice()
+      const slice = undamaged(settle.slice)
       if (slice === null) return null
       for (const probe of slice.probes) touched.probes.add(probe)
       touched.from = Math.min(touched.from, slice.from)
@@ -127,8 +145,8 @@ function openWriter(data: WriterData, emit: (event: WriterEvent) => void) {
 
   /** Uptime and arrival of the newest reading placed by its arrival. */
   function newestLive(probe: string, boot: number): BootMemory['newest'] {
-    for (const { body } of findHighest.iterate(probe, boot) as Iterable<{ body: Uint8Array }>) {
-      const block = decodeBlock(body)
+    for (const { id, body } of findHighest.iterate(probe, boot) as Iterable<BlockBody>) {
+      const block = decodeBlock(body, id)
       let newest: BootMemory['newest'] = null
       block.uptime.forEach((uptimeS, i) => {
         if (block.boot[i] !== boot || block.placedBy[i] !== ARRIVAL) return
@@ -179,7 +197,7 @@ function openWriter(data: WriterData, emit: (event: WriterEvent) => void) {
       grew()
     },
     learn: (probe: string, readings: readonly KeptReading[]): number =>
-      settle.learn(probe, readings),
+      undamaged(() => settle.learn(probe, readings)),
     /** What acknowledging needs to know of boots that were read back; what is known already stays. */
     learnBoots(marks: readonly BootMark[], anchors: readonly Anchor[]): void {
       transact(db, () => {
@@ -192,36 +210,39 @@ function openWriter(data: WriterData, emit: (event: WriterEvent) => void) {
     },
     async recall(probe: string, boot: number): Promise<BootMemory> {
       await schedule.settle()
-      // What has to wait was acknowledged all the same.
-      const log = held ? waiting.of(probe, boot) : null
-      const mark = farther(rowOf<BootMark>(findMark, probe, boot), log?.mark ?? null)
-      const top = mark?.top ?? -1
-      const ahead = new Set(log?.seqs.filter((seq) => seq > top))
-      for (const { body } of rowsOf<{ body: Uint8Array }>(findAhead, probe, boot, top)) {
-        const block = decodeBlock(body)
-        block.seq.forEach((seq, i) => {
-          if (block.boot[i] === boot && seq > top) ahead.add(seq)
-        })
-      }
-      return {
-        mark,
-        ahead: [...ahead].sort((a, b) => a - b),
-        anchors: rowsOf<Anchor>(findAnchors, probe, boot),
-        newest: later(newestLive(probe, boot), log?.newest ?? null),
-      }
+      return undamaged(() => {
+        // What has to wait was acknowledged all the same.
+        const log = held ? waiting.of(probe, boot) : null
+        const mark = farther(rowOf<BootMark>(findMark, probe, boot), log?.mark ?? null)
+        const top = mark?.top ?? -1
+        const ahead = new Set(log?.seqs.filter((seq) => seq > top))
+        for (const { id, body } of rowsOf<BlockBody>(findAhead, probe, boot, top)) {
+          const block = decodeBlock(body, id)
+          block.seq.forEach((seq, i) => {
+            if (block.boot[i] === boot && seq > top) ahead.add(seq)
+          })
+        }
+        return {
+          mark,
+          ahead: [...ahead].sort((a, b) => a - b),
+          anchors: rowsOf<Anchor>(findAnchors, probe, boot),
+          newest: later(newestLive(probe, boot), log?.newest ?? null),
+        }
+      })
     },
     ...outgoing.handlers,
-    prune: (before: number): number => pruneSlice(before),
+    queueSome: (at: WalkAt): WalkAt | null => undamaged(() => outgoing.handlers.queueSome(at)),
+    prune: (before: number): number => undamaged(() => pruneSlice(before)),
     thinProbes: (): number[] => thinner.probes(),
     thinPlan: (probe: number, before: number): ProbeDays => thinner.plan(probe, before),
-    thin: (days: ProbeDays) => thinner.thin(days),
+    thin: (days: ProbeDays) => undamaged(() => thinner.thin(days)),
     thinnedTo: (): Map<string, number> => thinner.thinnedTo(),
     shrink: () => shrinker.some(),
     shrinkWhole: () => shrinker.whole(),
     checkpoint: (): void => shrinker.checkpoint(),
     spans: (): ProbeSpan[] => rebuild.spans(),
     trimSpan: (span: ProbeSpan): void => rebuild.trim(span),
-    rebuildDays: (stretch: ProbeSpan): void => rebuild.days(stretch),
+    rebuildDays: (stretch: ProbeSpan): void => undamaged(() => rebuild.days(stretch)),
     async close(): Promise<void> {
       await schedule.stop()
       db.close()

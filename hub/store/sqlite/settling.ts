@@ -246,7 +246,7 @@ export function settling(db: Database, options: SettlingOptions = {}): Settling 
       const some = rowsOf<{ i: number; readings: number; body: Uint8Array }>(readLog, last)
       if (some.length === 0) break
       for (const { i, readings: n, body } of some) {
-        const intake = unpackIntake(body)
+        const intake = unpackIntake(body, i)
         for (const row of intake.readings) shareOf(row.probe).rows.push(Object.assign(row, { i }))
         for (const mark of intake.marks) shareOf(mark.probe).marks.set(mark.boot, mark)
         last = i

@@ -1,4 +1,5 @@
 import { expect, test } from 'vitest'
+import { DamagedContent } from '#hub/store/sqlite/damaged-content.ts'
 import { packIntake, unpackIntake } from '#hub/store/sqlite/packed-intake.ts'
 import { sampleReading } from '#tests/support/sample-readings.ts'
 
@@ -42,6 +43,16 @@ test('nothing of a batch is lost on the way to the writer and to the log', () =>
     )
   }
   expect(unpackIntake(packIntake([], []))).toEqual({ readings: [], marks: [] })
+})
+
+test('a batch in which any byte was changed, or that was cut off, is told as damaged', () => {
+  const body = packIntake([sampleReading({ values: { e1: -41.5, m1: 1800 } })], [])
+  for (let at = 0; at < body.length; at++) {
+    const changed = Uint8Array.from(body)
+    changed[at] = changed[at]! ^ 0x40
+    expect(() => unpackIntake(changed), `byte ${at}`).toThrow(DamagedContent)
+    expect(() => unpackIntake(body.subarray(0, at)), `first ${at} bytes`).toThrow(DamagedContent)
+  }
 })
 
 test('an endless value is a mistake of the hub and does not reach the disk', () => {
