@@ -33,7 +33,7 @@ const WORD = /\p{L}[\p{L}\p{M}]+/gu
 /** Units and signs that are the same in every language, names of languages, and the name of the hub. */
 const EVERYWHERE = (
   'pH mV min kg cm mm ft gal oz lb sq qt dBm RH meq cmol Loamline UTC CSV EUR JPEG PNG MQTT HTTP MiB CaCl CaCO ' +
-  'acre ha GET POST PUT DELETE English Deutsch Español'
+  'kB MB GB TB acre ha GET POST PUT DELETE English Deutsch Español'
 ).split(' ')
 
 function calendarWords(locale: string): string[] {
