@@ -11,7 +11,7 @@ import { formatTopic, PREFIX } from '../wire/topic.ts'
 import type { BrokerTarget } from './broker-url.ts'
 import type { Funnel } from './funnel.ts'
 import type { Arrival, Downlink } from './ingest.ts'
-import { createPubackWriter } from './puback-writer.ts'
+import { createPubackWriter, type PubackWriter } from './puback-writer.ts'
 import { layPublishLane } from './publish-lane.ts'
 import { publishPackets } from './publish-packets.ts'
 import { tlsWording } from './tls-wording.ts'
@@ -115,7 +115,7 @@ export function openConnection(options: ConnectionOptions): BrokerConnection {
   let lastMessageAt = 0
   /** Messages the library was left with and has not come to yet. */
   let left = 0
-  let confirm: ((messageId: number) => void) | null = null
+  let pubacks: PubackWriter | null = null
 
   const settings: IClientOptions = {
     protocolVersion: version,
@@ -145,7 +145,7 @@ export function openConnection(options: ConnectionOptions): BrokerConnection {
       failed = true
       problem = `broker ${target.address}: ${wording(error, target.encrypted && !reached, options.caFile !== null)}`
     })
-    confirm = createPubackWriter(socket)
+    pubacks = createPubackWriter(socket)
     layPublishLane(socket, {
       version,
       longest: LONGEST_QUICK_BYTES,
@@ -196,7 +196,7 @@ export function openConnection(options: ConnectionOptions): BrokerConnection {
     lastHeardAt = now
     // What the broker held back comes at once, through no fault of the probe's.
     if (drained && !retain && !options.admit(topic, topic.length + payload.length)) {
-      if (qos > 0) confirm?.(messageId)
+      if (qos > 0) pubacks?.confirm(messageId)
       return false
     }
     const mayBeDelayed = !drained && !retain
@@ -207,7 +207,7 @@ export function openConnection(options: ConnectionOptions): BrokerConnection {
 
   /** After its commit a message is confirmed; one that was not kept comes again. */
   function acknowledge(error: Error | null, messageId: number): void {
-    if (error === null && alive) confirm?.(messageId)
+    if (error === null && alive) pubacks?.confirm(messageId)
   }
 
   client.on('packetreceive', () => (lastHeardAt = clock()))

@@ -1,7 +1,7 @@
 import type { Socket } from 'node:net'
 import type { Client } from 'aedes'
 import { MAX_PACKET_BYTES } from './byte-limit.ts'
-import { createPubackWriter } from './puback-writer.ts'
+import { createPubackWriter, type PubackWriter } from './puback-writer.ts'
 import { layPublishLane } from './publish-lane.ts'
 import type { Funnel } from './funnel.ts'
 
@@ -31,10 +31,16 @@ export interface ClientLanes {
   readonly open: (client: Client) => void
   /** The library has come to a message of a client. */
   readonly seen: (client: Client) => void
+  /**
+   * The library is about to confirm a message of a client: what came before it is confirmed first
+   * (MQTT 3.1.1, 4.6: PUBACKs in the order of the PUBLISH packets).
+   */
+  readonly before: (client: Client) => void
 }
 
 interface Lane {
   client: Client | null
+  readonly pubacks: PubackWriter
   /** Messages the library was left with and has not come to yet. */
   left: number
   leftAt: number
@@ -46,11 +52,11 @@ export function createClientLanes(options: ClientLanesOptions): ClientLanes {
 
   return {
     lay(socket) {
-      const lane: Lane = { client: null, left: 0, leftAt: 0 }
+      const pubacks = createPubackWriter(socket)
+      const lane: Lane = { client: null, pubacks, left: 0, leftAt: 0 }
       lanes.set(socket, lane)
-      const confirm = createPubackWriter(socket)
       const settled = (error: Error | null, messageId: number): void => {
-        if (error === null) confirm(messageId)
+        if (error === null) pubacks.confirm(messageId)
         else socket.destroy()
       }
       layPublishLane(socket, {
@@ -81,6 +87,9 @@ export function createClientLanes(options: ClientLanesOptions): ClientLanes {
     seen(client) {
       const lane = lanes.get(client.conn)
       if (lane !== undefined) lane.left = Math.max(0, lane.left - 1)
+    },
+    before(client) {
+      lanes.get(client.conn)?.pubacks.flush()
     },
   }
 }

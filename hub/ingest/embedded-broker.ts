@@ -202,7 +202,10 @@ export async function openEmbeddedBroker(options: EmbeddedBrokerOptions): Promis
       if (listening.size === 0) unrouted.add(packet)
     }
     const arrival = asArrival(packet.topic, payload)
-    funnel.push(refused === null ? arrival : { ...arrival, refused }, done)
+    funnel.push(refused === null ? arrival : { ...arrival, refused }, (error) => {
+      if (client !== null) lanes.before(client)
+      done(error)
+    })
   }
 
   broker.authorizeSubscribe = (client, subscription, done) => {

@@ -235,6 +235,47 @@ test('a taken port is said in one clear line', async () => {
   })
 })
 
+test('readings and what is none of them are confirmed in the order in which they were sent', async () => {
+  const gate = Promise.withResolvers<void>()
+  store.gate = gate.promise
+  const socket = connectTcp(port, '127.0.0.1')
+  const confirmed: number[] = []
+  let greeted = false
+  let left: Buffer = Buffer.alloc(0)
+  socket.on('data', (chunk: Buffer) => {
+    left = Buffer.concat([left, chunk])
+    for (; left.length >= 4; left = left.subarray(4)) {
+      if (left[0] === 0x20) greeted = true
+      else confirmed.push(left.readUInt16BE(2))
+    }
+  })
+  const connect = { cmd: 'connect', protocolId: 'MQTT', protocolVersion: 4 } as const
+  socket.write(generate({ ...connect, clean: true, clientId: 'bed3a', keepalive: 60 }))
+  await until('it is let in', () => greeted)
+  const total = 60
+  for (let n = 1; n <= total; n++) {
+    const isState = n % 10 === 0
+    const publish = { cmd: 'publish', qos: 1, messageId: n, dup: false, retain: false } as const
+    socket.write(
+      generate({
+        ...publish,
+        topic: `lm1/bed3a/up/${isState ? 'state' : 'r'}`,
+        payload: isState
+          ? `{"s":"on","b":1,"u":${n}}`
+          : `{"b":1,"n":${n},"u":${n},"v":{"m1":${n}}}`,
+      }),
+    )
+    // Each in a read of its own, so that the short way is open again after what the library has come to.
+    await new Promise((resolve) => setTimeout(resolve, 2))
+  }
+  expect(confirmed).toEqual([])
+  gate.resolve()
+  store.gate = null
+  await until('all is confirmed', () => confirmed.length >= total, 30_000)
+  expect(confirmed).toEqual(Array.from({ length: total }, (_, n) => n + 1))
+  socket.destroy()
+})
+
 test('a client far faster than the store is held back; all it sends is confirmed once, in order', async () => {
   const total = 8000
   const gate = Promise.withResolvers<void>()
