@@ -6,7 +6,10 @@ import { openLog } from './log.ts'
 import type { CommandContext } from './main.ts'
 import { shownAddress } from './shown-address.ts'
 
-/** Ends the hub cleanly on Ctrl-C or a stop from the system; a second signal ends it at once. */
+/**
+ * Ends the hub cleanly on Ctrl-C or a stop from the system; a second signal ends it at once. Asked for before what is
+ * to be stopped has started: a signal that comes meanwhile is not a kill.
+ */
 export function stopOnSignal(stop: () => Promise<void>): void {
   let stopping = false
   for (const signal of ['SIGINT', 'SIGTERM'] as const) {
@@ -46,7 +49,7 @@ export function announce(
 /** Starts one of several processes that only take readings in. */
 async function startIngest(config: Config): Promise<void> {
   const log = openLog(config.logLevel)
-  const ingest = await openIngestProcess(config, {
+  const opening = openIngestProcess(config, {
     version: version(),
     clock: Date.now,
     log,
@@ -58,7 +61,8 @@ async function startIngest(config: Config): Promise<void> {
       process.exit(1)
     },
   })
-  stopOnSignal(() => ingest.stop())
+  stopOnSignal(async () => (await opening).stop())
+  const ingest = await opening
   for (const line of [
     '',
     `  Takes in    ${config.brokerClientId} of the group ${config.ingestGroup}, from ${ingest.brokerAddress}`,
@@ -75,7 +79,8 @@ async function startIngest(config: Config): Promise<void> {
 export async function start({ env, configFile }: CommandContext): Promise<void> {
   const { config } = loadConfig(env, configFile)
   if (config.role === 'ingest') return startIngest(config)
-  const hub = await openHub(config, { log: openLog(config.logLevel) })
-  stopOnSignal(() => hub.stop())
+  const opening = openHub(config, { log: openLog(config.logLevel) })
+  stopOnSignal(async () => (await opening).stop())
+  const hub = await opening
   announce(hub, [`Data        ${config.dataDir}`, 'Stop with Ctrl-C.'])
 }
