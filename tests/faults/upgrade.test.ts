@@ -105,6 +105,7 @@ async function compare(readings: ReadingStore, old: OldReadings): Promise<void> 
     readings: old.readings.length,
     duplicates: old.duplicates,
     quarantined: 2,
+    quarantineDropped: 0,
     lost: 0,
   })
   expect(await readings.quarantine(10)).toHaveLength(2)
