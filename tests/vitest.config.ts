@@ -9,6 +9,7 @@ export default defineConfig({
     globalSetup: ['tests/support/services/tell-backend.ts'],
     // Two cores are what a small home server has; more workers only make the system tests wait for each other.
     maxWorkers: 2,
+    setupFiles: ['tests/support/same-chance.ts'],
     testTimeout: 20_000,
     hookTimeout: 60_000,
   },
