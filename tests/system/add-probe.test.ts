@@ -149,7 +149,10 @@ test('a probe gone wild is told of once, on its page and in the log', async () =
   await page.locator('[data-over-limit="sill1"]').waitFor()
   await shot('over-limit')
   const probe = await hub.get<ProbeView>('/api/probes/sill1')
-  expect(probe.access.overLimit).toMatchObject({ refused: 240 })
+  // Sixty at once and one a second more; a busy machine takes some seconds over it.
+  const refused = probe.access.overLimit?.refused ?? 0
+  expect(refused).toBeGreaterThan(220)
+  expect(refused).toBeLessThanOrEqual(241)
   const told = hub
     .output()
     .split('\n')
