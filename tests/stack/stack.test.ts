@@ -89,7 +89,9 @@ async function nothingLostNothingTwice(): Promise<void> {
 test('the file is valid and holds no secret', async () => {
   await stack.compose('config', '-q')
   const text = readFileSync('docker-compose.yml', 'utf8')
-  expect(text).not.toMatch(/^\s*\w*(PASSWORD|TOKEN|SECRET|KEY)\w*\s*[:=]\s*\S/im)
+  // What is handed on from the environment, with nothing where that has nothing, is none of the file's.
+  const ownWords = text.replaceAll(/\$\{\w+:-\}/g, '')
+  expect(ownWords).not.toMatch(/^[ \t]*\w*(PASSWORD|TOKEN|SECRET|KEY)\w*[ \t]*[:=][ \t]*\S/im)
   const kept = await stack.exec('hub', 'sh', '-c', 'cat /secrets/*.json')
   const secrets = kept.match(/[A-Z2-7]{26}/g) ?? []
   expect(new Set(secrets).size).toBe(4)
