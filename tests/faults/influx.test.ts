@@ -22,7 +22,7 @@ import { repeats } from './support/repeats.ts'
  * the InfluxDB, probes are heard all the time; and in the end it holds every reading, once.
  */
 
-const KILLS = repeats('LOAMLINE_TEST_INFLUX_KILLS', 8)
+const KILLS = repeats('LOAMLINE_TEST_INFLUX_KILLS', 50)
 
 /** What InfluxDB itself holds of each probe, asked past the hub. */
 async function expectHeldThere(target: InfluxTarget, probes: InsistentProbes): Promise<void> {

@@ -16,7 +16,7 @@ import { repeats } from './support/repeats.ts'
  */
 
 /** Of each way in, in CI and by default; `LOAMLINE_TEST_KILLS` sets another number. */
-const KILLS = repeats('LOAMLINE_TEST_KILLS', 25)
+const KILLS = repeats('LOAMLINE_TEST_KILLS', 50)
 /** One kill in so many comes at any moment of the start instead of under load. */
 const EARLY_EVERY = 5
 const START_MS = 500
