@@ -1,5 +1,6 @@
 import { PLAIN_BOOT, type BootMark } from '../../model/reading.ts'
 import { accounting } from './accounting.ts'
+import { contradiction } from './contradiction.ts'
 import { dailyRows } from './daily-rows.ts'
 import { rowOf, rowsOf, transact } from './open-database.ts'
 import { unpackIntake } from './packed-intake.ts'
@@ -8,7 +9,6 @@ import { placePlain, type SamePlain } from './plain-numbers.ts'
 import { blockStore } from './probe-blocks.ts'
 import { quarantine } from './quarantine.ts'
 import { toStored } from './scaled.ts'
-import { ABSENT } from './value-column.ts'
 import type { DayPart } from './daily-rows.ts'
 import type { KeptReading } from './kept-reading.ts'
 import type { Database } from './open-database.ts'
@@ -48,35 +48,12 @@ const RUN = 20_000
 const SLICE_MS = 8
 /** Readings that blocks kept in memory may hold together. */
 const REMEMBERED = 200_000
-/** Name of the channel that holds the spread of another. */
-const SPREAD = '.s'
 
 /** What of a run belongs to one probe, in the order of the log. */
 interface Share {
   readonly name: string
   readonly rows: (IntakeRow & { readonly i: number })[]
   readonly marks: Map<number, BootMark>
-}
-
-/** What differs between a reading that is kept and one of the same name; null when it is the same again. */
-function contradiction(
-  { block, thinned }: OpenBlock,
-  position: number,
-  row: IntakeRow,
-): string | null {
-  const uptime = block.uptime[position]
-  if (uptime !== row.uptime) return `uptime ${uptime} s before, ${row.uptime} s now`
-  if (thinned) return null
-  for (const [channel, value] of row.values) {
-    const first = block.values.get(channel)?.[position] ?? ABSENT
-    // A batch has no room for spreads: what came in one first may be told with them afterwards.
-    if (first === ABSENT && channel.endsWith(SPREAD)) continue
-    if (first === ABSENT) return `'${channel}' absent before, ${value} now`
-    if (first !== value && !(Number.isNaN(first) && Number.isNaN(value))) {
-      return `'${channel}' ${first} before, ${value} now`
-    }
-  }
-  return null
 }
 
 /** Those of a day that became hours have no arrivals of their own any more. */
