@@ -235,9 +235,8 @@ test('a taken port is said in one clear line', async () => {
   })
 })
 
-test('readings and what is none of them are confirmed in the order in which they were sent', async () => {
-  const gate = Promise.withResolvers<void>()
-  store.gate = gate.promise
+/** A probe on a bare socket, let in; `confirmed` are the numbers of the PUBACKs, in the order in which they came. */
+async function bareProbe() {
   const socket = connectTcp(port, '127.0.0.1')
   const confirmed: number[] = []
   let greeted = false
@@ -252,6 +251,13 @@ test('readings and what is none of them are confirmed in the order in which they
   const connect = { cmd: 'connect', protocolId: 'MQTT', protocolVersion: 4 } as const
   socket.write(generate({ ...connect, clean: true, clientId: 'bed3a', keepalive: 60 }))
   await until('it is let in', () => greeted)
+  return { socket, confirmed }
+}
+
+test('readings and what is none of them are confirmed in the order in which they were sent', async () => {
+  const gate = Promise.withResolvers<void>()
+  store.gate = gate.promise
+  const { socket, confirmed } = await bareProbe()
   const total = 60
   for (let n = 1; n <= total; n++) {
     const isState = n % 10 === 0
@@ -280,28 +286,7 @@ test('a client far faster than the store is held back; all it sends is confirmed
   const total = 8000
   const gate = Promise.withResolvers<void>()
   store.gate = gate.promise
-  const socket = connectTcp(port, '127.0.0.1')
-  const confirmed: number[] = []
-  let greeted = false
-  let left: Buffer = Buffer.alloc(0)
-  socket.on('data', (chunk: Buffer) => {
-    left = Buffer.concat([left, chunk])
-    for (; left.length >= 4; left = left.subarray(4)) {
-      if (left[0] === 0x20) greeted = true
-      else confirmed.push(left.readUInt16BE(2))
-    }
-  })
-  socket.write(
-    generate({
-      cmd: 'connect',
-      protocolId: 'MQTT',
-      protocolVersion: 4,
-      clean: true,
-      clientId: 'bed3a',
-      keepalive: 60,
-    }),
-  )
-  await until('it is let in', () => greeted)
+  const { socket, confirmed } = await bareProbe()
   for (let n = 0; n < total; n++) {
     const payload = `{"b":1,"n":${n},"u":${n},"v":{"m1":${n % 3000}}}`
     socket.write(
