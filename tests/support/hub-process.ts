@@ -45,6 +45,10 @@ export async function startHub(
     })
   }
   const ended = once(child, 'exit').then(([code]) => code as number | null)
+  // The last it wrote may come after its end.
+  const silent = once(child, 'close')
+  // Pages answer a moment before the ports of the probes are open, and the demo makes its history after both.
+  const isUp = (): boolean => command === 'demo' || output.includes('Dashboard')
   const url = `http://127.0.0.1:${httpPort}`
 
   async function end(signal: NodeJS.Signals = 'SIGTERM'): Promise<number | null> {
@@ -55,9 +59,11 @@ export async function startHub(
     await until(
       'the hub answers',
       async () => {
-        if (child.exitCode !== null)
+        if (child.exitCode !== null) {
+          await silent
           throw new Error(`the hub ended (${child.exitCode}):\n${output}`)
-        return (await fetch(`${url}/api/who`).catch(() => null))?.ok
+        }
+        return isUp() && (await fetch(`${url}/api/who`).catch(() => null))?.ok
       },
       20_000,
     )
