@@ -32,7 +32,8 @@ import { wireDelivery } from './assembly/wire-delivery.ts'
 import { wireIngest } from './assembly/wire-ingest.ts'
 import { influxTarget, influxWatch } from './assembly/wire-influx.ts'
 import { wireStorage } from './assembly/wire-storage.ts'
-import { embeddedAddress, listen, openFront } from './assembly/wire-fronts.ts'
+import { embeddedAddress, pagesAddress } from './assembly/own-addresses.ts'
+import { listen, openFront } from './assembly/wire-fronts.ts'
 import { checkRole, wireServing } from './assembly/wire-relay.ts'
 import { wireTls } from './assembly/wire-tls.ts'
 import type { GardenStore } from './store/garden-store.ts'
@@ -327,7 +328,7 @@ export async function openHub(config: Config, options: HubOptions = {}): Promise
   }
 
   return {
-    url: `${tls.http === null ? 'http' : 'https'}://${config.httpHost === '0.0.0.0' ? '127.0.0.1' : config.httpHost}:${config.httpPort}`,
+    url: pagesAddress(config),
     brokerAddress: opened.address,
     encryptedBrokerAddress: opened.encryptedAddress,
     garden,

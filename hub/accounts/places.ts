@@ -6,21 +6,6 @@ export function isLoopback(address: string): boolean {
   return plain === '::1' || plain === 'localhost' || (isIP(plain) === 4 && plain.startsWith('127.'))
 }
 
-/** What a wrong try is counted under: IPv6 by its network, of which one customer has all addresses (RFC 6177). */
-export function addressKey(address: string): string {
-  const plain = address.replace(/^::ffff:(?=\d+\.)/i, '')
-  if (isIP(plain) !== 6) return plain
-  const [head = '', tail] = plain.split('%')[0]!.split('::')
-  const left = head.split(':').filter((part) => part !== '')
-  const right = (tail ?? '').split(':').filter((part) => part !== '')
-  const zeros = tail === undefined ? 0 : 8 - left.length - right.length
-  const all = [...left, ...Array.from({ length: zeros }, () => '0'), ...right]
-  return all
-    .slice(0, 4)
-    .map((part) => Number.parseInt(part, 16).toString(16))
-    .join(':')
-}
-
 /**
  * Whom a request was passed on for: the last address of an X-Forwarded-For header, the one the proxy next to the hub
  * wrote. Those before it are what somebody said of themselves.

@@ -1,5 +1,6 @@
 import type { Server, Socket } from 'node:net'
-import { addressKey, isLoopback } from '../accounts/places.ts'
+import { isLoopback } from '../accounts/places.ts'
+import { networkOf } from '../model/address.ts'
 
 /** Connections at once, in all. */
 const MOST_CONNECTIONS = 2000
@@ -14,7 +15,7 @@ export function limitConnections(server: Server, mostFromOne: number = MOST_FROM
     const { remoteAddress = '', localAddress } = socket
     // A proxy on this machine speaks for many.
     if (isLoopback(remoteAddress) || remoteAddress === localAddress) return
-    const from = addressKey(remoteAddress)
+    const from = networkOf(remoteAddress)
     const count = (open.get(from) ?? 0) + 1
     open.set(from, count)
     socket.once('close', () => {

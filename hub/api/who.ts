@@ -1,8 +1,9 @@
 import type { FastifyRequest } from 'fastify'
 import type { Accounts, Ended, Origin } from '../accounts/open-accounts.ts'
 import { EVERYTHING, scopesOf } from '../accounts/may.ts'
-import { addressKey, isLoopback, lastForwarded, passedOnFrom } from '../accounts/places.ts'
+import { isLoopback, lastForwarded, passedOnFrom } from '../accounts/places.ts'
 import type { Scope } from '../model/account.ts'
+import { networkOf } from '../model/address.ts'
 import type { HttpPlace } from './deps.ts'
 
 /**
@@ -97,7 +98,7 @@ export function decideWay(request: FastifyRequest, header: HttpPlace['proxyHeade
   const said = saidBy(header, request)
   const address = fromMachine ? (said.address ?? remoteAddress) : remoteAddress
   ways.set(request, {
-    origin: { address: addressKey(address), local: fromMachine && !passedOn },
+    origin: { address: networkOf(address), local: fromMachine && !passedOn },
     encrypted: request.protocol === 'https' || said.proto === 'https',
   })
 }

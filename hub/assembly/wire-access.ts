@@ -2,13 +2,11 @@ import { isIP } from 'node:net'
 import type { ProbeAccess } from '../api/deps.ts'
 import type { Config } from '../config/settings.ts'
 import type { BrokerTarget } from '../ingest/broker-url.ts'
+import { isEverywhere } from '../model/address.ts'
 import type { ProbePasswords } from '../ingest/probe-passwords.ts'
 import type { RateLimiter } from '../ingest/rate-limiter.ts'
 import { brokerPorts } from './wire-fronts.ts'
 import type { WiredTls } from './wire-tls.ts'
-
-/** Listening on every address of the machine. */
-const isWildcard = (host: string): boolean => host === '0.0.0.0' || host === '::'
 
 /**
  * Where probes find the broker. A bare name of one's own broker, such as that of a container, is taken for one that
@@ -21,7 +19,7 @@ export function brokerPlace(
 ): ProbeAccess['broker'] {
   const { port, plainPort, ...ports } = brokerPorts(config, target, tls)
   const { probesHost, probesPort, mqttHost } = config
-  const everyAddress = target === null && isWildcard(mqttHost)
+  const everyAddress = target === null && isEverywhere(mqttHost)
   const known = target === null ? !everyAddress : isIP(target.host) !== 0 || /\./.test(target.host)
   return {
     ...ports,

@@ -8,6 +8,7 @@ import { openEmbeddedBroker, type EmbeddedBrokerOptions } from '../ingest/embedd
 import { PROBE_TOPICS } from '../ingest/broker-connection.ts'
 import { openExternalBroker } from '../ingest/external-broker.ts'
 import type { Front } from '../ingest/front.ts'
+import { urlHost } from '../model/address.ts'
 import { servedTopics } from '../relay/shared-topics.ts'
 import type { WiredTls } from './wire-tls.ts'
 
@@ -19,17 +20,10 @@ export async function listen(server: FastifyInstance, config: Config): Promise<v
       'HUB_PORT_IN_USE',
       taken
         ? `port ${config.httpPort} is taken by another program; set LOAMLINE_HTTP_PORT to a free one`
-        : `cannot listen on ${config.httpHost}:${config.httpPort}: ${String(cause)}`,
+        : `cannot listen on ${urlHost(config.httpHost)}:${config.httpPort}: ${String(cause)}`,
       { retry: false, cause },
     )
   })
-}
-
-/** Where the built-in broker will be. */
-export function embeddedAddress({ mqttHost, mqttPort, mqttTlsPort, mqttPlain }: Config): string {
-  return mqttPlain === 'no'
-    ? `mqtts://${mqttHost}:${mqttTlsPort}`
-    : `mqtt://${mqttHost}:${mqttPort}`
 }
 
 /** Ports at which probes find the broker: the encrypted one first, where there is one. */

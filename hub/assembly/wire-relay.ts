@@ -8,6 +8,7 @@ import { HubError } from '../errors.ts'
 import { diskOf } from './hub-facts.ts'
 import type { IngestLog } from '../ingest/front.ts'
 import { createRateLimiter } from '../ingest/rate-limiter.ts'
+import { callableHost, urlHost } from '../model/address.ts'
 import type { Clock } from '../model/clock.ts'
 import { serveHealth } from '../relay/ingest-health.ts'
 import { openIngestRole } from '../relay/open-ingest-role.ts'
@@ -138,9 +139,8 @@ export async function openIngestProcess(
       },
     })
     close.push(() => health.stop())
-    const host = config.httpHost === '0.0.0.0' ? '127.0.0.1' : config.httpHost
     return {
-      url: `http://${host}:${config.httpPort}/api/health`,
+      url: `http://${urlHost(callableHost(config.httpHost))}:${config.httpPort}/api/health`,
       brokerAddress: role.address,
       stop,
     }

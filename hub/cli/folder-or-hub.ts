@@ -5,6 +5,7 @@ import type { Config } from '../config/settings.ts'
 import { HubError } from '../errors.ts'
 import { hubFetch } from './hub-fetch.ts'
 import { openStores, type Stores } from '../store/open.ts'
+import { pagesAddress } from '../assembly/own-addresses.ts'
 import { influxTarget } from '../assembly/wire-influx.ts'
 
 /** What a running hub said against a request. */
@@ -61,9 +62,7 @@ export async function folderOrHub<T>(
     })
   } catch (error) {
     if (!(error instanceof HubError) || error.code !== 'HUB_STORE_LOCKED') throw error
-    const host = config.httpHost === '0.0.0.0' ? '127.0.0.1' : config.httpHost
-    const scheme = config.httpCertificate === null ? 'http' : 'https'
-    const base = `${scheme}://${host}:${config.httpPort}`
+    const base = pagesAddress(config)
     const ask = hubFetch(config.httpCertificate)
     const key = readLocalKey(dataDir)
     return ways.hub(async (path, init) => {

@@ -1,6 +1,7 @@
-import { embeddedAddress } from '../assembly/wire-fronts.ts'
+import { embeddedAddress } from '../assembly/own-addresses.ts'
 import { loadConfig } from '../config/load.ts'
 import { readBrokerUrl } from '../ingest/broker-url.ts'
+import { callableHost } from '../model/address.ts'
 import type { CommandContext } from './main.ts'
 
 /**
@@ -12,8 +13,7 @@ import type { CommandContext } from './main.ts'
 export function ownBroker({ env, configFile }: Pick<CommandContext, 'env' | 'configFile'>): string {
   const { config } = loadConfig(env, configFile)
   if (config.brokerUrl !== null) return readBrokerUrl(config.brokerUrl).address
-  const everywhere = config.mqttHost === '0.0.0.0' || config.mqttHost === '::'
   // Left to this machine alone, it does not listen at its other addresses.
-  const here = everywhere || config.mqttPlain === 'local'
-  return embeddedAddress(here ? { ...config, mqttHost: '127.0.0.1' } : config)
+  const mqttHost = config.mqttPlain === 'local' ? '127.0.0.1' : callableHost(config.mqttHost)
+  return embeddedAddress({ ...config, mqttHost })
 }

@@ -1,5 +1,6 @@
 import type { Socket } from 'node:net'
 import type { AuthenticateError, Client } from 'aedes'
+import { networkOf } from '../model/address.ts'
 import { letsIn, refuseConnect, type Strangers } from './access.ts'
 import type { ProbePasswords } from './probe-passwords.ts'
 
@@ -15,7 +16,7 @@ interface Guest {
   readonly user: string | null
   /** Since when the password it gave holds; null without one. */
   readonly since: number | null
-  /** The address it comes from. */
+  /** The address it comes from, of IPv6 the network. */
   readonly from: string
 }
 
@@ -46,7 +47,7 @@ export interface Admission {
   readonly userOf: (client: Client | null) => string | null
   /** Whether a client has shown that it is the probe it says, by a password. */
   readonly hasShown: (client: Client | null) => boolean
-  /** The address a client came from. */
+  /** The address a client came from, of IPv6 the network: whoever has one has all of its addresses. */
   readonly addressOf: (client: Client | null) => string
   /** Whether a probe has a password of its own, taken away or not. */
   readonly needsPassword: (probe: string) => boolean
@@ -66,7 +67,7 @@ export function createAdmission(options: AdmissionOptions): Admission {
     const misnamed = refuseConnect(client.id, user)
     if (misnamed !== null) return { code: IDENTIFIER_REJECTED, reason: misnamed }
     const { remoteAddress, localAddress } = client.conn as Socket
-    const from = (remoteAddress ?? 'somewhere').replace(/^::ffff:(?=\d+\.)/i, '')
+    const from = networkOf(remoteAddress ?? 'somewhere')
     // Under the client id of a probe a stranger would push that probe out.
     const probe = user ?? client.id
     const kept = passwords?.state(probe) ?? 'none'

@@ -2,6 +2,7 @@ import type { Socket } from 'node:net'
 import { Aedes } from 'aedes'
 import type { Client, PublishPacket } from 'aedes'
 import { HubError } from '../errors.ts'
+import { urlHost } from '../model/address.ts'
 import type { LiveCertificate } from '../model/certificate.ts'
 import type { Clock } from '../model/clock.ts'
 import { formatTopic } from '../wire/topic.ts'
@@ -285,7 +286,7 @@ export async function openEmbeddedBroker(options: EmbeddedBrokerOptions): Promis
       const named = { port: options.port, setting: 'LOAMLINE_MQTT_PORT' }
       const door = await listenMqtt({ ...entrance, ...named, host: at, certificate: null })
       doors.push(door)
-      addresses.push(`mqtt://${inUrl(at)}:${door.port}`)
+      addresses.push(`mqtt://${urlHost(at)}:${door.port}`)
     }
     if (encrypted !== undefined) {
       const door = await listenMqtt({
@@ -295,7 +296,7 @@ export async function openEmbeddedBroker(options: EmbeddedBrokerOptions): Promis
         setting: 'LOAMLINE_MQTT_TLS_PORT',
       })
       doors.push(door)
-      addresses.push(`mqtts://${inUrl(host)}:${door.port}`)
+      addresses.push(`mqtts://${urlHost(host)}:${door.port}`)
     }
   } catch (error) {
     for (const door of doors) void door.close()
@@ -348,11 +349,6 @@ export async function openEmbeddedBroker(options: EmbeddedBrokerOptions): Promis
 /** Descriptions of a probe that the broker may keep for later subscribers. */
 function isRetainable(topic: string): boolean {
   return /\/up\/(state|birth|ch\/[^/]+)$/.test(topic)
-}
-
-/** A host as it stands in an address. */
-function inUrl(host: string): string {
-  return host.includes(':') ? `[${host}]` : host
 }
 
 function unavailable(cause: Error): HubError {

@@ -2,6 +2,7 @@ import { createServer as createPlain } from 'node:net'
 import type { AddressInfo, Server, Socket } from 'node:net'
 import { createServer as createEncrypted } from 'node:tls'
 import { HubError } from '../errors.ts'
+import { urlHost } from '../model/address.ts'
 import type { LiveCertificate } from '../model/certificate.ts'
 import { limitPackets, MAX_PACKET_BYTES } from './byte-limit.ts'
 import type { IngestLog } from './front.ts'
@@ -115,7 +116,7 @@ function portError({ host, port, setting }: MqttListenerOptions, cause: Error): 
     taken
       ? `port ${port} for MQTT is taken by another program (a broker, maybe); ` +
           `set ${setting} to a free one, or LOAMLINE_BROKER_URL to use that broker`
-      : `cannot listen for MQTT on ${host}:${port}: ${cause.message}`,
+      : `cannot listen for MQTT on ${urlHost(host)}:${port}: ${cause.message}`,
     { retry: false, cause },
   )
 }

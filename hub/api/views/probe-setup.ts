@@ -23,7 +23,8 @@ export function brokerFor(
   own: () => string | null = ownAddress,
 ): ProbeSetup['broker'] {
   const instead = broker.everyAddress && LOOPBACK.test(asked) ? own() : null
-  const host = broker.host ?? instead ?? asked
+  // Boards look names and addresses up as they are; brackets belong to an address of a page (RFC 3986, 3.2.2).
+  const host = broker.host ?? instead ?? asked.replace(/^\[(.*)\]$/, '$1')
   const { port, encrypted, plainPort } = broker
   const keySha256 = broker.keySha256()
   return {

@@ -1,7 +1,6 @@
 import { expect, test } from 'vitest'
 import { deviceOf } from '#hub/accounts/device.ts'
 import {
-  addressKey,
   answersTo,
   hostName,
   isLoopback,
@@ -34,16 +33,6 @@ test('loopback is this machine and nothing that looks like it', () => {
   ]) {
     expect(isLoopback(address), address).toBe(false)
   }
-})
-
-test('addresses of one customer count as one: IPv4 by itself, IPv6 by its first 64 bits', () => {
-  expect(addressKey('192.168.7.3')).toBe('192.168.7.3')
-  expect(addressKey('::ffff:192.168.7.3')).toBe('192.168.7.3')
-  expect(addressKey('2001:db8:1:2:3:4:5:6')).toBe(addressKey('2001:db8:1:2::9'))
-  expect(addressKey('2001:0db8:0001:0002::9')).toBe('2001:db8:1:2')
-  expect(addressKey('2001:db8::9')).not.toBe(addressKey('2001:db8:1:2::9'))
-  expect(addressKey('fe80::1%eth0')).toBe('fe80:0:0:0')
-  expect(addressKey('')).toBe('')
 })
 
 test('of those a request was passed on for, the last counts: a proxy writes it, the others anybody', () => {

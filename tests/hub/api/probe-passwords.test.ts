@@ -115,6 +115,11 @@ test('the broker is named as a probe reaches it', () => {
     host: 'localhost',
     reach: 'this machine',
   })
+  // What a page is called by has brackets, what a board looks up has none.
+  expect(brokerFor({ ...here, everyAddress: false }, '[fd00::7]', own)).toMatchObject({
+    host: 'fd00::7',
+    reach: 'network',
+  })
   expect(brokerFor({ ...here, host: '127.0.0.1' }, 'garden.local', own)).toMatchObject({
     host: '127.0.0.1',
     reach: 'this machine',

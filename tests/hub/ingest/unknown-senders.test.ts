@@ -1,6 +1,8 @@
+import type { Client } from 'aedes'
 import mqtt from 'mqtt'
 import type { IClientOptions, MqttClient } from 'mqtt'
 import { afterEach, expect, test } from 'vitest'
+import { createAdmission } from '#hub/ingest/admission.ts'
 import { openEmbeddedBroker } from '#hub/ingest/embedded-broker.ts'
 import type { Front } from '#hub/ingest/front.ts'
 import { createIngest } from '#hub/ingest/ingest.ts'
@@ -82,6 +84,26 @@ test('a new name for each message, each client and each user opens no account of
   await quiet.subscribeAsync('lm1/hub/state')
   await until('what is taken is kept', () => store.quarantined.length === UNKNOWN_BURST)
   expect(notices).toEqual(['whoever is new at 127.0.0.1'])
+})
+
+test('who has a network of IPv6 addresses has one account for all of them', async () => {
+  const admission = createAdmission({
+    passwords: undefined,
+    strangers: 'anyone',
+    onRefused: () => {},
+  })
+  const cameFrom = async (remoteAddress: string): Promise<string> => {
+    const one = { id: 'nobody', conn: { remoteAddress, localAddress: '::' } } as unknown as Client
+    const isIn = await new Promise((resolve) =>
+      admission.authenticate(one, undefined, undefined, (_error, success) => resolve(success)),
+    )
+    expect(isIn).toBe(true)
+    return admission.addressOf(one)
+  }
+  const first = await cameFrom('2001:db8:1:2::5')
+  expect(await cameFrom('2001:db8:1:2:ffff:1:2:3')).toBe(first)
+  expect(await cameFrom('2001:db8:1:3::5')).not.toBe(first)
+  expect(await cameFrom('::ffff:192.0.2.5')).toBe('192.0.2.5')
 })
 
 test('meanwhile probes the garden knows have what they may send, after a start too', async () => {
