@@ -357,6 +357,29 @@ test.for([
   },
 )
 
+test('a folder that waits for its first reading is known there: an outage before it sends nothing twice', async () => {
+  using folder = tempDir()
+  const client = openInfluxClient(target)
+  const names = () => client.query('SHOW TAG VALUES FROM "forwarded" WITH KEY = "folder"')
+  try {
+    await (await openInflux(folder.path, target)).close()
+    const name = await names()
+    expect(name).toHaveLength(1)
+    await influxd.stop()
+    const store = await openInflux(folder.path, target)
+    await keep(store, some(0, 10))
+    await influxd.start()
+    await delivered(store)
+    await store.close()
+    expect((await heldThere(target)).n).toBe(10)
+    // Whoever sends everything anew does so under a new name.
+    expect(await names()).toEqual(name)
+  } finally {
+    await client.close()
+    await bringBack()
+  }
+})
+
 test('a reading that is not taken there stays here, is shown and told, and is tried again at the next start', async () => {
   using folder = tempDir()
   await ask(`CREATE DATABASE "${target.database}"`)

@@ -110,6 +110,17 @@ function openInfluxWorker({ file, target, timeoutMs }: InfluxWorkerData) {
     return ((await told(folder)).sent ?? -1) < Number(row)
   }
   let announced = 0
+  /** The hour in which a folder says how far it is. */
+  const saidAt = (now: number): number => Math.floor(now / HOUR) * HOUR
+  /**
+   * How far a folder goes, before its readings go: whoever finds less than this in the folder knows that some are
+   * missing there.
+   */
+  const announce = async (folder: string, now: number): Promise<void> => {
+    const most = rowOf<{ seq: number }>(findHighest)?.seq ?? 0
+    await client.write(`forwarded,folder=${fieldOf(folder)} row=${most} ${saidAt(now)}`)
+    announced = most
+  }
 
   interface QueueRow {
     readonly i: number
@@ -132,20 +143,19 @@ function openInfluxWorker({ file, target, timeoutMs }: InfluxWorkerData) {
   }
 
   return {
+    /**
+     * A folder takes its name. From here on it is known there, though nothing may have been sent yet: an outage
+     * before the first reading is no reason to send everything anew.
+     */
+    announce,
     /** Sends the oldest rows that wait; null when none does. `folder` is told first how far it is going. */
     async forward(folder: string, now: number): Promise<Delivery | null> {
       const rows = nextRows()
       const [first, last] = [rows[0], rows.at(-1)]
       if (first === undefined || last === undefined) return null
-      const hour = Math.floor(now / HOUR) * HOUR
-      if (last.i > announced) {
-        // Before the readings: whoever finds less than this in the folder knows that some are missing there.
-        const most = rowOf<{ seq: number }>(findHighest)?.seq ?? last.i
-        await client.write(`forwarded,folder=${fieldOf(folder)} row=${most} ${hour}`)
-        announced = most
-      }
+      if (last.i > announced) await announce(folder, now)
       const lines = rows.flatMap(({ lines: some }) => some.split('\n'))
-      const mark = `forwarded,folder=${fieldOf(folder)} sent=${last.i} ${hour}`
+      const mark = `forwarded,folder=${fieldOf(folder)} sent=${last.i} ${saidAt(now)}`
       const refused = await deliver(client, [...lines, mark])
       const isMark = ({ line }: { readonly line: string }): boolean => line === mark
       return {

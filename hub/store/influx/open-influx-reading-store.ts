@@ -139,6 +139,7 @@ export async function openInfluxReadingStore(
       if (ahead || all) {
         const name = randomUUID()
         if (all && memory.any) await sendAll(name)
+        await influx.call('announce', [name, clock()])
         await writer.call('setFolder', [name])
         folder = name
       }
