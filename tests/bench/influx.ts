@@ -3,7 +3,7 @@ import { once } from 'node:events'
 import { join } from 'node:path'
 import { setTimeout as sleep } from 'node:timers/promises'
 import { openInfluxClient } from '#hub/store/influx/influx-client.ts'
-import { openDatabase, rowOf } from '#hub/store/sqlite/open-database.ts'
+import { openDatabase, rowOf, rowsOf } from '#hub/store/sqlite/open-database.ts'
 import { MINUTE } from '#hub/model/clock.ts'
 import { openInflux, targetOn } from '../support/influx-store.ts'
 import { batchOf, sampleReading } from '../support/sample-readings.ts'
@@ -62,15 +62,30 @@ export async function rows(): Promise<readonly BenchRow[]> {
   const queued = (await away.forwarding())!.waiting
   await away.close()
 
-  // How much waits is read off the queue: to count what is there would keep InfluxDB from taking more.
+  // How much waits is read off the queue: to count what is there would keep InfluxDB from taking more. Rows leave it
+  // oldest first, so that the oldest tells; to add up all of them each time would read the whole of it.
   const queue = openDatabase(join(folder.path, 'readings.db'), { readOnly: true })
-  const count = queue.prepare('SELECT coalesce(sum(n), 0) AS n FROM undelivered')
+  const before = new Map<number, number>()
+  let sum = 0
+  for (const { i, n } of rowsOf<{ i: number; n: number }>(
+    queue.prepare('SELECT i, n FROM undelivered ORDER BY i'),
+  )) {
+    before.set(i, sum)
+    sum += n
+  }
+  const oldest = queue.prepare('SELECT min(i) AS i FROM undelivered')
+  const gone = (): number => {
+    const { i } = rowOf<{ i: number | null }>(oldest)!
+    const n = i === null ? queued : before.get(i)
+    if (n === undefined) throw new Error(`row ${i} was not in the queue`)
+    return n
+  }
   const reached = (n: number): Promise<unknown> =>
     until(
       `${n} are there`,
       async () => {
         await sleep(100)
-        return queued - rowOf<{ n: number }>(count)!.n >= n
+        return gone() >= n
       },
       180_000,
     )
