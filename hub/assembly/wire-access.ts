@@ -17,16 +17,13 @@ export function brokerPlace(
   target: BrokerTarget | null,
   tls: WiredTls,
 ): ProbeAccess['broker'] {
-  const { port, plainPort, ...ports } = brokerPorts(config, target, tls)
-  const { probesHost, probesPort, mqttHost } = config
+  const { probesHost, mqttHost } = config
   const everyAddress = target === null && isEverywhere(mqttHost)
   const known = target === null ? !everyAddress : isIP(target.host) !== 0 || /\./.test(target.host)
   return {
-    ...ports,
+    ...brokerPorts(config, target, tls),
     host: probesHost ?? (known ? (target?.host ?? mqttHost) : null),
     everyAddress,
-    port: probesPort ?? port,
-    plainPort: plainPort === port ? (probesPort ?? port) : plainPort,
   }
 }
 

@@ -26,23 +26,32 @@ export async function listen(server: FastifyInstance, config: Config): Promise<v
   })
 }
 
-/** Ports at which probes find the broker: the encrypted one first, where there is one. */
+/** Ports at which probes find the broker: the encrypted one first, where there is one known to the hub. */
 export function brokerPorts(
   config: Config,
   target: BrokerTarget | null,
   tls: WiredTls,
 ): Omit<ProbeAccess['broker'], 'host' | 'everyAddress'> {
-  // Whose certificate a broker of one's own shows is not known here.
-  if (target !== null) {
-    const { port, encrypted } = target
-    return { port, encrypted, plainPort: encrypted ? null : port, keySha256: () => null }
-  }
   const certificate = tls.mqtt
+  if (target !== null) {
+    const port = config.probesPort ?? target.port
+    const plainPort = target.encrypted ? null : port
+    // Whose certificate a broker of one's own shows is known where it has it from the hub.
+    if (certificate === null || config.brokerFiles === null)
+      return { port, encrypted: target.encrypted, plainPort, keySha256: () => null }
+    return {
+      port: target.encrypted ? port : config.mqttTlsPort,
+      encrypted: true,
+      plainPort: config.mqttPlain === 'yes' ? plainPort : null,
+      keySha256: () => certificate.facts().keySha256,
+    }
+  }
+  const port = certificate === null ? config.mqttPort : config.mqttTlsPort
   const plainPort = config.mqttPlain === 'yes' ? config.mqttPort : null
   return {
-    port: certificate === null ? config.mqttPort : config.mqttTlsPort,
+    port: config.probesPort ?? port,
     encrypted: certificate !== null,
-    plainPort,
+    plainPort: plainPort === port ? (config.probesPort ?? port) : plainPort,
     keySha256: () => certificate?.facts().keySha256 ?? null,
   }
 }

@@ -6,6 +6,7 @@ import type { Config } from '../config/settings.ts'
 import { HubError } from '../errors.ts'
 import { isLoopback } from '../accounts/places.ts'
 import type { HubTrouble } from '../alerts/hub-look.ts'
+import { keepBrokerCertificate } from '../ingest/broker-certificate.ts'
 import { readBrokerUrl } from '../ingest/broker-url.ts'
 import type { Clock } from '../model/clock.ts'
 import { dayText } from '../words/figure.ts'
@@ -14,7 +15,7 @@ import { say } from '../words/say.ts'
 export interface WiredTls {
   /** Null: HTTP without encryption. */
   readonly http: WatchedCertificate | null
-  /** For the built-in broker; null: none. */
+  /** For the built-in broker, or for the one of one's own that gets its files from the hub; null: none. */
   readonly mqtt: WatchedCertificate | null
   /** Certificates that should have been renewed by now. */
   troubles(): readonly HubTrouble[]
@@ -108,6 +109,14 @@ export function wireTls(config: Config, rest: { clock: Clock; log: Logger }): Wi
     http?.stop()
     throw error
   }
+  const handed =
+    mqtt === null || config.brokerUrl === null || config.brokerFiles === null
+      ? null
+      : keepBrokerCertificate({
+          folder: config.brokerFiles,
+          certificate: mqtt,
+          onTrouble: (message) => rest.log.warn(message),
+        })
   return {
     http,
     mqtt,
@@ -126,6 +135,7 @@ export function wireTls(config: Config, rest: { clock: Clock; log: Logger }): Wi
       return [{ subject: 'certificate', since: first.dueAt, sentence }]
     },
     stop() {
+      handed?.stop()
       http?.stop()
       mqtt?.stop()
     },

@@ -208,7 +208,7 @@ export const SETTINGS: readonly SettingInfo[] = [
     unit: 'word',
     default: 'yes',
     sentence:
-      'Whether the built-in broker takes unencrypted connections: yes, local (from this machine alone) or no.',
+      'Whether the built-in broker takes unencrypted connections: yes, local (from this machine alone) or no. Of a broker that has its certificate from the hub: whether new probes are told of its port for them.',
   },
   {
     key: 'mqttCertificate',
@@ -216,7 +216,7 @@ export const SETTINGS: readonly SettingInfo[] = [
     unit: 'file',
     default: 'none',
     sentence:
-      'Certificate (PEM, with those above it) for MQTT over TLS at the built-in broker; with it the port below is open. Read again when it is renewed.',
+      'Certificate (PEM, with those above it) for MQTT over TLS at the built-in broker; with it the port below is open. With LOAMLINE_BROKER_FILES it is laid there, with its key, for a mosquitto of your own. Read again when it is renewed.',
   },
   {
     key: 'mqttKey',
@@ -230,7 +230,8 @@ export const SETTINGS: readonly SettingInfo[] = [
     env: 'LOAMLINE_MQTT_TLS_PORT',
     unit: 'port',
     default: '8883',
-    sentence: 'Port of the built-in MQTT broker for encrypted connections.',
+    sentence:
+      'Port for encrypted connections, of the built-in MQTT broker or of the one that has its certificate from the hub.',
   },
   {
     key: 'brokerUrl',
@@ -283,7 +284,7 @@ export const SETTINGS: readonly SettingInfo[] = [
     unit: 'port',
     default: 'none',
     sentence:
-      'Port at which probes find the broker, where another one is passed on to it; none: its own.',
+      'Port at which probes find the broker, where another one is passed on to it (of one that has its certificate from the hub, the port without encryption); none: its own.',
   },
   {
     key: 'influxUrl',
@@ -396,7 +397,7 @@ export const SETTINGS: readonly SettingInfo[] = [
     unit: 'folder',
     default: 'none',
     sentence:
-      'Where the hub keeps the password file and the access list for a mosquitto of your own up to date.',
+      'Where the hub keeps the password file, the access list and, with LOAMLINE_MQTT_CERTIFICATE, the certificate for a mosquitto of your own up to date.',
   },
   {
     key: 'brokerReaderPassword',

@@ -94,7 +94,7 @@ const READER_RIGHTS = [
 ]
 
 /** Replaces a file whole, readable by its owner alone: a reader sees the old one or the new one. */
-async function replace(path: string, text: string): Promise<void> {
+export async function replaceFile(path: string, text: string): Promise<void> {
   const draft = `${path}.${randomBytes(6).toString('hex')}`
   try {
     const file = await open(draft, 'wx', 0o600)
@@ -134,8 +134,8 @@ export function createBrokerFiles(
   async function both(): Promise<void> {
     try {
       makePath(folder, 0o700)
-      await replace(join(folder, PASSWORD_FILE), passwordFile(hub, newest))
-      await replace(join(folder, ACCESS_FILE), accessFile(hub.user, hub.readerHash !== null))
+      await replaceFile(join(folder, PASSWORD_FILE), passwordFile(hub, newest))
+      await replaceFile(join(folder, ACCESS_FILE), accessFile(hub.user, hub.readerHash !== null))
     } catch (cause) {
       const problem = `the broker's password file in ${folder} cannot be written: ${(cause as Error).message}`
       clearTimeout(timer)

@@ -1,13 +1,22 @@
 import { execFile } from 'node:child_process'
-import { readdirSync, readFileSync, rmSync } from 'node:fs'
+import {
+  chmodSync,
+  chownSync,
+  copyFileSync,
+  mkdirSync,
+  readdirSync,
+  readFileSync,
+  rmSync,
+} from 'node:fs'
 import { join } from 'node:path'
 import { promisify } from 'node:util'
 import { parse } from 'csv-parse/sync'
 import { afterAll, beforeAll, expect, test } from 'vitest'
 import type { ProbeSetup } from '#hub/api/schemas/access.ts'
+import { makeAsReadme, type TestAuthority } from '../support/certificates.ts'
 import { tempDir } from '../support/temp-dir.ts'
 import { until } from '../support/until.ts'
-import { commandLineProbe, type CommandLineProbe } from './command-line-probe.ts'
+import { commandLineProbe, wayIn, type CommandLineProbe, type Way } from './command-line-probe.ts'
 import { openStack, STACK_SERVICES, type Stack, type StackService } from './stack.ts'
 
 const run = promisify(execFile)
@@ -18,12 +27,20 @@ const KEPT_BACKUP = '/data/kept'
 let stack: Stack
 let probe: CommandLineProbe
 let cookie: string
+let passwordOfProbe: string
+let certificates: ReturnType<typeof tempDir>
+let authority: TestAuthority
 beforeAll(async () => {
+  certificates = tempDir()
+  authority = makeAsReadme(certificates.path)
   stack = await openStack()
   await stack.up()
   for (const service of STACK_SERVICES) await stack.healthy(service)
 })
-afterAll(() => stack.down())
+afterAll(async () => {
+  await stack.down()
+  certificates[Symbol.dispose]()
+})
 
 /** The API as the owner's browser uses it. */
 function ask(path: string, init: RequestInit = {}): Promise<Response> {
@@ -132,8 +149,12 @@ test('InfluxDB has a root it cannot write to, few rights, and no port to the out
 test('what is published is published to this machine alone', async () => {
   for (const service of ['hub', 'broker'] as const) {
     const bindings = Object.values((await stack.inspect(service)).HostConfig.PortBindings ?? {})
-    expect(bindings.flat().map(({ HostIp }) => HostIp)).toEqual(['127.0.0.1'])
+    const ports = service === 'hub' ? 1 : 2
+    expect(bindings.flat().map(({ HostIp }) => HostIp)).toEqual(Array(ports).fill('127.0.0.1'))
   }
+  // By which the hub comes in, without encryption.
+  const broker = await stack.inspect('broker')
+  expect(Object.keys(broker.HostConfig.PortBindings ?? {})).not.toContain('1884/tcp')
 })
 
 test('the code in the log makes the owner; a probe gets a password and is let in with it alone', async () => {
@@ -166,6 +187,7 @@ test('the code in the log makes the owner; a probe gets a password and is let in
   const { password, broker } = JSON.parse(text) as Pick<ProbeSetup, 'password' | 'broker'>
   // Not by the name and the port that services have for each other.
   expect(broker).toMatchObject({ host: '127.0.0.1', port: stack.mqttPort, encrypted: false })
+  passwordOfProbe = password
   await until(
     'the broker has read its new password',
     () =>
@@ -175,7 +197,7 @@ test('the code in the log makes the owner; a probe gets a password and is let in
       ),
     20_000,
   )
-  probe = commandLineProbe({ id: PROBE, password, port: stack.mqttPort })
+  probe = commandLineProbe({ id: PROBE, password, way: { port: stack.mqttPort } })
 
   const { reader } = JSON.parse(await stack.exec('hub', 'cat', '/secrets/passwords.json')) as {
     reader: string
@@ -244,4 +266,150 @@ test('the whole stack stopped and started again has everything, and the same pas
   expect(await stack.exec('hub', 'cat', '/secrets/hub.json')).toBe(before)
   await probe.measure()
   await nothingLostNothingTwice()
+})
+
+/** Lays a certificate of the authority where the stack looks for it, as the README says. */
+async function layCertificate(name: string): Promise<void> {
+  const made = await authority.issue(name)
+  for (const [from, to] of [
+    [made.key, join(certificates.path, 'stack', 'hub.key')],
+    [made.cert, join(certificates.path, 'stack', 'hub.pem')],
+  ] as const) {
+    copyFileSync(from, to)
+    if (process.getuid?.() === 0) chownSync(to, 1883, 1883)
+    else chmodSync(to, 0o644)
+  }
+}
+
+/** Tries to send something as the probe; what the broker, or TLS, said against it. */
+async function knock(way: Way, password: string, topic = `lm1/${PROBE}/up/state`): Promise<string> {
+  const account = ['-i', PROBE, '-u', PROBE, '-P', password]
+  const message = ['-q', '1', '-t', topic, '-m', '{"s":"on","b":1,"u":0}']
+  try {
+    await run('timeout', ['10', 'mosquitto_pub', ...wayIn(way), ...account, ...message])
+    return 'let in'
+  } catch (error) {
+    return (error as { stderr: string }).stderr
+  }
+}
+
+/** What the broker shows of itself, in the words of another program. */
+async function shown(): Promise<string> {
+  const place = ['-connect', `127.0.0.1:${stack.mqttTlsPort}`, '-CAfile', authority.ca]
+  const { stdout } = await run('bash', [
+    '-c',
+    `openssl s_client ${place.join(' ')} </dev/null 2>&1 || true`,
+  ])
+  return stdout
+}
+
+/** What somebody is told who makes a password for a new probe. */
+async function setupOf(id: string): Promise<ProbeSetup> {
+  await ask('/api/probes', { method: 'POST', body: JSON.stringify({ id, name: id }) })
+  const made = await ask(`/api/probes/${id}/password`, { method: 'POST' })
+  expect(made.status).toBe(201)
+  return (await made.json()) as ProbeSetup
+}
+
+async function changed(settings: Readonly<Record<string, string>>): Promise<void> {
+  stack.set(settings)
+  await stack.up()
+  for (const one of STACK_SERVICES) await stack.healthy(one)
+}
+
+test('without a certificate there is the plain way in alone', async () => {
+  expect(await knock({ port: stack.mqttTlsPort }, passwordOfProbe)).not.toBe('let in')
+  expect(await shown()).not.toContain('BEGIN CERTIFICATE')
+  expect((await setupOf('moss1')).broker).toMatchObject({
+    port: stack.mqttPort,
+    encrypted: false,
+    plainPort: stack.mqttPort,
+    keySha256: null,
+  })
+})
+
+test('with one, probes come in by TLS under the passwords and rights they have', async () => {
+  mkdirSync(join(certificates.path, 'stack'))
+  await layCertificate('first')
+  await changed({
+    CERTIFICATES: join(certificates.path, 'stack'),
+    LOAMLINE_MQTT_CERTIFICATE: '/certificates/hub.pem',
+    LOAMLINE_MQTT_KEY: '/certificates/hub.key',
+  })
+  const encrypted = { port: stack.mqttTlsPort, ca: authority.ca }
+  expect(await shown()).toMatch(/subject=CN = first[\s\S]*Verify return code: 0 \(ok\)/)
+  expect(await knock(encrypted, passwordOfProbe)).toBe('let in')
+  expect(await knock({ port: stack.mqttPort }, passwordOfProbe)).toBe('let in')
+  expect(await knock(encrypted, 'a guess')).toMatch(/not authori[sz]ed/i)
+  expect(await knock({ port: stack.mqttTlsPort }, passwordOfProbe)).not.toBe('let in')
+  const stranger = makeAsReadme(mkdirSync(join(certificates.path, 'other'), { recursive: true })!)
+  expect(await knock({ ...encrypted, ca: stranger.ca }, passwordOfProbe)).toMatch(/certificate/i)
+
+  const { broker } = await setupOf('moss2')
+  const theirs = await run('bash', [
+    '-c',
+    `openssl x509 -in ${join(certificates.path, 'first.pem')} -noout -pubkey | openssl pkey -pubin -outform der | openssl dgst -sha256 -binary | openssl base64`,
+  ])
+  expect(broker).toMatchObject({
+    host: '127.0.0.1',
+    port: stack.mqttTlsPort,
+    encrypted: true,
+    plainPort: stack.mqttPort,
+    keySha256: theirs.stdout.trim(),
+  })
+
+  // It writes below its own name and reads its own, here too. MQTT 3.1.1 has no way to refuse a message.
+  expect(await knock(encrypted, passwordOfProbe, 'lm1/moss2/up/state')).toBe('let in')
+  probe.comeBy(encrypted)
+  for (let i = 0; i < 3; i++) await probe.measure()
+  await nothingLostNothingTwice()
+  const probes = (await (await ask('/api/probes')).json()) as { id: string; state: string }[]
+  expect(probes.find(({ id }) => id === 'moss2')).toMatchObject({ state: 'unknown' })
+  expect(probes.find(({ id }) => id === PROBE)).toMatchObject({ state: 'on' })
+  const read = (topic: string): Promise<string> =>
+    run('mosquitto_sub', [
+      ...[...wayIn(encrypted), '-i', PROBE, '-u', PROBE, '-P', passwordOfProbe],
+      ...['-t', topic, '-C', '1', '-W', '5'],
+    ]).then(
+      ({ stdout }) => stdout,
+      () => 'nothing',
+    )
+  const retained = [...wayIn(encrypted), '-i', PROBE, '-u', PROBE, '-P', passwordOfProbe]
+  const state = ['-q', '1', '-r', '-t', `lm1/${PROBE}/up/state`, '-m', '{"s":"on","b":1,"u":9}']
+  await run('mosquitto_pub', [...retained, ...state])
+  expect(await read(`lm1/${PROBE}/dn/ack`)).toMatch(/"n":/)
+  expect(await read('lm1/+/up/#')).toBe('nothing')
+})
+
+test('a renewed certificate is shown without a restart', async () => {
+  const before = (await stack.inspect('broker')).State.StartedAt
+  await layCertificate('second')
+  await until('it is shown', async () => /subject=CN = second/.test(await shown()), 100_000)
+  expect((await stack.inspect('broker')).State.StartedAt).toBe(before)
+  await probe.measure()
+  await nothingLostNothingTwice()
+})
+
+test('the plain way in can be closed', async () => {
+  await changed({ LOAMLINE_MQTT_PLAIN: 'no' })
+  expect(await knock({ port: stack.mqttPort }, passwordOfProbe)).not.toBe('let in')
+  for (let i = 0; i < 3; i++) await probe.measure()
+  await nothingLostNothingTwice()
+  expect((await setupOf('moss3')).broker).toMatchObject({
+    port: stack.mqttTlsPort,
+    encrypted: true,
+    plainPort: null,
+  })
+})
+
+test('and opened again, for boards that cannot do TLS', async () => {
+  await changed({
+    LOAMLINE_MQTT_PLAIN: '',
+    LOAMLINE_MQTT_CERTIFICATE: '',
+    LOAMLINE_MQTT_KEY: '',
+  })
+  probe.comeBy({ port: stack.mqttPort })
+  await probe.measure()
+  await nothingLostNothingTwice()
+  expect(await shown()).not.toContain('BEGIN CERTIFICATE')
 })

@@ -12,8 +12,12 @@ export const STACK_SERVICES: readonly StackService[] = ['broker', 'influxdb', 'h
 export interface Stack {
   readonly url: string
   readonly mqttPort: number
-  /** Brings everything up, as somebody does who has just fetched the project. */
+  /** For encrypted connections; nobody listens there without a certificate. */
+  readonly mqttTlsPort: number
+  /** Brings everything up, as somebody does who has just fetched the project or changed a setting. */
   up(): Promise<void>
+  /** Settings as they stand in a file `.env`; `up` makes them hold. */
+  set(settings: Readonly<Record<string, string>>): void
   compose(...args: readonly string[]): Promise<string>
   /** Runs a command in a service's container; rejects with what it wrote when it fails. */
   exec(service: StackService, ...command: readonly string[]): Promise<string>
@@ -69,11 +73,13 @@ export async function openStack(): Promise<Stack> {
   const [program, ...first] = await composeCommand()
   const httpPort = await freePort()
   const mqttPort = await freePort()
-  const env = {
+  const mqttTlsPort = await freePort()
+  const env: NodeJS.ProcessEnv = {
     ...process.env,
     COMPOSE_PROJECT_NAME: `loamline-test-${process.pid}`,
     LOAMLINE_HTTP_PORT: String(httpPort),
     LOAMLINE_MQTT_PORT: String(mqttPort),
+    LOAMLINE_MQTT_TLS_PORT: String(mqttTlsPort),
     LOAMLINE_ZONE: 'Europe/Lisbon',
   }
   const ask = async (command: string, args: readonly string[]): Promise<string> => {
@@ -101,7 +107,9 @@ export async function openStack(): Promise<Stack> {
   return {
     url: `http://127.0.0.1:${httpPort}`,
     mqttPort,
+    mqttTlsPort,
     compose,
+    set: (settings) => void Object.assign(env, settings),
     inspect,
     log,
     async up() {
