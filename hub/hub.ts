@@ -20,7 +20,7 @@ import type { Ingest } from './ingest/ingest.ts'
 import { openProbePasswords } from './ingest/probe-passwords.ts'
 import type { ServingRole } from './relay/open-serving-role.ts'
 import type { Clock } from './model/clock.ts'
-import type { Language } from './model/language.ts'
+import type { Manner } from './model/manner.ts'
 import { backUpToSend } from './store/backup.ts'
 import { openJobs } from './jobs/open-jobs.ts'
 import { openStores } from './store/open.ts'
@@ -148,7 +148,7 @@ export async function openHub(config: Config, options: HubOptions = {}): Promise
     onFatal,
   })
   const storage = wireStorage({ ...stores, dataDir: config.dataDir, clock, jobs, log, onFatal })
-  let { language } = await garden.garden()
+  let manner: Manner = await garden.garden()
   let loading: HubState['loading'] = null
   let front: Front | undefined
   let serving: ServingRole | null = null
@@ -161,7 +161,7 @@ export async function openHub(config: Config, options: HubOptions = {}): Promise
   const { delivery, messages } = await wireDelivery({
     garden,
     clock,
-    language: () => language,
+    manner: () => manner,
     publish,
     brokerProblem: () => {
       if (front === undefined) return notUpYet().message
@@ -188,7 +188,7 @@ export async function openHub(config: Config, options: HubOptions = {}): Promise
   const { ingest, asking, limiter } = intake
   const tell = alarmTeller({ garden, retained, live, log })
   const evaluation = startEvaluation({
-    language: () => language,
+    manner: () => manner,
     hub: hubFacts({
       dataDir: config.dataDir,
       clock,
@@ -235,12 +235,12 @@ export async function openHub(config: Config, options: HubOptions = {}): Promise
       command: (...args) => asking.command(...args),
       settings: (...args) => asking.settings(...args),
     } satisfies ApiDeps['orders'],
-    language: {
-      now: () => language,
-      set(wanted: Language): void {
-        if (wanted === language) return
-        language = wanted
-        evaluation.sayAnew()
+    manner: {
+      now: () => manner,
+      set(wanted: Manner): void {
+        const same = wanted.language === manner.language && wanted.units === manner.units
+        manner = { language: wanted.language, units: wanted.units }
+        if (!same) evaluation.sayAnew()
       },
     },
     hub: () =>

@@ -78,12 +78,12 @@ export const HAND_PROTOCOLS: readonly HandProtocol[] = [
     steps: [
       {
         title: 'Take the soil',
-        text: 'Push the mulch aside, take off the top 2 to 3 cm (an inch), mix down to 15 cm (6 in) and take 20 g without stones and roots.',
+        text: 'Push the mulch aside, take off the top 2 to 3 cm (an inch), mix down to 15 cm (6 in) and take 20 g (0.7 oz) without stones and roots.',
         waitS: null,
       },
       {
         title: 'Pour on',
-        text: '1:1: 20 mL of water; 1:2: 40 mL of water; CaCl2: 40 mL of 0.01 M calcium chloride.',
+        text: '1:1: 20 mL (0.7 fl oz) of water; 1:2: 40 mL (1.4 fl oz) of water; CaCl2: 40 mL (1.4 fl oz) of 0.01 M calcium chloride.',
         distilled: true,
         waitS: null,
       },

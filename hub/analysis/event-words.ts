@@ -1,4 +1,5 @@
 import type { JournalEntry } from '../model/journal.ts'
+import { degreesApart } from '../words/amount.ts'
 import { ph1 } from './format.ts'
 import type { Cause, WatchEvent } from './watch/event.ts'
 import { fixed, lasting, listed } from '../words/figure.ts'
@@ -117,8 +118,8 @@ export function eventGrounds(event: WatchEvent, names: EventNames): string[] {
   if (known(evidence.warming) && Math.abs(evidence.warming) >= 4) {
     lines.push(
       evidence.warming < 0
-        ? say`The soil temperature was ${fixed(Math.abs(evidence.warming), 0)} degrees below its usual for the hour.`
-        : say`The soil temperature was ${fixed(Math.abs(evidence.warming), 0)} degrees above its usual for the hour.`,
+        ? say`The soil temperature was ${degreesApart(Math.abs(evidence.warming))} degrees below its usual for the hour.`
+        : say`The soil temperature was ${degreesApart(Math.abs(evidence.warming))} degrees above its usual for the hour.`,
     )
   }
   if (evidence.otherBeds.length > 0) {

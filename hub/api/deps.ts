@@ -3,7 +3,7 @@ import type { Assessment } from '../analysis/assessment.ts'
 import type { WatchEvent } from '../analysis/watch/event.ts'
 import type { Alarm, AlarmStep } from '../model/alarm.ts'
 import type { Clock } from '../model/clock.ts'
-import type { Language } from '../model/language.ts'
+import type { Manner } from '../model/manner.ts'
 import type { Command, Order, ProbeSettings } from '../model/order.ts'
 import type { GardenStore } from '../store/garden-store.ts'
 import type { Damaged, ReadingStore } from '../store/reading-store.ts'
@@ -145,7 +145,7 @@ export interface ApiDeps {
   }) => Promise<{ readonly folder: string; readonly drop: () => void }>
   readonly orders: ProbeAsking
   readonly messages: Messages
-  /** What the garden speaks; `set` has everything said anew. */
-  readonly language: { now(): Language; set(language: Language): void }
+  /** How the garden is spoken to; `set` has everything said anew. */
+  readonly manner: { now(): Manner; set(manner: Manner): void }
   readonly hub: () => HubState
 }

@@ -21,7 +21,7 @@ import type { ApiDeps } from './deps.ts'
 import { HubError } from '../errors.ts'
 import type { LiveCertificate } from '../model/certificate.ts'
 import { MINUTE, SECOND } from '../model/clock.ts'
-import { inLanguage } from '../words/say.ts'
+import { inManner } from '../words/say.ts'
 import { holdBack, installGuard } from './guard.ts'
 import { methodsOf } from './methods.ts'
 import { createRequestLimits, type RequestLimitsOptions } from './request-limits.ts'
@@ -151,7 +151,7 @@ export async function createServer(
     }
   })
   app.addHook('onRequest', (_request, _reply, done) => {
-    inLanguage(deps.language.now(), done)
+    inManner(deps.manner.now(), done)
   })
   await app.register(rateLimit, { global: false })
   installGuard(app, deps, createRequestLimits(app, options.limits))

@@ -5,6 +5,7 @@ import type { ApiDeps } from './deps.ts'
 import { shown } from './explain.ts'
 import { badValue, notAhead } from './problem.ts'
 import type { bufferPoint, calibrationInput } from './schemas/probe.ts'
+import { temperatureText } from '../words/amount.ts'
 import { fixed } from '../words/figure.ts'
 import { said, say } from '../words/say.ts'
 
@@ -56,7 +57,7 @@ function checkBuffers(
     const list = known.map((buffer) => fixed(buffer.ph, 3)).join(', ')
     throw badValue(
       `points.${i}.ph`,
-      say`expected a buffer of '${said(set.name)}' at ${temperatureC} °C (pH ${list}), got ${ph}; buffers of two sets do not mix`,
+      say`expected a buffer of '${said(set.name)}' at ${temperatureText(temperatureC, 1)} (pH ${list}), got ${ph}; buffers of two sets do not mix`,
     )
   }
 }

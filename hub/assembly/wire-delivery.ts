@@ -10,7 +10,7 @@ import { createPushSender } from '../delivery/senders/push.ts'
 import { createWebhookSender } from '../delivery/senders/webhook.ts'
 import { startDelivery, type Delivery } from '../delivery/start-delivery.ts'
 import type { Clock } from '../model/clock.ts'
-import type { Language } from '../model/language.ts'
+import type { Manner } from '../model/manner.ts'
 import type { GardenStore } from '../store/garden-store.ts'
 
 export interface WiredDelivery {
@@ -32,7 +32,7 @@ async function hubIdOf(garden: GardenStore): Promise<string> {
 export async function wireDelivery(options: {
   readonly garden: GardenStore
   readonly clock: Clock
-  readonly language: () => Language
+  readonly manner: () => Manner
   readonly publish: Publish
   /** Why the broker cannot be reached now; null: it can. */
   readonly brokerProblem: () => string | null
@@ -40,14 +40,14 @@ export async function wireDelivery(options: {
   readonly log: Logger
   readonly onFatal: (error: unknown) => void
 }): Promise<WiredDelivery> {
-  const { garden, clock, language, publish, live, log, onFatal } = options
+  const { garden, clock, manner, publish, live, log, onFatal } = options
   const [hubId, keys] = await Promise.all([hubIdOf(garden), pushKeys(garden)])
   const delivery = startDelivery({
     garden,
     clock,
     random: Math.random,
     newId: randomUUID,
-    language,
+    manner,
     senders: {
       'e-mail': createMailSender(),
       webhook: createWebhookSender({ clock, hubId }),

@@ -2,11 +2,11 @@ import { setTimeout as setTimeoutAsync } from 'node:timers/promises'
 import { HubError } from '../errors.ts'
 import { ALARM_PRIORITIES, type AlarmChange } from '../model/alarm.ts'
 import { DAY, SECOND, type Clock } from '../model/clock.ts'
-import type { Language } from '../model/language.ts'
+import type { Manner } from '../model/manner.ts'
 import type { Message, NewMessage, Route, RouteWay } from '../model/route.ts'
 import type { RouteState } from '../model/route-state.ts'
 import type { GardenStore } from '../store/garden-store.ts'
-import { inLanguage, say } from '../words/say.ts'
+import { inManner, say } from '../words/say.ts'
 import { backOff, GIVE_UP_MS } from './back-off.ts'
 import { keptUntil } from './plan/due.ts'
 import { planAll } from './plan/plan-all.ts'
@@ -34,7 +34,8 @@ export interface DeliveryDeps {
   readonly random: () => number
   /** Makes a UUID. */
   readonly newId: () => string
-  readonly language: () => Language
+  /** How the garden is spoken to. */
+  readonly manner: () => Manner
   readonly senders: Readonly<Record<RouteWay, Sender>>
   /** Messages were made or got on. */
   readonly onChange: () => void
@@ -50,7 +51,7 @@ export interface Delivery {
   test(routeId: number): Promise<Outcome | null>
   /** The next message of a route that failed is tried now. */
   retry(routeId: number): Promise<void>
-  /** Routes that cannot send, in the language of the hub. */
+  /** Routes that cannot send, in the language spoken here. */
   troubles(): readonly Trouble[]
   /** Resolves once nothing is left that could be done now. */
   settled(): Promise<void>
@@ -70,7 +71,7 @@ interface Failing {
  * off is sent again under the same name, and says that it may be a repeat.
  */
 export function startDelivery(deps: DeliveryDeps): Delivery {
-  const { garden, clock, random, newId, language, senders, onChange, onWarn, onFatal } = deps
+  const { garden, clock, random, newId, manner, senders, onChange, onWarn, onFatal } = deps
   const states = new Map<number, RouteState>()
   const sending = new Map<number, Promise<void>>()
   const failing = new Map<number, Failing>()
@@ -145,7 +146,7 @@ export function startDelivery(deps: DeliveryDeps): Delivery {
   async function outgoing(route: Route, message: Message): Promise<Outgoing> {
     const context = await contextOf(route)
     const { uid, madeAt, held, items, maybeSent } = message
-    return inLanguage(language(), () => ({
+    return inManner(manner(), () => ({
       ...{ uid, madeAt, held, items, maybeSent, test: false },
       letter: alarmLetter(message, context),
       note: maybeSent ? repeatNote() : null,
@@ -308,7 +309,7 @@ export function startDelivery(deps: DeliveryDeps): Delivery {
       const route = (await garden.routes()).find(({ id }) => id === routeId)
       if (route === undefined) return null
       const [secret, context] = await Promise.all([garden.routeSecret(routeId), contextOf(route)])
-      const letter = inLanguage(language(), () => testLetter(route.name, context))
+      const letter = inManner(manner(), () => testLetter(route.name, context))
       const outcome = await senders[route.target.way](route, secret, {
         ...{ uid: newId(), madeAt: clock(), held: null, items: [], maybeSent: false, test: true },
         ...{ letter, note: null },
@@ -321,15 +322,13 @@ export function startDelivery(deps: DeliveryDeps): Delivery {
     },
     retry,
     troubles: () =>
-      inLanguage(language(), () =>
-        [...failing.values()]
-          .filter(({ tries }) => tries >= TROUBLE_TRIES)
-          .map(({ since, name, answer }) => ({
-            subject: 'delivery',
-            since,
-            sentence: say`Messages by '${name}' do not get through: ${answer}`,
-          })),
-      ),
+      [...failing.values()]
+        .filter(({ tries }) => tries >= TROUBLE_TRIES)
+        .map(({ since, name, answer }) => ({
+          subject: 'delivery',
+          since,
+          sentence: say`Messages by '${name}' do not get through: ${answer}`,
+        })),
     async settled() {
       while (round !== null || sending.size > 0) {
         await Promise.all([round, ...sending.values()])

@@ -8,12 +8,12 @@ import { HubError } from '../errors.ts'
 import type { Alarm, AlarmStep } from '../model/alarm.ts'
 import type { Bed } from '../model/bed.ts'
 import { DAY, MINUTE, SECOND, type Clock } from '../model/clock.ts'
-import type { Language } from '../model/language.ts'
+import type { Manner } from '../model/manner.ts'
 import { holdsAt } from '../model/probe.ts'
 import { loadFeeds } from '../store/feeds.ts'
 import type { GardenStore } from '../store/garden-store.ts'
 import type { ReadingStore } from '../store/reading-store.ts'
-import { inLanguage } from '../words/say.ts'
+import { inManner, PLAIN } from '../words/say.ts'
 import type { WatchStore } from '../store/watch-store.ts'
 import { bedStudies } from './bed-studies.ts'
 import { type BedWatch, watchFold } from './fold-watch.ts'
@@ -37,8 +37,8 @@ export interface EvaluationDeps {
   readonly garden: GardenStore
   readonly memory: WatchStore
   readonly clock: Clock
-  /** What sentences are said in. @default English */
-  readonly language?: () => Language
+  /** How the garden is spoken to. @default English and metric */
+  readonly manner?: () => Manner
   /** Left out: nothing is said of the hub itself, nor of silent probes. */
   readonly hub?: () => Promise<HubFacts>
   /** Least time between two rounds, ms; readings that come meanwhile share the next one. @default 1000 */
@@ -71,7 +71,7 @@ export interface Evaluation {
     alarmIds: readonly number[],
     how: (alarm: Alarm, at: number) => AlarmStep | null,
   ): Promise<readonly (Alarm | null)[]>
-  /** The garden speaks another language: everything is looked at again. */
+  /** The garden is spoken to in another manner: everything is looked at again. */
   sayAnew(): void
   /** A spot has another name: the open alarms of its bed name it by that from now on. */
   spotRenamed(bedId: number, was: string, name: string): Promise<void>
@@ -118,7 +118,7 @@ export function startEvaluation(deps: EvaluationDeps): Evaluation {
 
   /** One thing after the other; a fault of the world is shown and tried again, ours ends the process. */
   function enqueue<T>(work: () => Promise<T>): Promise<T> {
-    const result = chain.then(() => inLanguage(deps.language?.() ?? 'en', work))
+    const result = chain.then(() => inManner(deps.manner?.() ?? PLAIN, work))
     chain = result.catch(() => undefined)
     return result
   }

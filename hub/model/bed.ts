@@ -1,4 +1,4 @@
-import type { Language } from './language.ts'
+import type { Manner } from './manner.ts'
 
 /** Soil texture classes of the USDA triangle, plus the loose mix many raised beds are filled with. */
 export const TEXTURES = [
@@ -24,14 +24,11 @@ export interface PhBand {
   readonly high: number
 }
 
-export interface Garden {
+/** With the language and the units of its sentences, pages and messages. */
+export interface Garden extends Manner {
   readonly name: string
   /** IANA time zone: the garden's day and calendar. */
   readonly zone: string
-  /** How amounts and temperatures are shown; stored values are SI. */
-  readonly units: 'metric' | 'us'
-  /** Of sentences, pages and messages. */
-  readonly language: Language
 }
 
 export interface Bed {

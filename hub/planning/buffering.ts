@@ -1,5 +1,4 @@
 import type { Range } from '../model/plan.ts'
-import { gramsText, rangeText } from './amount-words.ts'
 import type { BedFacts } from './bed-facts.ts'
 import type { Evidence } from './buffering/evidence.ts'
 import { jarEvidence } from './buffering/jar-evidence.ts'
@@ -8,6 +7,7 @@ import { combineRanges } from './buffering/log-range.ts'
 import { textureEvidence } from './buffering/texture-evidence.ts'
 import { treatmentEvidence } from './buffering/treatment-evidence.ts'
 import { listed } from '../words/figure.ts'
+import { depthText, groundMass, groundRange, onGround } from '../words/amount.ts'
 import { said, say, toSay } from '../words/say.ts'
 
 export const BUFFERING_KINDS = ['treatments here', 'jar test', 'laboratory', 'texture'] as const
@@ -62,8 +62,8 @@ export function bufferingOf(facts: BedFacts, way: 'raise' | 'lower'): Buffering 
     parts,
     sentence:
       way === 'lower'
-        ? say`About ${gramsText(range.typical)} of pure lime a square metre (${rangeText(range)}) moves this bed by one pH over its ${Math.round(facts.bed.depthM * 100)} cm, and as much acid the other way. ${rests}`
-        : say`About ${gramsText(range.typical)} of pure lime a square metre (${rangeText(range)}) moves this bed by one pH over its ${Math.round(facts.bed.depthM * 100)} cm. ${rests}`,
+        ? say`About ${groundMass(range.typical)} of pure lime ${onGround()} (${groundRange(range)}) moves this bed by one pH over its ${depthText(facts.bed.depthM)}, and as much acid the other way. ${rests}`
+        : say`About ${groundMass(range.typical)} of pure lime ${onGround()} (${groundRange(range)}) moves this bed by one pH over its ${depthText(facts.bed.depthM)}. ${rests}`,
   }
 }
 

@@ -1,7 +1,7 @@
+import { portionText } from '../words/amount.ts'
 import { DAY } from '../model/clock.ts'
 import type { Plan } from '../model/plan.ts'
 import { amendmentBySlug } from '../agronomy/amendments.ts'
-import { gramsText } from './amount-words.ts'
 import type { BedFacts } from './bed-facts.ts'
 import { dayOf } from './calendar.ts'
 import { followPlan } from './follow.ts'
@@ -67,7 +67,7 @@ function daysOfPlan(facts: BedFacts, plan: Plan): readonly PlannedDay[] {
         bedId: bed.id,
         bed: bed.name,
         kind: 'treat',
-        summary: `${bed.name}: ${gramsText(amountG)} ${name}`,
+        summary: `${bed.name}: ${portionText(amountG)} ${name}`,
         text: [
           say`Portion ${i + 1} of ${plan.stages.length}.`,
           ...(isNext

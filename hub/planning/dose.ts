@@ -2,12 +2,24 @@ import { amendmentBySlug } from '../agronomy/amendments.ts'
 import type { Dosing } from '../agronomy/dosing.ts'
 import { ph1 } from '../analysis/format.ts'
 import type { Range } from '../model/plan.ts'
-import { gramsText, rangeText, sizeText } from './amount-words.ts'
+import { sizeText } from './amount-words.ts'
 import type { BedFacts } from './bed-facts.ts'
 import type { Buffering } from './buffering.ts'
 import { capsOn } from './limits.ts'
 import type { MaterialOption } from './options.ts'
 import type { Need } from './need.ts'
+import {
+  areaText,
+  depthText,
+  groundMass,
+  groundPortion,
+  groundRange,
+  massRange,
+  massText,
+  onGround,
+  portionText,
+  weighed,
+} from '../words/amount.ts'
 import { fixed } from '../words/figure.ts'
 import { say } from '../words/say.ts'
 
@@ -50,19 +62,19 @@ export function doseOf(
     bedG,
     steps: [
       say`From pH ${ph1(need.from)} to ${ph1(need.target)}${coming}: ${sizeText(change)}.`,
-      say`One pH of this bed is ${gramsText(gM2PerPh.typical)} of pure lime a square metre (${rangeText(gM2PerPh)}) over ${Math.round(bed.depthM * 100)} cm: ${gramsText(change * gM2PerPh.typical)}.`,
+      say`One pH of this bed is ${groundMass(gM2PerPh.typical)} of pure lime ${onGround()} (${groundRange(gM2PerPh)}) over ${depthText(bed.depthM)}: ${groundMass(change * gM2PerPh.typical)}.`,
       strength === null
-        ? say`1 g of ${name} is worth ${fixed(acts.typical, 2)} g of pure lime (${fixed(acts.low, 2)} to ${fixed(acts.high, 2)}; the label says): ${gramsText(gM2.typical)} a square metre (${rangeText(gM2)}).`
-        : say`1 g of ${name} is worth ${fixed(acts.typical, 2)} g of pure lime by its label: ${gramsText(gM2.typical)} a square metre (${rangeText(gM2)}).`,
+        ? say`1 ${weighed()} of ${name} is worth ${fixed(acts.typical, 2)} ${weighed()} of pure lime (${fixed(acts.low, 2)} to ${fixed(acts.high, 2)}; the label says): ${groundMass(gM2.typical)} ${onGround()} (${groundRange(gM2)}).`
+        : say`1 ${weighed()} of ${name} is worth ${fixed(acts.typical, 2)} ${weighed()} of pure lime by its label: ${groundMass(gM2.typical)} ${onGround()} (${groundRange(gM2)}).`,
       facts.soil.planting === 'standing'
-        ? say`On ${Math.round(bed.areaM2 * 100) / 100} m2: ${gramsText(bedG.typical)} (${rangeText(bedG)}), for ${Math.round(bed.depthM * 100)} cm of soil, of which it reaches the top first. It goes on in portions, the first from the low half.`
-        : say`On ${Math.round(bed.areaM2 * 100) / 100} m2: ${gramsText(bedG.typical)} (${rangeText(bedG)}), worked in ${Math.round(bed.depthM * 100)} cm deep. It goes on in portions, the first from the low half.`,
+        ? say`On ${areaText(bed.areaM2)}: ${massText(bedG.typical)} (${massRange(bedG)}), for ${depthText(bed.depthM)} of soil, of which it reaches the top first. It goes on in portions, the first from the low half.`
+        : say`On ${areaText(bed.areaM2)}: ${massText(bedG.typical)} (${massRange(bedG)}), worked in ${depthText(bed.depthM)} deep. It goes on in portions, the first from the low half.`,
       ...capsOn(facts, dosing, facts.at)
         .filter((cap) => cap.gM2 < gM2.typical)
         .map((cap) =>
           cap.per === 'year'
-            ? say`Never more than ${gramsText(cap.gM2)} a square metre in a year: ${gramsText(cap.gM2 * bed.areaM2)} on this bed.`
-            : say`Never more than ${gramsText(cap.gM2)} a square metre at once: ${gramsText(cap.gM2 * bed.areaM2)} on this bed.`,
+            ? say`Never more than ${groundPortion(cap.gM2)} ${onGround()} in a year: ${portionText(cap.gM2 * bed.areaM2)} on this bed.`
+            : say`Never more than ${groundPortion(cap.gM2)} ${onGround()} at once: ${portionText(cap.gM2 * bed.areaM2)} on this bed.`,
         ),
     ],
   }

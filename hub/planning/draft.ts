@@ -1,7 +1,8 @@
+import { portionText } from '../words/amount.ts'
 import { dosingOf } from '../agronomy/dosing.ts'
 import { ph1 } from '../analysis/format.ts'
 import type { NewPlan, PlanStage, Range } from '../model/plan.ts'
-import { gramsText, sizeText } from './amount-words.ts'
+import { sizeText } from './amount-words.ts'
 import type { BedFacts } from './bed-facts.ts'
 import type { Buffering } from './buffering.ts'
 import { doseOf } from './dose.ts'
@@ -147,7 +148,7 @@ function sentenceOf(
   ends: Range,
   short: number,
 ): string {
-  const list = stages.map((s) => say`${gramsText(s.amountG)} from ${dayText(s.dueAt, zone)}`)
+  const list = stages.map((s) => say`${portionText(s.amountG)} from ${dayText(s.dueAt, zone)}`)
   const word = stages.length === 1 ? say`One portion` : say`${stages.length} portions`
   const [first] = stages as [PlanStage]
   const last = stages.at(-1)!

@@ -2,6 +2,7 @@ import { DAY } from '../model/clock.ts'
 import type { BedFacts } from './bed-facts.ts'
 import { dayOf, type MonthDay, startOf } from './calendar.ts'
 import { isSouthern } from './southern-zones.ts'
+import { temperatureText } from '../words/amount.ts'
 import { monthDayText } from '../words/figure.ts'
 import { say } from '../words/say.ts'
 
@@ -98,7 +99,7 @@ function seasonSeen({ soilC, at, zone }: BedFacts): Season | null {
     }
     return count > 0 && sum / count >= GROWING_C
   })
-  const sayWarm = say`the days of the last year on which its soil had ${GROWING_C} °C or more`
+  const sayWarm = say`the days of the last year on which its soil had ${temperatureText(GROWING_C)} or more`
   if (warm.every(Boolean)) {
     return {
       from: null,

@@ -1,7 +1,5 @@
-import { language, said, say, toSay } from './say.ts'
-import type { Language } from '../model/language.ts'
+import { language, said, say, toSay, units } from './say.ts'
 
-const LOCALES: Readonly<Record<Language, string>> = { en: 'en-GB', de: 'de-DE', es: 'es-ES' }
 const formats = new Map<string, Intl.DateTimeFormat>()
 const MINUS = '\u2212'
 
@@ -50,7 +48,7 @@ function and(next: string): string {
   }
 }
 
-/** '8 April 2027', '8. April 2027', '8 de abril de 2027'; the day in the garden's zone. */
+/** '8 April 2027', 'April 8, 2027', '8. April 2027', '8 de abril de 2027'; the day in the garden's zone. */
 export function dayText(at: number, zone: string): string {
   return dayPart(at, zone, 'day month year')
 }
@@ -70,11 +68,23 @@ export function monthName(of: number): string {
   return dayPart(Date.UTC(2024, of - 1, 15), 'UTC', 'month')
 }
 
+/** How dates are written here: by the language; in English it goes with the units. */
+export function locale(): string {
+  switch (language()) {
+    case 'en':
+      return units() === 'us' ? 'en-US' : 'en-GB'
+    case 'de':
+      return 'de-DE'
+    case 'es':
+      return 'es-ES'
+  }
+}
+
 function dayPart(at: number, zone: string, parts: string): string {
-  const key = `${language()} ${zone} ${parts}`
+  const key = `${locale()} ${zone} ${parts}`
   let format = formats.get(key)
   if (format === undefined) {
-    format = new Intl.DateTimeFormat(LOCALES[language()], {
+    format = new Intl.DateTimeFormat(locale(), {
       timeZone: zone,
       ...(parts.includes('day') && { day: 'numeric' }),
       month: 'long',

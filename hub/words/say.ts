@@ -1,19 +1,30 @@
 import { AsyncLocalStorage } from 'node:async_hooks'
 import type { Language } from '../model/language.ts'
+import type { Manner, Units } from '../model/manner.ts'
 import { catalogueOf } from './catalogue.ts'
 
-const spoken = new AsyncLocalStorage<Language>()
+const spoken = new AsyncLocalStorage<Manner>()
 const sources = new WeakMap<TemplateStringsArray, string>()
 
-/** Runs `work`, and all that it waits for, in a language. */
-export function inLanguage<T>(language: Language, work: () => T): T {
-  return spoken.run(language, work)
+/** Where nobody chose another. */
+export const PLAIN: Manner = { language: 'en', units: 'metric' }
+
+/** Runs `work`, and all that it waits for, in a language and with amounts in some units. */
+export function inManner<T>({ language, units }: Manner, work: () => T): T {
+  return spoken.run({ language, units }, work)
 }
 
-/** The language spoken here. @default English, where nobody chose one */
-export function language(): Language {
-  return spoken.getStore() ?? 'en'
+/** The same in a language; the units stay those that are told here. */
+export function inLanguage<T>(language: Language, work: () => T): T {
+  return inManner({ language, units: units() }, work)
 }
+
+/** How is spoken here. @default English and metric, where nobody chose */
+export const manner = (): Manner => spoken.getStore() ?? PLAIN
+/** The language spoken here. */
+export const language = (): Language => manner().language
+/** The units that are told here. */
+export const units = (): Units => manner().units
 
 /** The name of a template in the catalogue: its text with the holes numbered, as in 'by {0} to {1}'. */
 export function sourceOf(parts: readonly string[]): string {

@@ -5,6 +5,7 @@ import { createLiveFeed } from '#hub/api/live.ts'
 import type { LiveEvent } from '#hub/api/schemas/live.ts'
 import { createServer } from '#hub/api/server.ts'
 import type { Language } from '#hub/model/language.ts'
+import type { Manner, Units } from '#hub/model/manner.ts'
 import { openProbePasswords } from '#hub/ingest/probe-passwords.ts'
 import { createOrders } from '#hub/ingest/orders.ts'
 import { createProbeAsking } from '#hub/ingest/probe-asking.ts'
@@ -38,8 +39,14 @@ export interface ApiHost extends AsyncDisposable {
  * The API on real stores in a folder of its own, without a socket; time stands until it is set.
  *
  * @param language what it is said in; may change while the host runs
+ * @param units how amounts are told; may change too
  */
-export async function apiHost(now: number, language = (): Language => 'en'): Promise<ApiHost> {
+export async function apiHost(
+  now: number,
+  language = (): Language => 'en',
+  units = (): Units => 'metric',
+): Promise<ApiHost> {
+  const spoken = (): Manner => ({ language: language(), units: units() })
   const dir = tempDir()
   const stores = await openStores(dir.path, { zone: 'Europe/Lisbon' })
   const live = createLiveFeed()
@@ -50,7 +57,7 @@ export async function apiHost(now: number, language = (): Language => 'en'): Pro
   const evaluation = startEvaluation({
     ...stores,
     clock,
-    language,
+    manner: spoken,
     restMs: 0,
     onAssessed: () => undefined,
     onAlarms: (changed) => alarms.push(...changed),
@@ -78,7 +85,7 @@ export async function apiHost(now: number, language = (): Language => 'en'): Pro
     memory: stores.memory,
     clock,
     watch: evaluation,
-    language: { now: language, set: () => undefined },
+    manner: { now: spoken, set: () => undefined },
     backup: (options) => backUpToSend(dir.path, { version: '0.0.0', now: time, ...options }),
     jobs: openJobs({
       clock,

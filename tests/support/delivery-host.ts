@@ -44,7 +44,7 @@ export async function deliveryHost(
       clock: () => now,
       random,
       newId: () => `00000000-0000-4000-8000-${String(ids++).padStart(12, '0')}`,
-      language: () => options.language ?? 'en',
+      manner: () => ({ language: options.language ?? 'en', units: 'metric' }),
       senders: { 'e-mail': nobody, webhook: nobody, push: nobody, mqtt: nobody, ...senders },
       onChange: () => undefined,
       onWarn: (message) => warnings.push(message),

@@ -2,6 +2,7 @@ import { ENOUGH_SOAKINGS, type WaterLimits } from './water-limits.ts'
 import type { WaterCourse } from './step-water-standing.ts'
 import type { Interval, WaterStanding } from './water-standing.ts'
 import { waterStress } from './water-stress.ts'
+import { depthText, layerText, volumeText } from '../../words/amount.ts'
 import { counted, lasting } from '../../words/figure.ts'
 import { say } from '../../words/say.ts'
 
@@ -17,14 +18,14 @@ export function waterSentence(course: WaterCourse, now: WaterStanding): string {
   if (course.soakedSince !== null && course.state !== 'waterlogged') {
     return say`Soaked: there is more water in the soil than it holds once it has drained, which should take no more than two days. Do not water.`
   }
-  const refill = say`About ${range(refillL, 'L')} on the whole bed fill it up again; more only drains away.`
+  const refill = say`About ${range(refillL, volumeText)} on the whole bed fill it up again; more only drains away.`
   switch (course.state) {
     case 'dry':
-      return say`Too dry: ${range(missingMm, 'mm')} of water are missing, and from ${rounded(now.readilyMm)} mm on the plants feel it. ${refill}`
+      return say`Too dry: ${range(missingMm, layerText)} of water are missing, and from ${layerText(now.readilyMm)} on the plants feel it. ${refill}`
     case 'waterlogged':
       return say`Waterlogged: the soil has held more water than it should for ${lasting(now.at - (course.soakedSince ?? course.since))} and has not drained. Do not water; see whether the water can run off below.`
     case 'moist':
-      return say`Moist: ${range(missingMm, 'mm')} of water are missing, fewer than the ${rounded(now.readilyMm)} mm that plants can do without.${untilDry(now.daysUntilDry)}`
+      return say`Moist: ${range(missingMm, layerText)} of water are missing, fewer than the ${layerText(now.readilyMm)} that plants can do without.${untilDry(now.daysUntilDry)}`
     case 'ample':
       return say`Well watered.${untilDry(now.daysUntilDry)}`
   }
@@ -47,7 +48,7 @@ export function waterGrounds(
       ? say`no crop of this bed has a figure of its own; ${percent} % is usual for many crops`
       : say`${roots.sensitive} feels it first, at ${percent} %`
   const out = [
-    say`Roots to ${Math.round(100 * roots.depthM)} cm can draw ${rounded(now.totalMm)} mm from full to wilting; ${of} (FAO-56, Table 22).`,
+    say`Roots to ${depthText(roots.depthM)} can draw ${layerText(now.totalMm)} from full to wilting; ${of} (FAO-56, Table 22).`,
   ]
   for (const { spot, limits } of spots) {
     if (limits !== null) out.push(say`${spot}: field capacity ${capacityFrom(limits)}.`)
@@ -85,10 +86,8 @@ function untilDry(days: Interval | null): string {
   return ` ${say`At this rate dry in about ${counted(Math.max(1, Math.round(days.value)), 'day')} ${within}, unless it rains.`}`
 }
 
-function range({ value, low, high }: Interval, unit: string): string {
-  return say`${rounded(value)} ${unit} (${rounded(low)} to ${rounded(high)})`
-}
-
-function rounded(value: number): string {
-  return value < 10 ? String(Math.round(10 * value) / 10) : String(Math.round(value))
+function range({ value, low, high }: Interval, text: (value: number) => string): string {
+  const [from, to] = [text(low), text(high)]
+  const bare = (amount: string): string => amount.slice(0, amount.indexOf(' '))
+  return say`${text(value)} (${bare(from)} to ${bare(to)})`
 }

@@ -31,6 +31,7 @@ import { probeParam } from '../schemas/common.ts'
 import { calibrationInput } from '../schemas/probe.ts'
 import { toCalibration } from '../to-calibration.ts'
 import { finite } from '../views/column.ts'
+import { temperatureSpan, temperatureText } from '../../words/amount.ts'
 import { fixed } from '../../words/figure.ts'
 import { say } from '../../words/say.ts'
 
@@ -42,7 +43,7 @@ const LOOK_BACK_MS = 31 * DAY
 function warmthWords(own: number, entered: number): string | null {
   const { most, source } = ELECTRODE_LIMITS.warmthApartC
   if (!(Math.abs(own - entered) > most)) return null
-  return say`The probe's own thermometer shows ${fixed(own, 1)} °C, the buffers were entered with ${fixed(entered, 1)} °C. If it stands in the beaker, wait until both agree within ${most} °C, or begin anew with the right one (${sourceById(source).publisher}).`
+  return say`The probe's own thermometer shows ${temperatureText(own, 1)}, the buffers were entered with ${temperatureText(entered, 1)}. If it stands in the beaker, wait until both agree within ${temperatureSpan(most)}, or begin anew with the right one (${sourceById(source).publisher}).`
 }
 
 /** Rows of one channel, then later ones. */

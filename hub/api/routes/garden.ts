@@ -49,9 +49,9 @@ export function gardenRoutes(deps: ApiDeps): FastifyPluginAsyncZod {
             say`expected an IANA time zone such as Europe/Lisbon, got ${shown(request.body.zone)}`,
           )
         }
-        const { language = deps.language.now(), ...rest } = request.body
+        const { language = deps.manner.now().language, ...rest } = request.body
         const stored = await deps.garden.setGarden({ ...rest, language })
-        deps.language.set(language)
+        deps.manner.set(stored)
         deps.live.send({ event: 'beds', data: {} })
         return stored
       },

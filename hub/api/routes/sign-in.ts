@@ -81,7 +81,7 @@ export function signInRoutes(deps: ApiDeps): FastifyPluginAsyncZod {
       personId: who.personId,
       scopes: [...who.scopes],
       exposed: deps.http.beyond && !isEncrypted(request),
-      language: deps.language.now(),
+      language: deps.manner.now().language,
     }
   }
   async function signIn(

@@ -9,7 +9,7 @@ import { toSay } from '../../words/say.ts'
 export const bedInput = z
   .object({
     name,
-    areaM2: z.number().positive(toSay('expected more than 0 m2')).max(10_000),
+    areaM2: z.number().positive(toSay('expected more than 0')).max(10_000),
     depthM: z
       .number()
       .min(0.02, toSay('expected at least 0.02 m'))

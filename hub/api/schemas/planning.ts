@@ -93,8 +93,8 @@ export const soilInput = z
   .object({
     bulkDensity: z
       .number()
-      .min(100, toSay('expected at least 100 kg/m3'))
-      .max(2000, toSay('expected at most 2000 kg/m3'))
+      .min(100, toSay('expected at least 100 kg/m3 (3.3 oz in a quart)'))
+      .max(2000, toSay('expected at most 2000 kg/m3 (67 oz in a quart)'))
       .nullable()
       .describe('dry mass of the soil as it lies, kg/m3; null: judged by texture'),
     planting: z

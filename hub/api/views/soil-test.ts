@@ -1,6 +1,6 @@
-import { RATE_DEPTH_M } from '../../agronomy/soil-rates.ts'
 import type { SoilTest } from '../../model/soil.ts'
 import type { SoilTestView } from '../schemas/planning.ts'
+import { depthText, groundMass, onGround } from '../../words/amount.ts'
 import { say } from '../../words/say.ts'
 
 export function soilTestView(test: SoilTest): SoilTestView {
@@ -11,8 +11,7 @@ export function soilTestView(test: SoilTest): SoilTestView {
 function sentenceOf(test: SoilTest): string {
   switch (test.kind) {
     case 'lime requirement': {
-      const depth = test.depthM === RATE_DEPTH_M ? '15 cm' : `${Math.round(100 * test.depthM)} cm`
-      return say`A laboratory advises ${Math.round(test.limeGM2)} g of pure lime on each square metre, worked in ${depth} deep, from pH ${test.fromPh} to ${test.toPh}.`
+      return say`A laboratory advises ${groundMass(test.limeGM2)} of pure lime ${onGround()}, worked in ${depthText(test.depthM)} deep, from pH ${test.fromPh} to ${test.toPh}.`
     }
     case 'exchangeable acidity':
       return say`A laboratory found an exchangeable acidity of ${test.meqPer100G} meq in 100 g of soil at pH ${test.ph}.`

@@ -1,6 +1,7 @@
 import type { Alarm } from '../../model/alarm.ts'
 import type { MessageHold, MessageItem } from '../../model/route.ts'
-import { language, said, say, toSay } from '../../words/say.ts'
+import { locale } from '../../words/figure.ts'
+import { said, say, toSay } from '../../words/say.ts'
 import { KIND_WORDS } from '../../alerts/kind-words.ts'
 import { STATE_WORDS } from './state-words.ts'
 
@@ -39,10 +40,8 @@ const HOLD_WORDS: Readonly<Record<MessageHold, string>> = {
   flood: toSay('So much happened within an hour that it comes as one message.'),
 }
 
-const LOCALES = { en: 'en-GB', de: 'de', es: 'es' } as const
-
 const dateTime = (at: number, zone: string): string =>
-  new Intl.DateTimeFormat(LOCALES[language()], {
+  new Intl.DateTimeFormat(locale(), {
     timeZone: zone,
     dateStyle: 'medium',
     timeStyle: 'short',

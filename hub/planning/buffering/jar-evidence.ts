@@ -1,12 +1,12 @@
 import { tryLeastSquares } from '../../analysis/stats/least-squares.ts'
 import { tQuantile } from '../../analysis/stats/t-quantile.ts'
 import type { SoilTest } from '../../model/soil.ts'
-import { gramsText } from '../amount-words.ts'
 import type { Evidence, EvidenceOf } from './evidence.ts'
 import { byMass, otherWay } from './laboratory-evidence.ts'
 import { widened } from './log-range.ts'
 import { soilMass } from './soil-mass.ts'
-import { dayText } from '../../words/figure.ts'
+import { groundMass, underGround } from '../../words/amount.ts'
+import { dayText, figure } from '../../words/figure.ts'
 import { say } from '../../words/say.ts'
 
 /** Near this free lime stays in the jar and more of it moves nothing; the line holds below. */
@@ -60,7 +60,7 @@ export const jarEvidence: EvidenceOf = (facts, way): readonly Evidence[] => {
         kind: 'jar test',
         gM2PerPh: range,
         counts: otherWay(range, way),
-        sentence: say`Your jar test of ${dayText(test.at, zone)}: ${gramsText(perKg.typical)} of pure lime in a kilogram of soil for one pH (${used} of ${test.jars.length} jars, those above pH ${LINE_ENDS_PH} left out); ${Math.round(mass.kgM2.typical)} kg of soil lie under a square metre, ${mass.words}.`,
+        sentence: say`Your jar test of ${dayText(test.at, zone)}: ${figure(perKg.typical, perKg.typical < 10 ? 1 : 0)} g of pure lime in a kilogram of soil for one pH (${used} of ${test.jars.length} jars, those above pH ${LINE_ENDS_PH} left out); ${groundMass(1000 * mass.kgM2.typical)} of soil lie ${underGround()}, ${mass.words}.`,
         sources: ['MEM'],
       },
     ]

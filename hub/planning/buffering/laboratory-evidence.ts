@@ -3,11 +3,11 @@ import type { Range } from '../../model/plan.ts'
 import { ph1 } from '../../analysis/format.ts'
 import type { SoilTest } from '../../model/soil.ts'
 import type { BedFacts } from '../bed-facts.ts'
-import { gramsText } from '../amount-words.ts'
 import { type Evidence, type EvidenceOf, OTHER_WAY_SD, type Way } from './evidence.ts'
 import { rangeOf, widened } from './log-range.ts'
 import { soilMass } from './soil-mass.ts'
-import { fixed, dayText } from '../../words/figure.ts'
+import { depthText, groundMass, onGround } from '../../words/amount.ts'
+import { fixed, dayText, figure } from '../../words/figure.ts'
 import { say } from '../../words/say.ts'
 
 /** How well a laboratory's lime requirement tells this bed, standard deviation of the logarithm; judgement. */
@@ -46,7 +46,7 @@ function limeRequirement(
       kind: 'laboratory',
       gM2PerPh: range,
       counts: otherWay(range, way),
-      sentence: say`The laboratory's advice of ${dayText(test.at, zone)}: ${gramsText(test.limeGM2)} of pure lime a square metre from pH ${ph1(test.fromPh)} to ${ph1(test.toPh)} over ${Math.round(test.depthM * 100)} cm, times ${fixed(bed.depthM / test.depthM, 2)} for the depth of this bed.`,
+      sentence: say`The laboratory's advice of ${dayText(test.at, zone)}: ${groundMass(test.limeGM2)} of pure lime ${onGround()} from pH ${ph1(test.fromPh)} to ${ph1(test.toPh)} over ${depthText(test.depthM)}, times ${fixed(bed.depthM / test.depthM, 2)} for the depth of this bed.`,
       sources: ['MEM'],
     },
   ]
@@ -73,7 +73,7 @@ function acidity(
       kind: 'laboratory',
       gM2PerPh: range,
       counts: otherWay(range, way),
-      sentence: say`Exchangeable acidity of ${dayText(test.at, facts.zone)}: ${test.meqPer100G} meq in 100 g at pH ${ph1(test.ph)} take ${gramsText(lime)} of pure lime a square metre to come to pH ${ph1(aim.ph)} in ${Math.round(facts.bed.depthM * 100)} cm with ${mass.words}.`,
+      sentence: say`Exchangeable acidity of ${dayText(test.at, facts.zone)}: ${figure(test.meqPer100G, 2)} meq in 100 g at pH ${ph1(test.ph)} take ${groundMass(lime)} of pure lime ${onGround()} to come to pH ${ph1(aim.ph)} in ${depthText(facts.bed.depthM)} with ${mass.words}.`,
       sources: [aim.each.source],
     },
   ]

@@ -1,6 +1,7 @@
 import { bulkDensityOf } from '../../agronomy/soil-rates.ts'
 import type { Range } from '../../model/plan.ts'
 import type { BedFacts } from '../bed-facts.ts'
+import { densityMass, inRoom } from '../../words/amount.ts'
 import { said, say } from '../../words/say.ts'
 
 /** Dry soil in the worked depth of a bed. */
@@ -27,7 +28,7 @@ export function soilMass({ bed, soil }: BedFacts): SoilMass {
     },
     words:
       own === null
-        ? say`${Math.round(density.typical)} kg of dry soil in a cubic metre, usual for ${said(bed.texture)}`
-        : say`${Math.round(density.typical)} kg of dry soil in a cubic metre, as measured in this bed`,
+        ? say`${densityMass(density.typical)} of dry soil ${inRoom()}, usual for ${said(bed.texture)}`
+        : say`${densityMass(density.typical)} of dry soil ${inRoom()}, as measured in this bed`,
   }
 }

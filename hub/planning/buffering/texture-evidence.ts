@@ -3,7 +3,7 @@ import { PUBLISHED_RATES, RATE_DENSITY, RATE_DEPTH_M, soilRate } from '../../agr
 import type { Evidence, EvidenceOf } from './evidence.ts'
 import { scaled, widened } from './log-range.ts'
 import { soilMass } from './soil-mass.ts'
-import { gramsText, rangeText } from '../amount-words.ts'
+import { aboutDepth, depthText, groundMass, groundRange, onGround } from '../../words/amount.ts'
 import { fixed } from '../../words/figure.ts'
 import { said, say } from '../../words/say.ts'
 
@@ -37,8 +37,8 @@ export const textureEvidence: EvidenceOf = (facts, way): readonly Evidence[] => 
       counts: widened(gM2PerPh, ONE_SOIL_SD),
       sentence:
         way === 'raise'
-          ? say`Tables of extension services for ${said(bed.texture)}: ${gramsText(pure.typical)} of ${material} a square metre for one pH over 15 cm (${rangeText(pure)}); times ${fixed(depth, 2)} for ${Math.round(bed.depthM * 100)} cm and ${fixed(density, 2)} for ${mass.words}. Soils of one texture differ widely.`
-          : say`Tables of extension services for ${said(bed.texture)}: ${gramsText(pure.typical)} of ${material} a square metre for one pH over 15 cm (${rangeText(pure)}), worth ${fixed(carbonate, 2)} times as much lime; times ${fixed(depth, 2)} for ${Math.round(bed.depthM * 100)} cm and ${fixed(density, 2)} for ${mass.words}. Soils of one texture differ widely.`,
+          ? say`Tables of extension services for ${said(bed.texture)}: ${groundMass(pure.typical)} of ${material} ${onGround()} for one pH over ${aboutDepth(RATE_DEPTH_M)} (${groundRange(pure)}); times ${fixed(depth, 2)} for ${depthText(bed.depthM)} and ${fixed(density, 2)} for ${mass.words}. Soils of one texture differ widely.`
+          : say`Tables of extension services for ${said(bed.texture)}: ${groundMass(pure.typical)} of ${material} ${onGround()} for one pH over ${aboutDepth(RATE_DEPTH_M)} (${groundRange(pure)}), worth ${fixed(carbonate, 2)} times as much lime; times ${fixed(depth, 2)} for ${depthText(bed.depthM)} and ${fixed(density, 2)} for ${mass.words}. Soils of one texture differ widely.`,
       sources: Array.from(new Set([...printed, pure.source])),
     },
   ]

@@ -1,10 +1,11 @@
 import type { DoseEffect } from '../../analysis/amendment/dose-effect.ts'
 import { Z } from '../../analysis/stats/distributions.ts'
 import type { Range } from '../../model/plan.ts'
-import { changeText, gramsText } from '../amount-words.ts'
+import { changeText } from '../amount-words.ts'
 import { type WentOn, wentOn } from '../went-on.ts'
 import { type Evidence, type EvidenceOf, OTHER_WAY_SD } from './evidence.ts'
 import { logSpread, rangeOf, widened } from './log-range.ts'
+import { massText } from '../../words/amount.ts'
 import { dayText } from '../../words/figure.ts'
 import { say } from '../../words/say.ts'
 
@@ -54,7 +55,7 @@ export const treatmentEvidence: EvidenceOf = (facts, way): readonly Evidence[] =
         kind: 'treatments here' as const,
         gM2PerPh: range,
         counts: here ? range : widened(range, OTHER_WAY_SD),
-        sentence: say`${gramsText(amount)} of ${row.name} on this bed from ${dayText(entry.at, facts.zone)} moved it by ${changeText(peak.value!)} pH at the most (${changeText(peak.low!)} to ${changeText(peak.high!)}).`,
+        sentence: say`${massText(amount)} of ${row.name} on this bed from ${dayText(entry.at, facts.zone)} moved it by ${changeText(peak.value!)} pH at the most (${changeText(peak.low!)} to ${changeText(peak.high!)}).`,
         sources: ['CALC'],
       },
     ]

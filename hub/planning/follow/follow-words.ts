@@ -1,9 +1,10 @@
+import { massText, portionText } from '../../words/amount.ts'
 import { OVERSHOOT_RATIO } from '../../agronomy/planning-limits.ts'
 import { ph1 } from '../../analysis/format.ts'
 import { DAY } from '../../model/clock.ts'
 import type { Plan, Range } from '../../model/plan.ts'
 import { amendmentBySlug } from '../../agronomy/amendments.ts'
-import { changeText, gramsText, sizeText } from '../amount-words.ts'
+import { changeText, sizeText } from '../amount-words.ts'
 import type { BedFacts } from '../bed-facts.ts'
 import type { Follow } from '../follow.ts'
 import { wentOn } from '../went-on.ts'
@@ -84,7 +85,7 @@ function slipText(portions: readonly PutOn[], name: string): string {
   const given = portions.find(({ amountG, stage }) => amountG > MUCH_MORE * stage.amountG)
   return given === undefined
     ? ''
-    : `${say`${gramsText(given.amountG)} of ${name} are written down where ${gramsText(given.stage.amountG)} were planned: if that is a slip, correct it in the journal of the bed.`} `
+    : `${say`${massText(given.amountG)} of ${name} are written down where ${portionText(given.stage.amountG)} were planned: if that is a slip, correct it in the journal of the bed.`} `
 }
 
 /** More than half as much again, but not for certain. */

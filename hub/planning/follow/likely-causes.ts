@@ -1,3 +1,4 @@
+import { massText, temperatureText } from '../../words/amount.ts'
 import { amendmentOf } from '../../agronomy/amendments.ts'
 import { FERTILISER_DAYS } from '../../agronomy/planning-limits.ts'
 import type { Dosing } from '../../agronomy/dosing.ts'
@@ -38,8 +39,8 @@ export function noResponseCauses(
       weight: cold ? 2 : least === null ? 0 : 1,
       sentence:
         soilC === null
-          ? say`The soil was too cold: soil life does little below 10 °C.`
-          : say`The soil was cold: ${Math.round(soilC)} °C on average since then; soil life needs warmth to turn it into acid.`,
+          ? say`The soil was too cold: soil life does little below ${temperatureText(10)}.`
+          : say`The soil was cold: ${temperatureText(soilC)} on average since then; soil life needs warmth to turn it into acid.`,
     },
     {
       weight: dry ? 2 : 1,
@@ -97,7 +98,7 @@ export function tooMuchCauses(
   return ranked([
     {
       weight: given > MUCH_MORE * planned ? 2 : 0,
-      sentence: say`More went on than was planned: ${Math.round(given)} g instead of ${Math.round(planned)} g.`,
+      sentence: say`More went on than was planned: ${massText(given)} instead of ${massText(planned)}.`,
     },
     {
       weight: others.length > 0 ? 2 : 0,

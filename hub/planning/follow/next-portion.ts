@@ -1,9 +1,10 @@
 import type { Dosing } from '../../agronomy/dosing.ts'
+import { portionText } from '../../words/amount.ts'
 import { bandFor } from '../../analysis/band.ts'
 import { DAY } from '../../model/clock.ts'
 import type { Plan, PlanStage, Range } from '../../model/plan.ts'
 import { amendmentBySlug } from '../../agronomy/amendments.ts'
-import { gramsText, sizeText } from '../amount-words.ts'
+import { sizeText } from '../amount-words.ts'
 import type { BedFacts } from '../bed-facts.ts'
 import { dayOf, daysAfter, startOf } from '../calendar.ts'
 import { portionsApart, retestsAfter, suitableFrom } from '../draft/stage-days.ts'
@@ -81,13 +82,13 @@ export function nextPortion(
   const why =
     amountG === stage.amountG
       ? say`as planned`
-      : say`${gramsText(stage.amountG)} were planned; ${said(WHY[portion.held])}`
+      : say`${portionText(stage.amountG)} were planned; ${said(WHY[portion.held])}`
   return {
     stage: index,
     dueAt: day,
     amountG,
     change: changeOf(stage, amountG, state.answers),
-    sentence: say`Next ${gramsText(amountG)} of ${amendmentBySlug(plan.material).name} on ${bed.name} ${dueWords(facts, day)}: ${why}. It is ${sizeText(left)} from where it should go. Measure before it.${firstOf(state.check.need, day, facts.at)}`,
+    sentence: say`Next ${portionText(amountG)} of ${amendmentBySlug(plan.material).name} on ${bed.name} ${dueWords(facts, day)}: ${why}. It is ${sizeText(left)} from where it should go. Measure before it.${firstOf(state.check.need, day, facts.at)}`,
   }
 }
 
@@ -141,7 +142,7 @@ function firstPortion(
   const less = portion.amountG < AS_PLANNED * stage.amountG
   if (less && portion.amountG === 0) {
     return {
-      none: say`Put nothing on: as ${bed.name} is now there is no room for the ${gramsText(stage.amountG)} that were planned. Give the plan up and make a new one.`,
+      none: say`Put nothing on: as ${bed.name} is now there is no room for the ${portionText(stage.amountG)} that were planned. Give the plan up and make a new one.`,
     }
   }
   const amountG = less ? portion.amountG : stage.amountG
@@ -151,9 +152,9 @@ function firstPortion(
     dueAt,
     amountG,
     change: less ? signed(portion.change, toward) : stage.change,
-    sentence: say`Put on ${gramsText(amountG)} of ${amendmentBySlug(plan.material).name} ${dueWords(facts, dueAt)}.${
+    sentence: say`Put on ${portionText(amountG)} of ${amendmentBySlug(plan.material).name} ${dueWords(facts, dueAt)}.${
       share < 1
-        ? ` ${say`${gramsText(stage.amountG)} were planned, but ${bed.name} is not as it was when the plan was made (its size, depth, soil, pH or what went on it), and more would be too much. Better give this plan up and make a new one.`}`
+        ? ` ${say`${portionText(stage.amountG)} were planned, but ${bed.name} is not as it was when the plan was made (its size, depth, soil, pH or what went on it), and more would be too much. Better give this plan up and make a new one.`}`
         : ''
     }${firstOf(need, dueAt, at)}`,
   }

@@ -3,8 +3,9 @@ import { tell } from '../told.ts'
 import { capital } from '../capital.ts'
 import { soilMass } from '../buffering/soil-mass.ts'
 import type { Case, Rule } from './rule.ts'
+import { depthText } from '../../words/amount.ts'
 import { fixed } from '../../words/figure.ts'
-import { said, say } from '../../words/say.ts'
+import { said, say, units } from '../../words/say.ts'
 
 /** No dose without depth, area and a buffering, and none of what has no strength. */
 export const doseKnown: Rule = (of) => {
@@ -64,7 +65,7 @@ function byWeight({ facts }: Case): ReturnType<Rule> {
       : [
           tell(
             'tell',
-            say`${bed.name} is worked ${Math.round(bed.depthM * 100)} cm deep with ${mass.words}: ${fixed(by, 2)} times the soil that tables are for, and as many times the dose.`,
+            say`${bed.name} is worked ${depthText(bed.depthM)} deep with ${mass.words}: ${fixed(by, 2)} times the soil that tables are for, and as many times the dose.`,
             say`What has to be moved is the mass of soil, not its surface.`,
             ['CALC'],
             { settle: 'bed form' as const },
@@ -76,7 +77,9 @@ function byWeight({ facts }: Case): ReturnType<Rule> {
         ...told,
         tell(
           'tell',
-          say`Weigh a litre of dry soil from ${bed.name} and write its density down: fill of raised beds weighs from 400 to 900 g a litre, and the dose goes with it.`,
+          units() === 'us'
+            ? say`Weigh a quart of dry soil from ${bed.name} and write its density down: fill of raised beds weighs from 13 to 30 oz a quart, and the dose goes with it.`
+            : say`Weigh a litre of dry soil from ${bed.name} and write its density down: fill of raised beds weighs from 400 to 900 g a litre, and the dose goes with it.`,
           say`Light fill holds less soil in the same depth.`,
           ['MEM'],
           { settle: 'soil form' },

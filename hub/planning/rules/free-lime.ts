@@ -6,12 +6,13 @@ import {
 import { ph1 } from '../../analysis/format.ts'
 import { tell } from '../told.ts'
 import type { Rule } from './rule.ts'
+import { groundMass, onGround } from '../../words/amount.ts'
 import { dayText } from '../../words/figure.ts'
 import { said, say, toSay } from '../../words/say.ts'
 
 const INSTEAD = toSay('Grow what needs acid soil in containers or in a bed filled with a peat mix.')
 const swallows = (): string =>
-  say`Free lime swallows acid first: ${FREE_LIME_SULFUR_G_M2.value} g of sulfur a square metre for each 1 % of it, and pH still stays near ${ph1(FREE_LIME_FLOOR_PH.value)}.`
+  say`Free lime swallows acid first: ${groundMass(FREE_LIME_SULFUR_G_M2.value)} of sulfur ${onGround()} for each 1 % of it, and pH still stays near ${ph1(FREE_LIME_FLOOR_PH.value)}.`
 
 /** Nothing acid against free lime: above 7.5, where vinegar fizzes, and where hard water brings more of it. */
 export const freeLime: Rule = ({ facts, need, row }) => {

@@ -3,6 +3,7 @@ import { sizeText } from '../amount-words.ts'
 import { capsOn, stepLimits } from '../limits.ts'
 import { tell, type Told } from '../told.ts'
 import type { Rule } from './rule.ts'
+import { groundPortion, onGround } from '../../words/amount.ts'
 import { say } from '../../words/say.ts'
 
 /** A cap that reaches less than this share of the way in a year is worth a word. */
@@ -36,7 +37,7 @@ export const inPortions: Rule = ({ facts, need, buffering, row, dosing }) => {
       'limit',
       cap.when === 'standing'
         ? say`What may go on in a year where plants stand is about ${sizeText(reach)} of the ${sizeText(way)} here.`
-        : say`At most ${Math.floor(cap.gM2)} g of ${row.name} a square metre may go on in a year: here that is about ${sizeText(reach)} of the ${sizeText(way)}.`,
+        : say`At most ${groundPortion(cap.gM2)} of ${row.name} ${onGround()} may go on in a year: here that is about ${sizeText(reach)} of the ${sizeText(way)}.`,
       say`More of it in a year does harm, however far the bed has to go.`,
       [cap.source],
     ),

@@ -5,7 +5,8 @@ import { soilNowC, warmAgainAt } from '../soil-warmth.ts'
 import { tell, type Told } from '../told.ts'
 import { capital } from '../capital.ts'
 import type { Rule } from './rule.ts'
-import { fixed, dayText } from '../../words/figure.ts'
+import { aboutDepth, temperatureText } from '../../words/amount.ts'
+import { dayText } from '../../words/figure.ts'
 import { say } from '../../words/say.ts'
 
 /** At or below this soil counts as frozen, degrees Celsius; a sensor is off by half a degree. Practice. */
@@ -39,7 +40,7 @@ export const soilWeather: Rule = ({ facts, row, dosing }) => {
           ...told,
           tell(
             'warn',
-            say`How warm the soil of ${bed.name} is, is not known: ${row.name} needs ${least.value} °C or more. Put a thermometer ten centimetres deep first; the limit for cool soil holds.`,
+            say`How warm the soil of ${bed.name} is, is not known: ${row.name} needs ${temperatureText(least.value)} or more. Put a thermometer ${aboutDepth(0.1)} deep first; the limit for cool soil holds.`,
             say`${capital(row.name)} is turned into acid by soil life, which stands still in the cold.`,
             [least.source],
           ),
@@ -50,7 +51,7 @@ export const soilWeather: Rule = ({ facts, row, dosing }) => {
       later(
         facts,
         least.value,
-        say`The soil of ${bed.name} has ${fixed(celsius, 1)} °C; ${row.name} needs ${least.value} °C or more.`,
+        say`The soil of ${bed.name} has ${temperatureText(celsius, 1)}; ${row.name} needs ${temperatureText(least.value)} or more.`,
         say`${capital(row.name)} is turned into acid by soil life, which stands still in the cold.`,
         [least.source],
       ),
@@ -60,7 +61,7 @@ export const soilWeather: Rule = ({ facts, row, dosing }) => {
       later(
         facts,
         FROZEN_UNTIL_C,
-        say`The soil of ${bed.name} is frozen (${fixed(celsius, 1)} °C).`,
+        say`The soil of ${bed.name} is frozen (${temperatureText(celsius, 1)}).`,
         say`In frozen soil nothing can be worked in, and rain washes it away.`,
         ['MEM'],
       ),
@@ -70,7 +71,7 @@ export const soilWeather: Rule = ({ facts, row, dosing }) => {
     told.push(
       tell(
         'tell',
-        say`Not on leaves, and not on hot days (above ${Math.round(SULFUR_ON_LEAVES_MOST_AIR_C.value)} °C in the air); wash off what lies on plants.`,
+        say`Not on leaves, and not on hot days (above ${temperatureText(SULFUR_ON_LEAVES_MOST_AIR_C.value)} in the air); wash off what lies on plants.`,
         say`Sulfur burns leaves in the heat.`,
         [SULFUR_ON_LEAVES_MOST_AIR_C.source],
       ),

@@ -1,5 +1,6 @@
 import { tell, type Told } from '../told.ts'
 import type { Rule } from './rule.ts'
+import { groundPortion, onGround } from '../../words/amount.ts'
 import { say } from '../../words/say.ts'
 
 const SLOW_TO_SINK: ReadonlySet<string> = new Set(['ground-limestone', 'dolomitic-limestone'])
@@ -18,8 +19,8 @@ export const standingPlants: Rule = ({ facts: { bed, soil }, row, dosing }) => {
       tell(
         'limit',
         cap.per === 'year'
-          ? say`${who}: at most ${Math.floor(cap.gM2)} g of ${row.name} a square metre in a year, on the surface, watered in.`
-          : say`${who}: at most ${Math.floor(cap.gM2)} g of ${row.name} a square metre at once, on the surface, watered in.`,
+          ? say`${who}: at most ${groundPortion(cap.gM2)} of ${row.name} ${onGround()} in a year, on the surface, watered in.`
+          : say`${who}: at most ${groundPortion(cap.gM2)} of ${row.name} ${onGround()} at once, on the surface, watered in.`,
         say`Roots cannot be dug in, and what lies on top acts on the top first.`,
         [cap.source],
         { settle: 'soil form' },

@@ -121,10 +121,10 @@ test('a soil that cannot be', async () => {
   const url = `/api/beds/${bed}/soil`
   const soil = { bulkDensity: null, planting: null, hardWater: null }
   expect(await refusals('PUT', url, { ...soil, bulkDensity: 1.4 })).toEqual({
-    bulkDensity: 'expected at least 100 kg/m3, got 1.4',
+    bulkDensity: 'expected at least 100 kg/m3 (3.3 oz in a quart), got 1.4',
   })
   expect(await refusals('PUT', url, { ...soil, bulkDensity: 9000 })).toEqual({
-    bulkDensity: 'expected at most 2000 kg/m3, got 9000',
+    bulkDensity: 'expected at most 2000 kg/m3 (67 oz in a quart), got 9000',
   })
   expect(await refusals('PUT', url, { ...soil, planting: 'trees', hardWater: 'very' })).toEqual({
     planting: 'expected "bare" or "standing", got "trees"',

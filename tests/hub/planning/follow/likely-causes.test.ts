@@ -104,7 +104,7 @@ describe('too much: what the bed itself points at comes first', () => {
     )
 
   test('more was put on than planned', () => {
-    expect(causes({}, 1500)[0]).toBe('More went on than was planned: 1500 g instead of 1000 g.')
+    expect(causes({}, 1500)[0]).toBe('More went on than was planned: 1.5 kg instead of 1 kg.')
     expect(causes({}, 1100).join(' ')).not.toContain('More went on')
   })
 
