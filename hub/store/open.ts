@@ -18,15 +18,12 @@ import {
   suspect,
   type SetAside,
 } from './set-aside.ts'
-import { DAY, type Clock } from '../model/clock.ts'
+import type { Clock } from '../model/clock.ts'
 import type { GardenStore } from './garden-store.ts'
 import type { ForwarderState } from './influx/forwarder.ts'
 import type { InfluxTarget } from './influx/influx-client.ts'
 import type { Damaged, ReadingStore } from './reading-store.ts'
 import type { WatchStore } from './watch-store.ts'
-
-/** So long parts that were put aside are spoken of: somebody may be away for a week. */
-const TELL_DAMAGE_MS = 7 * DAY
 
 export interface Stores {
   readonly readings: ReadingStore
@@ -34,7 +31,7 @@ export interface Stores {
   readonly memory: WatchStore
   /** Databases of the folder that were damaged and put aside, now or at an earlier start; oldest first. */
   setAside(): readonly SetAside[]
-  /** Parts of the readings that were damaged and put aside within the last week; null: none. */
+  /** Parts of the readings that were damaged, put aside and not settled yet; null: none. */
   damaged(): Promise<Damaged | null>
   /** Why readings that were taken cannot be shown yet, in a sentence; null: nothing of the kind is known. */
   settlingProblem(): string | null
@@ -224,7 +221,7 @@ export async function openStores(
       garden,
       memory,
       setAside: () => setAsideIn(folder),
-      damaged: () => readings.damaged(Date.now() - TELL_DAMAGE_MS),
+      damaged: () => readings.damaged(),
       settlingProblem: () => settlingProblem,
       close,
     }

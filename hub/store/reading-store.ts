@@ -7,6 +7,7 @@ import type {
   Quarantined,
 } from '../model/reading.ts'
 import type { Buckets, BucketQuery } from '../model/series.ts'
+import type { Damage } from './damage.ts'
 import type { Upkeep } from './retention/upkeep.ts'
 
 /** The newest reading of one channel of one probe. */
@@ -47,7 +48,7 @@ export interface QuarantineRow extends Quarantined {
   readonly id: number
 }
 
-/** Readings whose bytes were changed on the disk by something other than the hub, put aside as they are. */
+/** Readings whose bytes were changed on the disk by something other than the hub, put aside and not settled. */
 export interface Damaged {
   /** Blocks and batches. */
   readonly parts: number
@@ -105,8 +106,10 @@ export interface ReadingStore {
   /** The newest quarantined messages, newest first; so many bytes of them are kept (`sqlite/quarantine.ts`). */
   quarantine(limit: number): Promise<readonly QuarantineRow[]>
   counts(): Promise<IntakeCounts>
-  /** What was met damaged from a moment on (epoch ms), and is kept apart; null: nothing. */
-  damaged(from: number): Promise<Damaged | null>
+  /** What was met damaged, is kept apart and was not settled yet; null: nothing. */
+  damaged(): Promise<Damaged | null>
+  /** What was met damaged, part by part, and settling it. Reads go on past it: their answers are without it. */
+  readonly damage: Damage
   /** What became of the readings of a probe, newest boot first. Sees everything appended before. */
   accounts(probe: string): Promise<readonly BootAccount[]>
   /** The newest readings of a probe by the time they were measured, newest first. */

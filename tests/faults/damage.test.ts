@@ -195,19 +195,31 @@ test('damage: a day of readings whose bytes were changed is told, ends nothing, 
   }
   db.prepare('UPDATE block SET body = ? WHERE id = ?').run(Buffer.alloc(4000, 0xff), id)
   db.close()
-  const deaths: string[] = []
-  const stores = await openStores(folder, { onDeath: ({ message }) => deaths.push(message) })
+  const [deaths, told] = [[] as string[], [] as string[]]
+  const stores = await openStores(folder, {
+    onDeath: ({ message }) => deaths.push(message),
+    onTrouble: ({ message }) => told.push(message),
+  })
   try {
     const query = { probe: 'row1', channel: 'm1', from: 0, step: 'raw' as const }
-    await expect(stores.readings.buckets([{ ...query, to: 9e15 }])).rejects.toMatchObject({
-      code: 'HUB_STORE_UNAVAILABLE',
-      retry: false,
-      message: expect.stringMatching(/readings\.db: its content is damaged/),
-    })
+    const [all] = await stores.readings.buckets([{ ...query, to: 9e15 }])
+    const [part] = await stores.readings.damage.list()
+    const { from, to, readings } = part!
+    // Every reading of that day and no other is left out, and whoever draws them is told where.
+    expect(readings).toBe(1440)
+    expect(all!.time).toHaveLength(READINGS - readings)
+    expect(all!.time.some((t) => t >= from! && t < to!)).toBe(false)
+    expect(await stores.readings.damage.within(['row1'], 0, 9e15)).toEqual([
+      { probe: 'row1', from, to, readings, gone: false },
+    ])
+    expect(told).toEqual([expect.stringMatching(/readings\.db: 1440 readings of row1 .* damaged/)])
+    expect(await stores.damaged()).toMatchObject({ parts: 1, readings })
+    expect(await stores.readings.damage.bytes(part!.id)).toEqual(new Uint8Array(4000).fill(0xff))
     const [first] = await stores.readings.buckets([{ ...query, to: START + 60 * 60_000 }])
     expect(first!.time).toHaveLength(60)
     await stores.readings.append(batchOf({ readings: [sampleReading({ seq: READINGS })] }))
     expect(deaths).toEqual([])
+    expect(told).toHaveLength(1)
   } finally {
     await stores.close()
   }

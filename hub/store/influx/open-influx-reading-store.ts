@@ -2,6 +2,7 @@ import { randomUUID } from 'node:crypto'
 import { HubError } from '../../errors.ts'
 import { latestOf } from '../sqlite/latest-columns.ts'
 import { packBatch } from '../sqlite/packed-intake.ts'
+import { openDamage, readPast } from '../sqlite/open-damage.ts'
 import { openUpkeep } from '../sqlite/open-upkeep.ts'
 import { startRemote } from '../sqlite/remote.ts'
 import { startForwarder } from './forwarder.ts'
@@ -14,6 +15,7 @@ import type { WalkAt } from '../sqlite/kept-readings.ts'
 import type { ReaderApi } from '../sqlite/reading-reader.ts'
 import type { WriterApi, WriterData } from '../sqlite/reading-writer.ts'
 import type { ForwarderState } from './forwarder.ts'
+import type { Misplaced } from './read-back.ts'
 import type { InfluxTarget } from './influx-client.ts'
 import type { InfluxWorkerApi, InfluxWorkerData, Standing } from './influx-worker.ts'
 
@@ -41,6 +43,14 @@ async function within(ms: number, promise: Promise<boolean>): Promise<boolean> {
     clearTimeout(timer)
   }
 }
+
+const twice = (target: InfluxTarget, { readings, why }: Misplaced): HubError =>
+  new HubError(
+    'HUB_STORE_UNAVAILABLE',
+    `InfluxDB at ${target.url} holds ${readings} ${readings === 1 ? 'reading' : 'readings'} at moments that are no ` +
+      `longer theirs here, and does not let the hub delete them (${why}). They will be there twice.`,
+    { retry: false },
+  )
 
 /**
  * Readings in an InfluxDB. What is appended is first committed to the SQLite file, with everything that says which
@@ -134,7 +144,8 @@ export async function openInfluxReadingStore(
         const onProbe = (i: number, of: number): void => {
           reading = `What InfluxDB holds is being read back (probe ${i} of ${of}).`
         }
-        await readBack({ writer, influx, onProbe }).finally(() => (reading = null))
+        const left = await readBack({ writer, influx, onProbe }).finally(() => (reading = null))
+        if (left !== null) watch.onTrouble(twice(target, left))
       }
       if (ahead || all) {
         const name = randomUUID()
@@ -154,6 +165,8 @@ export async function openInfluxReadingStore(
   if (!held) await writer.call('settle', [])
 
   const upkeep = openUpkeep(file, writer)
+  const here = readPast({ reader, writer })
+  const damage = openDamage({ reader, writer })
   /** InfluxDB is asked; else the folder answers. */
   const answers = (): boolean => forwarder.begun() && forwarder.state().state === 'up'
   /** Readings that have become hours in the folder are whole in InfluxDB alone. */
@@ -184,12 +197,12 @@ export async function openInfluxReadingStore(
     const own = queries.filter(isOwn)
     if (own.length === 0) return influx.call('buckets', [queries])
     await writer.call('settle', [])
-    const [here, there] = await Promise.all([
-      reader.call('buckets', [own]),
+    const [folders, influxes] = await Promise.all([
+      here.buckets(own),
       influx.call('buckets', [queries.filter((query) => !isOwn(query))]),
     ])
-    const parts = { here: here.values(), there: there.values() }
-    return queries.map((query) => parts[isOwn(query) ? 'here' : 'there'].next().value!)
+    const parts = { folder: folders.values(), influx: influxes.values() }
+    return queries.map((query) => parts[isOwn(query) ? 'folder' : 'influx'].next().value!)
   }
 
   return {
@@ -221,18 +234,23 @@ export async function openInfluxReadingStore(
       }
       await writer.call('settle', [])
       await refuseThinned(queries)
-      return reader.call('buckets', [queries])
+      return here.buckets(queries)
     },
     latest: latestOf(reader),
     recall: (probe, boot) => writer.call('recall', [probe, boot]),
     quarantine: (limit) => reader.call('quarantine', [limit]),
     counts: () => reader.call('counts', []),
-    damaged: (from) => reader.call('damaged', [from]),
+    damaged: () => reader.call('damaged', []),
+    damage: {
+      ...damage,
+      // Every reading that was kept went to InfluxDB, or waits as the line it goes there with: it is whole there.
+      within: async (probes, from, to) => (answers() ? [] : damage.within(probes, from, to)),
+    },
     async accounts(probe) {
       await writer.call('settle', [])
       return reader.call('accounts', [probe])
     },
-    newest: (probe, limit) => reader.call('newest', [probe, limit]),
+    newest: (probe, limit) => here.newest(probe, limit),
     async prune(before) {
       await writer.call('settle', [])
       return forwarder.pause(async () => {

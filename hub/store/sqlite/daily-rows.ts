@@ -26,7 +26,7 @@ export function dailyRows(db: Database) {
     'SELECT id FROM series WHERE probe = ? AND channel = ? AND timed = 1',
   )
   const findHours = db.prepare(
-    `SELECT hours FROM block WHERE probe = ? AND start >= ? AND start < ? AND hours IS NOT NULL
+    `SELECT id, hours FROM block WHERE probe = ? AND start >= ? AND start < ? AND hours IS NOT NULL
      ORDER BY start LIMIT 1`,
   )
   const drop = db.prepare(
@@ -42,8 +42,10 @@ export function dailyRows(db: Database) {
     seriesOf: (channel: string) => number,
   ): void {
     const thinned = parts.some((part) => part.thinned)
-    const row = thinned ? rowOf<{ hours: Uint8Array }>(findHours, probe, day, day + DAY) : null
-    const kept = row === null ? null : openHours(row.hours)
+    const row = thinned
+      ? rowOf<{ id: number; hours: Uint8Array }>(findHours, probe, day, day + DAY)
+      : null
+    const kept = row === null ? null : openHours(row.hours, row.id)
     const heard = parts.flatMap((part) => [...part.channels])
     for (const channel of new Set([...heard, ...(kept?.channels ?? [])])) {
       const columns = parts.map((part) => ({ columns: part, values: part.values(channel) }))

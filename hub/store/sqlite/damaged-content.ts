@@ -1,6 +1,6 @@
-/** Where packed bytes lie: their table and the row in it. */
+/** Where packed bytes lie: what they are, and the row of them; hours lie with a block. */
 export interface Place {
-  readonly table: 'block' | 'log'
+  readonly table: 'block' | 'log' | 'hours'
   readonly row: number
 }
 
@@ -20,5 +20,16 @@ export function unpackedAt<T>(place: Place | null, unpack: () => T): T {
   } catch (error) {
     if (error instanceof DamagedContent) error.place = place
     throw error
+  }
+}
+
+/** What `open` makes of bytes; null when they are damaged, which `met` hears. */
+export function unlessDamaged<T>(open: () => T, met: () => void = () => {}): T | null {
+  try {
+    return open()
+  } catch (error) {
+    if (!(error instanceof DamagedContent)) throw error
+    met()
+    return null
   }
 }

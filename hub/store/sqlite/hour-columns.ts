@@ -1,6 +1,7 @@
-import { DamagedContent } from './damaged-content.ts'
+import { DamagedContent, unpackedAt } from './damaged-content.ts'
 import { createByteReader, createByteWriter } from './byte-stream.ts'
 import { statsOf } from './roll-up.ts'
+import { SEAL_BYTES, seal, unsealed } from './seal.ts'
 import { readValues, writeValues } from './value-column.ts'
 import type { Stats } from './roll-up.ts'
 
@@ -19,7 +20,9 @@ export interface DayHours {
   of(channel: string): ChannelHours | null
 }
 
-const VERSION = 1
+const VERSION = 2
+/** The same without a seal; files of layout 006 and before hold it. */
+const BARE_VERSION = 1
 const HOURS = 24
 /** Decimal places that sums of sensor values have; beyond lies what adding binary fractions left. */
 const PLACES = 1e4
@@ -68,14 +71,41 @@ export function encodeHours(
     writer.uint(bytes.length)
     writer.bytes(bytes)
   }
-  return writer.take()
+  writer.bytes(new Uint8Array(SEAL_BYTES))
+  const sealed = writer.take()
+  seal(sealed)
+  return sealed
 }
 
-/** @throws RangeError when the bytes are not such a day */
-export function openHours(bytes: Uint8Array): DayHours {
+/**
+ * @param row the block they lie with, for what is said of damage. @default nobody said
+ * @throws DamagedContent when the bytes are not such a day
+ */
+export const openHours = (bytes: Uint8Array, row?: number): DayHours =>
+  unpackedAt(row === undefined ? null : { table: 'hours', row }, () =>
+    read(unsealed(bytes, 'the hours of a day'), VERSION),
+  )
+
+/** Hours that had no seal with one; null when they cannot be read as they are. */
+export function sealedHours(bare: Uint8Array): Uint8Array<ArrayBuffer> | null {
+  try {
+    const hours = read(bare, BARE_VERSION)
+    for (const channel of hours.channels) hours.of(channel)
+  } catch (error) {
+    if (error instanceof DamagedContent) return null
+    throw error
+  }
+  const sealed = new Uint8Array(bare.length + SEAL_BYTES)
+  sealed.set(bare)
+  sealed[0] = VERSION
+  seal(sealed)
+  return sealed
+}
+
+function read(bytes: Uint8Array, expected: number): DayHours {
   const source = createByteReader(bytes)
   const version = source.uint()
-  if (version !== VERSION) throw new DamagedContent(`hours of version ${version} are not known`)
+  if (version !== expected) throw new DamagedContent(`hours of version ${version} are not known`)
   const readings = source.uint()
   const count = source.uint()
   const places = new Map<string, number>()
@@ -85,6 +115,7 @@ export function openHours(bytes: Uint8Array): DayHours {
     places.set(name, source.position)
     source.skip(length)
   }
+  if (source.position !== bytes.length) throw new DamagedContent('the hours of a day end elsewhere')
   return {
     readings,
     channels: [...places.keys()],

@@ -54,7 +54,7 @@ export function keptReadings(db: Database): (
   }
 }
 
-function readingAt(block: Block, i: number): KeptReading {
+export function readingAt(block: Block, i: number): KeptReading {
   const deviceAt = block.deviceAt[i]!
   const values: ChannelValue[] = []
   for (const [channel, column] of block.values) {

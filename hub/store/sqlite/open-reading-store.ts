@@ -2,6 +2,7 @@ import type { HubError } from '../../errors.ts'
 import { DAY } from '../../model/clock.ts'
 import { fromFault } from './fault.ts'
 import { latestOf } from './latest-columns.ts'
+import { openDamage, readPast } from './open-damage.ts'
 import { openUpkeep } from './open-upkeep.ts'
 import { packBatch } from './packed-intake.ts'
 import { startRemote } from './remote.ts'
@@ -86,17 +87,17 @@ export async function openReadingStore(
       listeners.add(listener)
       return () => listeners.delete(listener)
     },
-    buckets: (queries) => reader.call('buckets', [queries]),
+    ...readPast({ reader, writer }),
     latest: latestOf(reader),
     recall: (probe, boot) => writer.call('recall', [probe, boot]),
     quarantine: (limit) => reader.call('quarantine', [limit]),
     counts: () => reader.call('counts', []),
-    damaged: (from) => reader.call('damaged', [from]),
+    damaged: () => reader.call('damaged', []),
+    damage: openDamage({ reader, writer }),
     async accounts(probe) {
       await writer.call('settle', [])
       return reader.call('accounts', [probe])
     },
-    newest: (probe, limit) => reader.call('newest', [probe, limit]),
     async prune(before) {
       await writer.call('settle', [])
       let gone = 0

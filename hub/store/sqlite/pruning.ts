@@ -11,7 +11,7 @@ const SLICE = 50
 
 /**
  * Deletes readings older than a moment in bounded transactions, oldest of a probe first. A day of which hours stand for
- * the readings goes as a whole, once all of it is older.
+ * the readings goes as a whole, once all of it is older; what lies aside because it was damaged goes, too.
  *
  * @param changed told before blocks change
  * @returns deletes some readings of one probe and tells how many; 0 when none is left.
@@ -37,6 +37,7 @@ export function pruning(db: Database, changed: () => void): (before: number) => 
   const ofProbe = 'series IN (SELECT id FROM series WHERE probe = ?) AND t < ?'
   const dropDays = db.prepare(`DELETE FROM daily WHERE ${ofProbe}`)
   const dropLatest = db.prepare(`DELETE FROM latest WHERE ${ofProbe}`)
+  const dropDamaged = db.prepare('DELETE FROM damaged WHERE until <= ?')
   const addTally = db.prepare(`UPDATE tally SET n = n - ? WHERE name = 'readings'`)
   const daily = dailyRows(db)
   const tally = thinnedTally(db)
@@ -50,7 +51,7 @@ export function pruning(db: Database, changed: () => void): (before: number) => 
       hours: Uint8Array | null
     }>(findBlocks, probe, day)
     for (const { id, thinned, hours } of some) {
-      if (thinned === 1 && hours !== null) tally.gone(hours)
+      if (thinned === 1 && hours !== null) tally.gone(hours, id)
       dropSpans.run(probe, id)
       dropBlock.run(id)
     }
@@ -87,6 +88,7 @@ export function pruning(db: Database, changed: () => void): (before: number) => 
     transact(db, () => {
       changed()
       const day = startOf(before, DAY)
+      dropDamaged.run(day)
       const probe = rowOf<{ id: number }>(findProbe, day)
       const gone = probe === null ? partOfDay(day, before) : wholeDays(probe.id, day)
       if (gone > 0) addTally.run(gone)

@@ -1,13 +1,16 @@
 import { openDatabase, rowOf, rowsOf } from './open-database.ts'
 import { decodeBlock } from './block.ts'
+import { unlessDamaged } from './damaged-content.ts'
+import { damagedParts } from './damaged-parts.ts'
 import { latestColumns } from './latest-columns.ts'
 import { PLACED_BY } from './placed-by.ts'
 import { valueOf } from './scaled.ts'
 import { seriesReader } from './series-reader.ts'
 import { Parcel, serve } from './serve.ts'
 import type { BootAccount, PlacedReading } from '../../model/reading.ts'
-import type { Buckets, BucketQuery } from '../../model/series.ts'
-import type { Damaged, IntakeCounts, LatestValue, QuarantineRow } from '../reading-store.ts'
+import type { BucketQuery } from '../../model/series.ts'
+import type { SeriesAnswers } from './series-reader.ts'
+import type { IntakeCounts, LatestValue, QuarantineRow } from '../reading-store.ts'
 
 function openReader(file: string) {
   const db = openDatabase(file, { readOnly: true, cacheKiB: 12_288 })
@@ -21,9 +24,6 @@ function openReader(file: string) {
   const findQuarantine = db.prepare(
     `SELECT id, arrived_at AS arrivedAt, topic, payload, reason FROM quarantine
      ORDER BY id DESC LIMIT CAST(? AS INTEGER)`,
-  )
-  const findDamaged = db.prepare(
-    'SELECT count(*) AS parts, sum(n) AS readings, min(at) AS at FROM damaged WHERE at >= ?',
   )
   const findTally = db.prepare('SELECT name, n FROM tally')
   const findLost = db.prepare('SELECT coalesce(sum(lost), 0) AS lost FROM mark')
@@ -48,19 +48,20 @@ function openReader(file: string) {
   )
 
   const findNewest = db.prepare(
-    `SELECT body FROM block WHERE probe = (SELECT id FROM probe WHERE name = ?) ORDER BY start DESC`,
+    `SELECT id, body FROM block WHERE probe = (SELECT id FROM probe WHERE name = ?)
+     ORDER BY start DESC`,
   )
 
   return {
-    buckets(queries: readonly BucketQuery[]): Parcel<Buckets[]> {
+    buckets(queries: readonly BucketQuery[]): Parcel<SeriesAnswers> {
       // One transaction: all answers show the same moment.
       db.exec('BEGIN')
       try {
-        const told = answers(queries)
-        const buffers = told.flatMap((b) =>
+        const found = answers(queries)
+        const buffers = found.told.flatMap((b) =>
           [b.time, b.count, b.min, b.mean, b.max, b.median].map(({ buffer }) => buffer),
         )
-        return new Parcel(told, [...new Set(buffers)] as ArrayBuffer[])
+        return new Parcel(found, [...new Set(buffers)] as ArrayBuffer[])
       } finally {
         db.exec('COMMIT')
       }
@@ -89,10 +90,7 @@ function openReader(file: string) {
         db.exec('COMMIT')
       }
     },
-    damaged(from: number): Damaged | null {
-      const found = rowOf<Damaged>(findDamaged, from)
-      return found === null || found.parts === 0 ? null : found
-    },
+    ...damagedParts(db),
     accounts: (probe: string): BootAccount[] =>
       rowsOf<Omit<BootAccount, 'probe' | 'placed'> & BootAccount['placed']>(
         findAccounts,
@@ -102,10 +100,21 @@ function openReader(file: string) {
         ...rest,
         placed: { arrival, device, anchors, bounded, file },
       })),
-    newest(probe: string, limit: number): PlacedReading[] {
+    newest(
+      probe: string,
+      limit: number,
+    ): { readonly rows: PlacedReading[]; readonly damaged: readonly number[] } {
       const rows: PlacedReading[] = []
-      for (const { body } of findNewest.iterate(probe) as Iterable<{ body: Uint8Array }>) {
-        const block = decodeBlock(body)
+      const damaged: number[] = []
+      for (const { id, body } of findNewest.iterate(probe) as Iterable<{
+        id: number
+        body: Uint8Array
+      }>) {
+        const block = unlessDamaged(
+          () => decodeBlock(body),
+          () => damaged.push(id),
+        )
+        if (block === null) continue
         for (let i = block.t.length - 1; i >= 0 && rows.length < limit; i--) {
           rows.push({
             boot: block.boot[i]!,
@@ -118,7 +127,7 @@ function openReader(file: string) {
         }
         if (rows.length >= limit) break
       }
-      return rows
+      return { rows, damaged }
     },
     close: (): void => db.close(),
   }

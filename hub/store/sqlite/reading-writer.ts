@@ -1,8 +1,10 @@
 import { HubError } from '../../errors.ts'
+import { displaced } from '../influx/displaced.ts'
 import { undelivered } from '../influx/undelivered.ts'
 import { decodeBlock } from './block.ts'
+import { damageWriter } from './damage-writer.ts'
 import { storeError, toFault } from './fault.ts'
-import { migrate } from './migrate.ts'
+import { migrateReadings } from './migrate-readings.ts'
 import { openDatabase, rowOf, rowsOf, transact } from './open-database.ts'
 import { PLACED_BY } from './placed-by.ts'
 import { pruning } from './pruning.ts'
@@ -14,7 +16,6 @@ import { settleSchedule } from './settle-schedule.ts'
 import { settling } from './settling.ts'
 import { shrinking } from './shrinking.ts'
 import { thinning, type ProbeDays } from './thinning.ts'
-import { packIntoBlocks } from './to-blocks.ts'
 import { later, unsettled } from './unsettled.ts'
 import type { Anchor, BootMark } from '../../model/reading.ts'
 import type { BootMemory, Settled } from '../reading-store.ts'
@@ -60,7 +61,7 @@ function openWriter(data: WriterData, emit: (event: WriterEvent) => void) {
   let { held = false } = data
 
   const db = openDatabase(file, { cacheKiB: 24_576 })
-  migrate(db, new URL('../migrations/readings/', import.meta.url), file, { 3: packIntoBlocks })
+  migrateReadings(db, file)
 
   const addLog = db.prepare('INSERT INTO log (readings, body) VALUES (?, ?)')
   // Of two arrivals in the same second of uptime the earlier was on its way for less time.
@@ -97,7 +98,9 @@ function openWriter(data: WriterData, emit: (event: WriterEvent) => void) {
   const outgoing = undelivered(db)
   if (data.forward === false) outgoing.part()
   const forward = data.forward ?? outgoing.handlers.folderMemory().folder !== null
+  if (forward) outgoing.begin()
   const settle = settling(db, { onKept: forward ? outgoing.keep : undefined })
+  const findDisplaced = displaced(db, { learn: settle.learn, keep: outgoing.keep })
   const pruneSlice = pruning(db, settle.forget)
   const waiting = unsettled(db)
   const rebuild = rebuilding(db)
@@ -138,6 +141,14 @@ function openWriter(data: WriterData, emit: (event: WriterEvent) => void) {
       const known = storeError(error, file)
       if (!(known instanceof HubError)) throw known
       emit({ kind: 'trouble', fault: toFault(known) })
+    },
+  })
+  const damage = damageWriter(db, {
+    settle,
+    undamaged,
+    settled: (settled) => emit({ kind: 'settled', settled }),
+    logged(row, readings) {
+      if (!held) schedule.grew(row, readings)
     },
   })
   const grew = (): void => schedule.grew(rowOf<{ i: number | null }>(findLast)?.i ?? 0)
@@ -198,6 +209,8 @@ function openWriter(data: WriterData, emit: (event: WriterEvent) => void) {
     },
     learn: (probe: string, readings: readonly KeptReading[]): number =>
       undamaged(() => settle.learn(probe, readings)),
+    displaced: (probe: string, bounded: boolean, there: readonly KeptReading[]): number[] =>
+      undamaged(() => findDisplaced(probe, bounded, there)),
     /** What acknowledging needs to know of boots that were read back; what is known already stays. */
     learnBoots(marks: readonly BootMark[], anchors: readonly Anchor[]): void {
       transact(db, () => {
@@ -231,6 +244,7 @@ function openWriter(data: WriterData, emit: (event: WriterEvent) => void) {
       })
     },
     ...outgoing.handlers,
+    ...damage,
     queueSome: (at: WalkAt): WalkAt | null => undamaged(() => outgoing.handlers.queueSome(at)),
     prune: (before: number): number => undamaged(() => pruneSlice(before)),
     thinProbes: (): number[] => thinner.probes(),

@@ -1,5 +1,6 @@
 import { DAY, HOUR } from '../../model/clock.ts'
 import { openSeries } from './block.ts'
+import { unlessDamaged } from './damaged-content.ts'
 import { openHours, withLate } from './hour-columns.ts'
 import { rowOf, rowsOf } from './open-database.ts'
 import { inSeries, startOf, statsOf } from './roll-up.ts'
@@ -33,14 +34,21 @@ type Row = readonly [number, number, number | null, number | null, number | null
 
 const nothing = (): Found => ({ time: [], count: [], low: [], mean: [], high: [], median: [] })
 
+export interface SeriesAnswers {
+  /** One for each query, in order. */
+  readonly told: Buckets[]
+  /** Blocks that could not be read, by their rows; the answers are without what is in them. */
+  readonly damaged: readonly number[]
+}
+
 /** Answers queries about series out of blocks and rows of roll-ups. */
-export function seriesReader(db: Database): (queries: readonly BucketQuery[]) => Buckets[] {
+export function seriesReader(db: Database): (queries: readonly BucketQuery[]) => SeriesAnswers {
   const findProbe = db.prepare('SELECT id FROM probe WHERE name = ?')
   const findSeries = db.prepare(
     'SELECT id FROM series WHERE probe = ? AND channel = ? AND timed = 1',
   )
   const findBlocks = db.prepare(
-    'SELECT start, thinned, body, hours FROM block WHERE probe = ? AND start >= ? AND start < ? ORDER BY start',
+    'SELECT id, start, thinned, body, hours FROM block WHERE probe = ? AND start >= ? AND start < ? ORDER BY start',
   )
   const findDays = db.prepare(
     'SELECT t, n, low, mean, high, median FROM daily WHERE series = ? AND t >= ? AND t < ? ORDER BY t',
@@ -61,23 +69,27 @@ export function seriesReader(db: Database): (queries: readonly BucketQuery[]) =>
     return series === null ? [] : rowsOf<Row>(findDays, series.id, from, to)
   }
 
-  function read(probe: number, from: number, to: number): Blocks {
+  function read(probe: number, from: number, to: number, damaged: Set<number>): Blocks {
     const whole: BlockSeries[] = []
     const thinned = new Map<number, Blocks['thinned'][number]>()
     for (const row of rowsOf<{
+      id: number
       start: number
       thinned: number
       body: Uint8Array
       hours: Uint8Array | null
     }>(findBlocks, probe, from, to)) {
+      const met = (): void => void damaged.add(row.id)
+      const series = unlessDamaged(() => openSeries(row.body), met)
       if (row.thinned === 0) {
-        whole.push(openSeries(row.body))
+        if (series !== null) whole.push(series)
         continue
       }
       const day = startOf(row.start, DAY)
       const own = thinned.get(day) ?? { day, hours: null, late: [] }
-      if (row.hours !== null) own.hours = openHours(row.hours)
-      own.late.push(openSeries(row.body))
+      const { hours } = row
+      if (hours !== null) own.hours = unlessDamaged(() => openHours(hours), met)
+      if (series !== null) own.late.push(series)
       thinned.set(day, own)
     }
     return { whole, thinned: [...thinned.values()] }
@@ -162,11 +174,12 @@ export function seriesReader(db: Database): (queries: readonly BucketQuery[]) =>
   return (queries) => {
     // Channels of one probe over the same stretch lie in the same blocks.
     const opened = new Map<string, Blocks>()
+    const damaged = new Set<number>()
     const blocksIn = (probe: number, from: number, to: number): Blocks => {
       const key = `${probe} ${from} ${to}`
       let blocks = opened.get(key)
       if (blocks === undefined) {
-        opened.set(key, (blocks = read(probe, startOf(from, DAY), to)))
+        opened.set(key, (blocks = read(probe, startOf(from, DAY), to, damaged)))
       }
       return blocks
     }
@@ -191,7 +204,8 @@ export function seriesReader(db: Database): (queries: readonly BucketQuery[]) =>
       }
       return found
     }
-    return queries.map((query) => toBuckets(query.step, answer(query)))
+    const told = queries.map((query) => toBuckets(query.step, answer(query)))
+    return { told, damaged: [...damaged] }
   }
 }
 

@@ -31,8 +31,14 @@ export interface Settling {
   /**
    * Takes in readings of a probe that another place has kept already, at the moments they have there, unless
    * they are known; nobody hears of them. Returns how many were not known.
+   *
+   * @param options.counted they are in the accounts of their boots already. @default false
    */
-  readonly learn: (probe: string, readings: readonly KeptReading[]) => number
+  readonly learn: (
+    probe: string,
+    readings: readonly KeptReading[],
+    options?: { readonly counted?: boolean },
+  ) => number
   /** Somebody else changes blocks: what is remembered of them is read anew. */
   readonly forget: () => void
 }
@@ -313,7 +319,7 @@ export function settling(db: Database, options: SettlingOptions = {}): Settling 
       }
       return slice
     },
-    learn: (probe, readings) =>
+    learn: (probe, readings, { counted = false } = {}) =>
       whole(() => {
         const held = blocksOf(probeOf(probe).id)
         const news = readings.filter(({ boot, seq }) => held.find(boot, seq) === null)
@@ -325,7 +331,7 @@ export function settling(db: Database, options: SettlingOptions = {}): Settling 
           undefined,
         )
         if (moved.readings > 0) addTally.run(moved.readings, 'readings')
-        account.close()
+        if (!counted) account.close()
         rest()
         return moved.readings
       }),

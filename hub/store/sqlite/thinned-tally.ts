@@ -5,8 +5,8 @@ import type { Database } from './open-database.ts'
 export function thinnedTally(db: Database) {
   const add = db.prepare('UPDATE tally SET n = n + ? WHERE name = ?')
 
-  function count(hours: Uint8Array, sign: 1 | -1): void {
-    const opened = openHours(hours)
+  function count(hours: Uint8Array, sign: 1 | -1, row?: number): void {
+    const opened = openHours(hours, row)
     const kept = opened.channels.flatMap((channel) => opened.of(channel) ?? [])
     const values = kept.reduce((sum, { day }) => sum + day.n, 0)
     const rows = kept.flatMap((one) => one.hours.filter((hour) => hour !== null)).length
@@ -22,7 +22,7 @@ export function thinnedTally(db: Database) {
   return {
     /** A day was thinned. */
     came: (hours: Uint8Array): void => count(hours, 1),
-    /** Its hours went, too. */
-    gone: (hours: Uint8Array): void => count(hours, -1),
+    /** Its hours went, too; they lay with this block. */
+    gone: (hours: Uint8Array, row: number): void => count(hours, -1, row),
   }
 }

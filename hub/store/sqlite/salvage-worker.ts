@@ -1,0 +1,99 @@
+import { DAY } from '../../model/clock.ts'
+import { decodeBlock } from './block.ts'
+import { unlessDamaged } from './damaged-content.ts'
+import { wholeDays } from './day-parts.ts'
+import { openHours } from './hour-columns.ts'
+import { readingAt } from './kept-readings.ts'
+import { migrateReadings } from './migrate-readings.ts'
+import { openDatabase, rowOf, rowsOf } from './open-database.ts'
+import { unpackIntake } from './packed-intake.ts'
+import { startOf } from './roll-up.ts'
+import { serve } from './serve.ts'
+import { thinnedDay } from './thinned-day.ts'
+import type { OpenPart } from './damaged-parts.ts'
+import type { KeptReading } from './kept-reading.ts'
+
+/** What another file of readings has of a damaged part. */
+export type Salvaged =
+  | { readonly kind: 'readings'; readonly readings: readonly KeptReading[] }
+  | { readonly kind: 'batch'; readonly body: Uint8Array; readonly readings: number }
+  | { readonly kind: 'hours'; readonly hours: Uint8Array; readonly readings: number }
+  /** It has become hours there, or nothing of it is there that can be read. */
+  | { readonly kind: 'none'; readonly why: 'hours only' | 'nothing' }
+
+const NOTHING: Salvaged = { kind: 'none', why: 'nothing' }
+/** Looks in a copy of another file of readings for parts that are damaged here. The copy is brought to the newest layout. */
+function openSalvage(file: string) {
+  const db = openDatabase(file)
+  migrateReadings(db, file)
+  const findLog = db.prepare('SELECT readings AS n, body FROM log WHERE i = ?')
+  const findProbe = db.prepare('SELECT id FROM probe WHERE name = ?')
+  const findBlocks = db.prepare(
+    'SELECT id, thinned, body FROM block WHERE probe = ? AND start >= ? AND start < ? ORDER BY start',
+  )
+  const findHours = db.prepare(
+    `SELECT hours FROM block WHERE probe = ? AND start >= ? AND start < ? AND thinned = 1
+     AND hours IS NOT NULL ORDER BY start LIMIT 1`,
+  )
+  const days = wholeDays(db)
+
+  function batch({ place, n }: OpenPart): Salvaged {
+    const row = rowOf<{ n: number; body: Uint8Array }>(findLog, BigInt(place))
+    if (row?.n !== n) return NOTHING
+    unpackIntake(row.body, place)
+    return { kind: 'batch', body: row.body, readings: row.n }
+  }
+
+  function hours(probe: number, { place }: OpenPart): Salvaged {
+    const row = rowOf<{ hours: Uint8Array }>(findHours, probe, BigInt(place), BigInt(place + DAY))
+    if (row !== null)
+      return { kind: 'hours', hours: row.hours, readings: openHours(row.hours).readings }
+    // Older than the hours: they are made again of the readings it still has.
+    const parts = days.parts(probe, place)
+    if (parts.length === 0) return NOTHING
+    const made = thinnedDay(parts)
+    return { kind: 'hours', hours: made.hours, readings: made.readings }
+  }
+
+  function readings(probe: number, part: OpenPart & { readonly until: number }): Salvaged {
+    const { place, until, thinned } = part
+    const blocks = rowsOf<{ id: number; thinned: number; body: Uint8Array }>(
+      findBlocks,
+      probe,
+      BigInt(startOf(place, DAY)),
+      BigInt(until),
+    )
+    // Names alone would stand in the way of the readings, should another copy have them.
+    if (!thinned && blocks.some((one) => one.thinned === 1))
+      return { kind: 'none', why: 'hours only' }
+    const found = blocks.flatMap(({ body }): KeptReading[] => {
+      const block = unlessDamaged(() => decodeBlock(body))
+      return (block?.t ?? []).flatMap((t, i) =>
+        block === null || t < place || t >= until ? [] : [readingAt(block, i)],
+      )
+    })
+    if (found.length === 0) return NOTHING
+    // The values of a day that has become hours are in these.
+    const named = thinned
+      ? found.map((one) => (one.placedBy === 'bounded' ? one : { ...one, values: [] }))
+      : found
+    return { kind: 'readings', readings: named }
+  }
+
+  return {
+    find(part: OpenPart): Salvaged {
+      if (part.part === 'log') return unlessDamaged(() => batch(part)) ?? NOTHING
+      const probe = rowOf<{ id: number }>(findProbe, part.probe)?.id
+      const { until } = part
+      if (probe === undefined || until === null) return NOTHING
+      return part.part === 'hours'
+        ? (unlessDamaged(() => hours(probe, part)) ?? NOTHING)
+        : readings(probe, { ...part, until })
+    },
+    close: (): void => db.close(),
+  }
+}
+
+export type SalvageApi = ReturnType<typeof openSalvage>
+
+serve<{ readonly file: string }>(({ file }) => openSalvage(file))
