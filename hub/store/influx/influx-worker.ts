@@ -1,7 +1,9 @@
+import { HubError } from '../../errors.ts'
 import { openDatabase, rowOf, rowsOf } from '../sqlite/open-database.ts'
 import { Parcel, serve } from '../sqlite/serve.ts'
 import { deliver } from './deliver.ts'
 import { openInfluxClient } from './influx-client.ts'
+import { lifeOf } from './lives.ts'
 import { fieldOf } from './names.ts'
 import { mergedBuckets } from './merged-buckets.ts'
 import { isTimed, LATEST, MEASUREMENTS, momentOf, probeIn, readingOf, valueIn } from './point.ts'
@@ -65,6 +67,7 @@ function openInfluxWorker({ file, target, timeoutMs }: InfluxWorkerData) {
      UNION ALL SELECT line FROM refused WHERE probe = ?1 AND t >= ?2 AND t < ?3`,
   )
   const findHighest = db.prepare(`SELECT seq FROM sqlite_sequence WHERE name = 'undelivered'`)
+  const livedAt = lifeOf(db)
   const findSent = db.prepare(`SELECT said FROM forwarding WHERE name = 'sent'`)
   const findQueue = db.prepare(
     `SELECT (SELECT coalesce(sum(n), 0) FROM undelivered) + (
@@ -88,26 +91,33 @@ function openInfluxWorker({ file, target, timeoutMs }: InfluxWorkerData) {
     }
     return all
   }
-  /** How far a folder has said it would go, and how far it came. */
-  const told = async (
+  /** How far a folder has said it would go, and which process of it put that row into the queue. */
+  const toldRow = async (
     folder: string,
-  ): Promise<{ readonly row: number | null; readonly sent: number | null }> => {
+  ): Promise<{ readonly row: number; readonly life: number | null } | null> => {
     const [found] = await client.query(
-      `SELECT max("row") AS "row", max("sent") AS "sent" FROM "forwarded" WHERE "folder" = $folder`,
+      `SELECT max("row") AS "row", "life" FROM "forwarded" WHERE "folder" = $folder`,
       { folder },
     )
-    const numberIn = (name: string): number | null => {
-      const most = found?.[name]
-      return typeof most === 'number' ? most : null
-    }
-    return { row: numberIn('row'), sent: numberIn('sent') }
+    const { row, life } = found ?? {}
+    if (typeof row !== 'number') return null
+    return { row, life: typeof life === 'number' ? life : null }
+  }
+  /** How far it came. */
+  const toldSent = async (folder: string): Promise<number> => {
+    const [found] = await client.query(
+      `SELECT max("sent") AS "sent" FROM "forwarded" WHERE "folder" = $folder`,
+      { folder },
+    )
+    const sent = found?.['sent']
+    return typeof sent === 'number' ? sent : -1
   }
   /** Whether something is gone there that was confirmed: how far the folder came goes with its readings. */
   const lacks = async (): Promise<boolean> => {
     const said = rowOf<{ said: string }>(findSent)?.said
     if (said === undefined) return false
     const [folder = '', row] = said.split(' ')
-    return ((await told(folder)).sent ?? -1) < Number(row)
+    return (await toldSent(folder)) < Number(row)
   }
   let announced = 0
   /** The hour in which a folder says how far it is. */
@@ -118,7 +128,9 @@ function openInfluxWorker({ file, target, timeoutMs }: InfluxWorkerData) {
    */
   const announce = async (folder: string, now: number): Promise<void> => {
     const most = rowOf<{ seq: number }>(findHighest)?.seq ?? 0
-    await client.write(`forwarded,folder=${fieldOf(folder)} row=${most} ${saidAt(now)}`)
+    const life = livedAt(most)
+    const by = life === null ? '' : `,life=${life}`
+    await client.write(`forwarded,folder=${fieldOf(folder)} row=${most}${by} ${saidAt(now)}`)
     announced = most
   }
 
@@ -180,10 +192,14 @@ function openInfluxWorker({ file, target, timeoutMs }: InfluxWorkerData) {
       announced = 0
       const behind = await lacks()
       if (folder !== null) {
-        const { row } = await told(fieldOf(folder))
-        const highest = rowOf<{ seq: number }>(findHighest)?.seq ?? 0
-        if (row !== null && row <= highest) return behind ? 'behind' : 'known'
-        if (row !== null) return behind ? 'other' : 'ahead'
+        const told = await toldRow(fieldOf(folder))
+        if (told !== null) {
+          const highest = rowOf<{ seq: number }>(findHighest)?.seq ?? 0
+          // Since it was put back it may have reached as many rows as were announced, with others in them.
+          const own = told.life === null || told.life === livedAt(told.row)
+          if (told.row <= highest && own) return behind ? 'behind' : 'known'
+          return behind ? 'other' : 'ahead'
+        }
       }
       for (const measurement of MEASUREMENTS) {
         const some = await client.query(`SELECT "_boot" FROM "${measurement}" LIMIT 1`)
@@ -222,6 +238,32 @@ function openInfluxWorker({ file, target, timeoutMs }: InfluxWorkerData) {
         readings,
         next: (values.length < PAGE && !partial) || last === undefined ? null : last + 1,
       }
+    },
+    /** Empties moments of a probe there; null, or why the server does not. */
+    async empty(
+      measurement: Measurement,
+      probe: string,
+      moments: readonly number[],
+    ): Promise<string | null> {
+      const clear = async (t: number, tries: number): Promise<string | null> => {
+        try {
+          // The name is escaped so that it ends no string; DELETE takes no parameters.
+          await client.query(
+            `DELETE FROM "${measurement}" WHERE "probe" = '${fieldOf(probe)}' AND time = ${t}ms`,
+          )
+          return null
+        } catch (error) {
+          if (!(error instanceof HubError)) throw error
+          // It is away, or was; else it refuses.
+          await client.ready()
+          return tries > 1 ? clear(t, tries - 1) : error.message
+        }
+      }
+      for (const t of moments) {
+        const why = await clear(t, 2)
+        if (why !== null) return why
+      }
+      return null
     },
     /** Deletes readings before a moment there. */
     async deleteBefore(before: number): Promise<void> {

@@ -1,5 +1,6 @@
 import { keptReadings } from '../sqlite/kept-readings.ts'
 import { rowOf, rowsOf, transact } from '../sqlite/open-database.ts'
+import { LIFE, ownLife } from './lives.ts'
 import { lineOf, momentOf } from './point.ts'
 import type { WalkAt } from '../sqlite/kept-readings.ts'
 import type { Database } from '../sqlite/open-database.ts'
@@ -59,14 +60,18 @@ export function undelivered(db: Database) {
   const anySaid = db.prepare('SELECT 1 FROM forwarding')
   const forget = db.prepare('DELETE FROM forwarding')
   // What was sent under an earlier name was sent all the same.
-  const forgetStanding = db.prepare(`DELETE FROM forwarding WHERE name <> 'sent'`)
+  const forgetStanding = db.prepare(
+    `DELETE FROM forwarding WHERE name <> 'sent' AND name NOT GLOB '${LIFE}*'`,
+  )
   const anything = db.prepare(`SELECT 1 FROM tally WHERE name = 'readings' AND n > 0`)
   const walk = keptReadings(db)
+  const sayLife = ownLife(db)
 
   const put = (probe: string, lines: readonly { t: number; line: string }[]): void => {
     if (lines.length === 0) return
     const low = lines.reduce((least, { t }) => Math.min(least, t), Infinity)
     const high = lines.reduce((most, { t }) => Math.max(most, t), -Infinity)
+    sayLife()
     add.run(probe, low, high, lines.length, lines.map(({ line }) => line).join('\n'))
   }
   const keep = (probe: string, readings: readonly KeptReading[]): void => {

@@ -98,7 +98,6 @@ function openWriter(data: WriterData, emit: (event: WriterEvent) => void) {
   const outgoing = undelivered(db)
   if (data.forward === false) outgoing.part()
   const forward = data.forward ?? outgoing.handlers.folderMemory().folder !== null
-  if (forward) outgoing.begin()
   const settle = settling(db, { onKept: forward ? outgoing.keep : undefined })
   const findDisplaced = displaced(db, { learn: settle.learn, keep: outgoing.keep })
   const pruneSlice = pruning(db, settle.forget)
