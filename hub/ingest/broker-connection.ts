@@ -38,8 +38,11 @@ export interface ConnectionOptions {
   readonly wasAwayLong: boolean
   /** A silent connection is tried after so many seconds. @default 60 */
   readonly keepAliveS?: number
-  /** Whether a message that comes in now, of so many bytes, may pass. */
-  readonly admit: (topic: string, bytes: number) => boolean
+  /**
+   * Whether a message that comes in now, of so many bytes, may pass. `heldBack`: the broker kept it, so that it comes
+   * with others at once through no fault of the probe's.
+   */
+  readonly admit: (topic: string, bytes: number, heldBack: boolean) => boolean
   readonly onUp: () => void
   readonly onProblem: (problem: string) => void
   readonly onClosed: (closed: {
@@ -194,8 +197,7 @@ export function openConnection(options: ConnectionOptions): BrokerConnection {
     if (!drained && now - upAt > DRAINED_AFTER_MS && now - lastMessageAt > LULL_MS) drained = true
     lastMessageAt = now
     lastHeardAt = now
-    // What the broker held back comes at once, through no fault of the probe's.
-    if (drained && !retain && !options.admit(topic, topic.length + payload.length)) {
+    if (!options.admit(topic, topic.length + payload.length, !drained || retain)) {
       if (qos > 0) pubacks?.confirm(messageId)
       return false
     }

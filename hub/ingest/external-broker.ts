@@ -34,7 +34,7 @@ export interface ExternalBrokerOptions {
   readonly needsVersion5?: boolean
   /** How soon a broker that says nothing any more is noticed, s. @default 60 */
   readonly keepAliveS?: number
-  readonly ingest: Pick<Ingest, 'ingest' | 'state' | 'takesTwo'>
+  readonly ingest: Pick<Ingest, 'ingest' | 'state' | 'takesTwo' | 'knows'>
   readonly clock: Clock
   readonly log: IngestLog
   /** @default every probe sends as much as it likes */
@@ -57,7 +57,7 @@ const SHORT_ABSENCE_MS = 2 * MINUTE
  * @throws HubError HUB_CONFIG when the address cannot be used
  */
 export async function openExternalBroker(options: ExternalBrokerOptions): Promise<Front> {
-  const { ingest, clock, log } = options
+  const { ingest, clock, log, limiter } = options
   const target = readBrokerUrl(options.url)
   const clientId = options.clientId ?? 'loamline-hub'
   const state = createStateKeeper({ state: 'connecting', problem: null }, clock)
@@ -76,6 +76,14 @@ export async function openExternalBroker(options: ExternalBrokerOptions): Promis
   /** When the broker hung up without a reason, the last few times, epoch ms. */
   let thrownOut: readonly number[] = []
 
+  /** A probe the garden knows counts by its name; any other name is free for the asking, each with another account. */
+  function admit(topic: string, bytes: number, heldBack: boolean): boolean {
+    if (limiter === undefined) return true
+    const [, owner = '', , leaf] = topic.split('/')
+    if (ingest.knows?.(owner) ?? true) return heldBack || limiter.admit(owner, leaf, bytes)
+    return limiter.admitUnknown(target.address, bytes, 'broker')
+  }
+
   function connect(): void {
     const opened = openConnection({
       target,
@@ -92,10 +100,7 @@ export async function openExternalBroker(options: ExternalBrokerOptions): Promis
       clock,
       ...(options.keepAliveS === undefined ? {} : { keepAliveS: options.keepAliveS }),
       wasAwayLong: lastHeardAt === null || clock() - lastHeardAt > SHORT_ABSENCE_MS,
-      admit(topic, bytes) {
-        const [, owner = '', , leaf] = topic.split('/')
-        return options.limiter?.admit(owner, leaf, bytes) ?? true
-      },
+      admit,
       onUp() {
         backOffMs = BACK_OFF_FIRST_MS
         state.set('up', null)

@@ -24,6 +24,12 @@ const OTHERS = { perSecond: 1, burst: 60, bytesPerHour: 256_000 }
  * address send about twenty each.
  */
 const UNKNOWN = { perSecond: 1, burst: 300, bytesPerHour: 256_000 }
+/*
+ * The same at a broker of one's own, which does not tell where a message comes from: all who are new there together,
+ * behind as many addresses as a large garden has. What the broker keeps of fifty probes, as many as may wait to be taken
+ * in, is nine hundred messages (LM-07, LM-08); those count too, for they are free for the asking as well.
+ */
+const UNKNOWN_AT_BROKER = { perSecond: 10, burst: 3000, bytesPerHour: 2_560_000 }
 
 /** After a store that was away what had piled up comes at once, through no fault of any probe. */
 const GRACE_MS = 5 * MINUTE
@@ -44,8 +50,8 @@ export interface OverLimit {
 export interface RateLimiter {
   /** Whether a message may pass; one that may not is counted. `bytes`: topic and payload. */
   admit(sender: string, leaf: string | undefined, bytes: number): boolean
-  /** The same for a message of somebody the garden does not know, who counts as where it comes from. */
-  admitUnknown(address: string, bytes: number): boolean
+  /** The same for a message of somebody the garden does not know, who counts as where it comes from: an address, a broker. */
+  admitUnknown(from: string, bytes: number, kind?: 'address' | 'broker'): boolean
   /** What stands against a probe, or null. */
   notice(probe: string): OverLimit | null
   /** The store refuses, or takes again: what piled up meanwhile counts for nothing. */
@@ -68,8 +74,8 @@ export interface RateLimiterOptions {
   readonly onNotice: (sender: string) => void
 }
 
-/** What those at an address are called whom the garden does not know. */
-export const unknownAt = (address: string): string => `whoever is new at ${address}`
+/** What those at an address, or a broker, are called whom the garden does not know. */
+const unknownAt = (from: string): string => `whoever is new at ${from}`
 
 /** Token buckets for every probe: messages and bytes, batches apart from the rest. */
 export function createRateLimiter(options: RateLimiterOptions): RateLimiter {
@@ -133,12 +139,13 @@ export function createRateLimiter(options: RateLimiterOptions): RateLimiter {
       if (isFree(now)) return true
       return take(sender, accountOf(sender, now, BATCHES, OTHERS), leaf === 'b', bytes)
     },
-    admitUnknown(address, bytes) {
+    admitUnknown(from, bytes, kind = 'address') {
       const now = clock()
       if (isFree(now)) return true
       // No probe's id has a blank.
-      const sender = unknownAt(address)
-      return take(sender, accountOf(sender, now, UNKNOWN, UNKNOWN), false, bytes)
+      const sender = unknownAt(from)
+      const limit = kind === 'broker' ? UNKNOWN_AT_BROKER : UNKNOWN
+      return take(sender, accountOf(sender, now, limit, limit), false, bytes)
     },
     notice(probe) {
       const over = accounts.get(probe)?.over ?? null

@@ -130,3 +130,14 @@ test('whoever is new at an address shares one account there, by messages and by 
   limiter.storeIs('down')
   for (let i = 0; i < 1000; i++) expect(limiter.admitUnknown('192.0.2.4', 4096)).toBe(true)
 })
+
+test('whoever is new at a broker shares one account there, ten times as large', () => {
+  const { limiter, notices, pass } = limited()
+  const at = (bytes: number): boolean =>
+    limiter.admitUnknown('mqtt://broker.local:1883', bytes, 'broker')
+  for (let i = 0; i < 3000; i++) expect(at(100)).toBe(true)
+  expect(at(100)).toBe(false)
+  expect(notices).toEqual(['whoever is new at mqtt://broker.local:1883'])
+  pass(3 * SECOND)
+  expect(Array.from({ length: 100 }, () => at(100)).filter((ok) => ok)).toHaveLength(30)
+})
