@@ -21,6 +21,8 @@ import { openProbePasswords } from './ingest/probe-passwords.ts'
 import type { ServingRole } from './relay/open-serving-role.ts'
 import type { Clock } from './model/clock.ts'
 import type { Manner } from './model/manner.ts'
+import { inManner } from './words/say.ts'
+import { bringBack } from './assembly/bring-back.ts'
 import { backUpToSend } from './store/backup.ts'
 import { openJobs } from './jobs/open-jobs.ts'
 import { openStores } from './store/open.ts'
@@ -225,6 +227,8 @@ export async function openHub(config: Config, options: HubOptions = {}): Promise
     watch: evaluation,
     backup: (options: Parameters<ApiDeps['backup']>[0]) =>
       backUpToSend(config.dataDir, { version: version(), now: clock(), ...options }),
+    bringBack: (archive: Parameters<ApiDeps['bringBack']>[0]) =>
+      bringBack(readings, archive, { room: config.dataDir, now: clock() }),
     live,
     jobs,
     accounts: wired.accounts,
@@ -240,7 +244,9 @@ export async function openHub(config: Config, options: HubOptions = {}): Promise
       set(wanted: Manner): void {
         const same = wanted.language === manner.language && wanted.units === manner.units
         manner = { language: wanted.language, units: wanted.units }
-        if (!same) evaluation.sayAnew()
+        if (same) return
+        evaluation.sayAnew()
+        background(inManner(manner, async () => tell(await garden.openAlarms(), false)))
       },
     },
     hub: () =>
@@ -321,7 +327,8 @@ export async function openHub(config: Config, options: HubOptions = {}): Promise
     serving?.onState(tellHealth)
     // What ended while the hub or the broker was away must not go on standing there.
     await asking.stand()
-    await tell([...(await garden.alarms(ALARMS_TO_SETTLE)), ...(await garden.openAlarms())], false)
+    const alarms = [...(await garden.alarms(ALARMS_TO_SETTLE)), ...(await garden.openAlarms())]
+    await inManner(manner, () => tell(alarms, false))
   } catch (error) {
     await stop()
     throw error

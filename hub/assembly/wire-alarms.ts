@@ -5,8 +5,9 @@ import { alarmPayload, standing } from '../delivery/alarm-topic.ts'
 import type { RetainedDelivery } from '../delivery/retained.ts'
 import type { Alarm } from '../model/alarm.ts'
 import type { GardenStore } from '../store/garden-store.ts'
+import { alarmSaid } from '../words/alarm-said.ts'
 
-/** Puts alarms where people look: the broker, the open pages, the log. Without `news` the broker alone. */
+/** Puts alarms, as they are said here and now, where people look: the broker, the open pages, the log. Without `news` the broker alone. */
 export function alarmTeller({
   garden,
   retained,
@@ -19,9 +20,10 @@ export function alarmTeller({
   readonly log: Logger
 }): (alarms: readonly Alarm[], news: boolean) => Promise<void> {
   const logged = new Map<number, string>()
-  return async (alarms, news) => {
+  return async (changed, news) => {
+    const alarms = changed.map(alarmSaid)
     const [beds, open] = await Promise.all([garden.beds({ retired: true }), garden.openAlarms()])
-    for (const [topic, alarm] of standing(alarms, open)) {
+    for (const [topic, alarm] of standing(alarms, open.map(alarmSaid))) {
       const bed = beds.find(({ id }) => id === alarm?.bedId)
       retained.set(topic, alarmPayload(alarm, bed?.name ?? ''))
     }

@@ -6,6 +6,7 @@ import type { Manner } from '../model/manner.ts'
 import type { Message, NewMessage, Route, RouteWay } from '../model/route.ts'
 import type { RouteState } from '../model/route-state.ts'
 import type { GardenStore } from '../store/garden-store.ts'
+import { alarmSaid } from '../words/alarm-said.ts'
 import { inManner, say } from '../words/say.ts'
 import { backOff, GIVE_UP_MS } from './back-off.ts'
 import { keptUntil } from './plan/due.ts'
@@ -146,11 +147,14 @@ export function startDelivery(deps: DeliveryDeps): Delivery {
   async function outgoing(route: Route, message: Message): Promise<Outgoing> {
     const context = await contextOf(route)
     const { uid, madeAt, held, items, maybeSent } = message
-    return inManner(manner(), () => ({
-      ...{ uid, madeAt, held, items, maybeSent, test: false },
-      letter: alarmLetter(message, context),
-      note: maybeSent ? repeatNote() : null,
-    }))
+    return inManner(manner(), () => {
+      const said = items.map((item) => ({ ...item, alarm: alarmSaid(item.alarm) }))
+      return {
+        ...{ uid, madeAt, held, items: said, maybeSent, test: false },
+        letter: alarmLetter({ ...message, items: said }, context),
+        note: maybeSent ? repeatNote() : null,
+      }
+    })
   }
 
   /** When the next message of a route may be tried, epoch ms. */

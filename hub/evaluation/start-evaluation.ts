@@ -13,10 +13,11 @@ import { holdsAt } from '../model/probe.ts'
 import { loadFeeds } from '../store/feeds.ts'
 import type { GardenStore } from '../store/garden-store.ts'
 import type { ReadingStore } from '../store/reading-store.ts'
-import { inManner, PLAIN } from '../words/say.ts'
+import { inManner, manner, PLAIN } from '../words/say.ts'
 import type { WatchStore } from '../store/watch-store.ts'
 import { bedStudies } from './bed-studies.ts'
 import { type BedWatch, watchFold } from './fold-watch.ts'
+import { saidEverywhere } from './said-everywhere.ts'
 import { suppliesOf } from './probe-looks.ts'
 import { supplyDays } from './supply-days.ts'
 import { type HubFacts, watchRest } from './watch-rest.ts'
@@ -131,7 +132,9 @@ export function startEvaluation(deps: EvaluationDeps): Evaluation {
       ({ bedId }) => bedId !== null && !used.has(bedId),
     )
     if (orphans.length > 0) {
-      deps.onAlarms(await garden.saveAlarms(closeForRetired(orphans, clock())))
+      const at = clock()
+      const steps = await saidEverywhere(orphans, (alarms) => closeForRetired(alarms, at))
+      deps.onAlarms(await garden.saveAlarms(steps))
     }
   }
 
@@ -180,10 +183,15 @@ export function startEvaluation(deps: EvaluationDeps): Evaluation {
       garden.journal({ bedId: bed.id, from: at - JOURNAL_MS, to: at + MINUTE }),
       garden.openAlarms(),
     ])
-    const assessment = assess(bed, { hourly, recent }, watch, studies.latest(bed.id), journal, at)
+    const assessed = (): Assessment =>
+      assess(bed, { hourly, recent }, watch, studies.latest(bed.id), journal, at)
+    const assessment = assessed()
+    const here = manner()
     const days = await batteries.of(recent, at)
     for (const [probe, supply] of suppliesOf(hourly, recent, days)) supplies.set(probe, supply)
-    const changed = advance(open, assessment, at)
+    const changed = await saidEverywhere(open, (standing) =>
+      advance(standing, manner() === here ? assessment : assessed(), at),
+    )
     const saved = changed.length > 0 ? await garden.saveAlarms(changed) : []
     latest.set(bed.id, assessment)
     lastAt = at

@@ -6,7 +6,9 @@ import { isSilent } from '../alerts/rules/probe-silent.ts'
 import type { Alarm } from '../model/alarm.ts'
 import type { GardenStore } from '../store/garden-store.ts'
 import type { ReadingStore } from '../store/reading-store.ts'
+import { manner } from '../words/say.ts'
 import { probeLooks } from './probe-looks.ts'
+import { saidEverywhere } from './said-everywhere.ts'
 
 /** What the hub says of itself. */
 export interface HubFacts extends Pick<HubLook, 'troubles' | 'disk'> {
@@ -42,20 +44,22 @@ export async function watchRest(
   const placed = looks.filter(({ bedId }) => bedId !== null)
   const silent = placed.filter(isSilent)
   const heardAt = Math.max(...silent.map(({ lastAt }) => lastAt ?? -Infinity))
-  const hub = advanceHub(await garden.openAlarms(), {
-    at,
-    bedId: null,
-    ...facts,
-    probes: {
-      placed: placed.length,
-      silent: silent.length,
-      heardAt: Number.isFinite(heardAt) ? heardAt : null,
-    },
+  const heard = {
+    placed: placed.length,
+    silent: silent.length,
+    heardAt: Number.isFinite(heardAt) ? heardAt : null,
+  }
+  const here = manner()
+  const hub = await saidEverywhere(await garden.openAlarms(), async (open) => {
+    // Troubles are told by parts of the hub, each in the manner in which it is asked.
+    const { troubles } = manner() === here || deps.hub === undefined ? facts : await deps.hub()
+    return advanceHub(open, { at, bedId: null, ...facts, troubles, probes: heard })
   })
   if (hub.length > 0) saved.push(...(await garden.saveAlarms(hub)))
 
-  const open = await garden.openAlarms()
-  const probes = looks.flatMap((look) => advanceProbe(open, look))
+  const probes = await saidEverywhere(await garden.openAlarms(), (open) =>
+    looks.flatMap((look) => advanceProbe(open, look)),
+  )
   if (probes.length > 0) saved.push(...(await garden.saveAlarms(probes)))
   return saved
 }

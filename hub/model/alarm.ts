@@ -1,3 +1,5 @@
+import type { MannerName } from './manner.ts'
+
 /** States of an alarm; terms of alarm-management practice (ISA-18.2 / IEC 62682, from memory). */
 export const ALARM_STATES = ['normal', 'unacknowledged', 'acknowledged', 'returned'] as const
 /** `returned`: back to normal, but nobody has acknowledged that it happened. */
@@ -74,8 +76,19 @@ export interface AlarmEvidence {
   readonly figures?: readonly AlarmFigure[]
 }
 
+/** What a person reads of an alarm. */
+export interface AlarmText {
+  /** What happened, in which bed, how sure. */
+  readonly sentence: string
+  /** What to do next. */
+  readonly advice: string
+}
+
+/** The same by language and units; in US units only where that differs. */
+export type AlarmTexts = Readonly<Partial<Record<MannerName, AlarmText>>>
+
 /** One episode: from the moment a condition arose until it returned to normal and was acknowledged. */
-export interface Alarm {
+export interface Alarm extends AlarmText {
   readonly id: number
   /** Null: about the hub, or a probe that sits in no bed. */
   readonly bedId: number | null
@@ -93,10 +106,8 @@ export interface Alarm {
   readonly shelvedUntil: number | null
   readonly changedAt: number
   readonly evidence: AlarmEvidence
-  /** What happened, in which bed, how sure. */
-  readonly sentence: string
-  /** What to do next. */
-  readonly advice: string
+  /** In every manner. @default none: raised by an older hub, which kept the texts of one manner only */
+  readonly texts?: AlarmTexts
 }
 
 /**

@@ -14,3 +14,7 @@ export interface Manner {
 export const MANNERS: readonly Manner[] = LANGUAGES.flatMap((language) =>
   UNITS.map((units) => ({ language, units })),
 )
+
+/** A manner as one word of data. */
+export type MannerName = `${Language} ${Units}`
+export const mannerName = ({ language, units }: Manner): MannerName => `${language} ${units}`

@@ -1,4 +1,5 @@
 import type { GardenStore } from '../store/garden-store.ts'
+import { alarmSaid } from '../words/alarm-said.ts'
 import type { Cell } from './csv-lines.ts'
 import { csvLines } from './csv-lines.ts'
 import { isoWriter } from './iso-time.ts'
@@ -82,7 +83,7 @@ async function rowsOf(garden: GardenStore, table: RecordTable, iso: Iso): Promis
           a.state,
           iso(a.acknowledgedAt),
           iso(a.returnedAt),
-          a.sentence,
+          alarmSaid(a).sentence,
         ]),
       ]
   }

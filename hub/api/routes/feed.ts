@@ -4,6 +4,7 @@ import { nameUuid } from '../../delivery/name-uuid.ts'
 import { KIND_WORDS } from '../../alerts/kind-words.ts'
 import { STATE_WORDS } from '../../delivery/words/state-words.ts'
 import type { Alarm, AlarmChange } from '../../model/alarm.ts'
+import { alarmSaid } from '../../words/alarm-said.ts'
 import { language, said, say } from '../../words/say.ts'
 import type { ApiDeps } from '../deps.ts'
 
@@ -59,7 +60,7 @@ export function feedRoutes(deps: ApiDeps): FastifyPluginAsyncZod {
           generator: 'Loamline',
           author: { name: forXml(name) },
         })
-        for (const [i, alarm] of alarms.entries()) {
+        for (const [i, alarm] of alarms.map(alarmSaid).entries()) {
           const bed = beds.find(({ id }) => id === alarm.bedId)?.name ?? alarm.subject
           const kind = said(KIND_WORDS[alarm.kind])
           const state = said(STATE_WORDS[alarm.state])

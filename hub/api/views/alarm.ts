@@ -1,9 +1,12 @@
 import type { Alarm, AlarmChange } from '../../model/alarm.ts'
 import type { Bed } from '../../model/bed.ts'
 import type { AlarmChange as ChangeView, Alarm as AlarmView } from '../schemas/alarm.ts'
+import { alarmSaid } from '../../words/alarm-said.ts'
 import { say } from '../../words/say.ts'
 
-export function alarmView(alarm: Alarm, bed: string | null): AlarmView {
+/** As it is said here and now, whichever language and units it was raised in. */
+export function alarmView(kept: Alarm, bed: string | null): AlarmView {
+  const alarm = alarmSaid(kept)
   return {
     id: alarm.id,
     bedId: alarm.bedId,
@@ -46,6 +49,6 @@ export function changeView({ id, at, what, by, note, alarm }: AlarmChange): Chan
     note,
     state: alarm.state,
     shelvedUntil: alarm.shelvedUntil,
-    sentence: alarm.sentence,
+    sentence: alarmSaid(alarm).sentence,
   }
 }

@@ -1,15 +1,19 @@
 import { rowOf, rowsOf, transact } from './open-database.ts'
-import type { Alarm, AlarmChange, AlarmEvidence, AlarmStep } from '../../model/alarm.ts'
+import type { Alarm, AlarmChange, AlarmEvidence, AlarmStep, AlarmTexts } from '../../model/alarm.ts'
 import type { Database } from './open-database.ts'
 
 const ALARM = `id, bed AS bedId, kind, subject, priority, state, raised_at AS raisedAt,
   acknowledged_at AS acknowledgedAt, returned_at AS returnedAt, over_since AS overSince,
-  shelved_until AS shelvedUntil, changed_at AS changedAt, evidence, sentence, advice`
+  shelved_until AS shelvedUntil, changed_at AS changedAt, evidence, sentence, advice, texts`
 
-type AlarmRow = Omit<Alarm, 'evidence'> & { readonly evidence: string }
+type AlarmRow = Omit<Alarm, 'evidence' | 'texts'> & {
+  readonly evidence: string
+  readonly texts: string | null
+}
 
-const toAlarm = (row: AlarmRow): Alarm => ({
+const toAlarm = ({ texts, ...row }: AlarmRow): Alarm => ({
   ...row,
+  ...(texts !== null && { texts: JSON.parse(texts) as AlarmTexts }),
   // Episodes of older versions know no cause.
   evidence: withCause(JSON.parse(row.evidence) as AlarmEvidence),
 })
@@ -45,6 +49,7 @@ const valuesOf = (alarm: Alarm) =>
     JSON.stringify(alarm.evidence),
     alarm.sentence,
     alarm.advice,
+    alarm.texts === undefined ? null : JSON.stringify(alarm.texts),
   ] as const
 
 /** Episodes of alarms, and everything that happened to each. */
@@ -58,13 +63,13 @@ export function gardenAlarms(db: Database) {
   const find = db.prepare(`SELECT ${ALARM} FROM alarm WHERE id = ?`)
   const add = db.prepare(
     `INSERT INTO alarm (bed, kind, subject, priority, state, raised_at, acknowledged_at, returned_at,
-       over_since, shelved_until, changed_at, evidence, sentence, advice)
-     VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?) RETURNING ${ALARM}`,
+       over_since, shelved_until, changed_at, evidence, sentence, advice, texts)
+     VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?) RETURNING ${ALARM}`,
   )
   const change = db.prepare(
     `UPDATE alarm SET bed = ?, kind = ?, subject = ?, priority = ?, state = ?, raised_at = ?,
        acknowledged_at = ?, returned_at = ?, over_since = ?, shelved_until = ?, changed_at = ?,
-       evidence = ?, sentence = ?, advice = ?
+       evidence = ?, sentence = ?, advice = ?, texts = ?
      WHERE id = ? RETURNING ${ALARM}`,
   )
   const note = db.prepare(

@@ -1,6 +1,7 @@
 import { afterEach, beforeAll, expect, test } from 'vitest'
 import { DAY } from '#hub/model/clock.ts'
 import type { Language } from '#hub/model/language.ts'
+import type { Units } from '#hub/model/manner.ts'
 import { withCatalogue } from '#hub/words/catalogue.ts'
 import { apiHost, type ApiHost } from '../../support/api-host.ts'
 import {
@@ -9,7 +10,7 @@ import {
   plantPlannedGarden,
   readPlannedGarden,
 } from '../../support/planned-garden.ts'
-import { MARKING, unsaid } from '../../support/unsaid.ts'
+import { MARKING, metricIn, unsaid } from '../../support/unsaid.ts'
 import { until } from '../../support/until.ts'
 import { appendAll, FIRST, gardenReadings, plantGarden } from '../../support/watched-garden.ts'
 
@@ -205,6 +206,55 @@ test('what was said in one language is said anew in the next, open alarms too', 
   })
   await until('said anew', async () => unsaid(await bed(), known).length === 0, 60_000)
   expect(unsaid(await bed(), known)).toEqual([])
+}, 120_000)
+
+test('alarms that are over are told in the next language and units too, with what happened to them', async () => {
+  const days = 22
+  let language: Language = 'en'
+  let units: Units = 'metric'
+  host = await apiHost(
+    FIRST + days * DAY,
+    () => language,
+    () => units,
+  )
+  const [fern] = (await plantGarden(host.deps)) as [number, number]
+  await appendAll(host.deps, gardenReadings(days))
+  host.evaluation.touch([fern])
+  const { garden } = host.deps
+  await until('raised', async () => (await garden.openAlarms()).length > 0, 60_000)
+  // Nothing is left open: some are ended by people, the others with their beds.
+  for (const { id } of await garden.openAlarms()) await host.evaluation.acknowledge(id)
+  const beds = await garden.beds()
+  for (const { id } of beds) await host.call('DELETE', `/api/beds/${id}`)
+  host.evaluation.touch()
+  await until('over', async () => (await garden.openAlarms()).length === 0, 60_000)
+  const kept = await garden.alarms(100)
+  expect(kept.length).toBeGreaterThan(0)
+
+  const names = [
+    ...beds.map(({ name }) => name),
+    ...(await garden.spots()).map(({ name }) => name),
+    ...(await garden.probes()).map(({ id }) => id),
+  ]
+  for (const next of ['us', 'metric'] as const) {
+    language = 'de'
+    units = next
+    const past = await host.call('GET', '/api/alarms')
+    expect(past.body).toHaveLength(kept.length)
+    expect(unsaid(past.body, names)).toEqual([])
+    if (next === 'us') expect(metricIn(past.body)).toEqual([])
+    for (const { id } of kept) {
+      const { body } = await host.call('GET', `/api/alarms/${id}`)
+      expect(unsaid(body, names)).toEqual([])
+    }
+    language = 'en'
+    const feed = (await host.app.inject({ method: 'GET', url: '/api/alarms.atom' })).body
+    for (const { sentence } of past.body as { sentence: string }[]) {
+      expect(feed).not.toContain(sentence)
+    }
+    const now = (await host.call('GET', '/api/alarms')).body as { sentence: string }[]
+    for (const { sentence } of now) expect(feed).toContain(sentence)
+  }
 }, 120_000)
 
 test.each([
