@@ -1,4 +1,4 @@
-import { existsSync, readFileSync } from 'node:fs'
+import { existsSync, readdirSync, readFileSync } from 'node:fs'
 import { expect, test } from 'vitest'
 
 /*
@@ -7,6 +7,11 @@ import { expect, test } from 'vitest'
  */
 
 interface Locked {
+  /** Only where a package is called otherwise than its folder. */
+  readonly name?: string
+  readonly inBundle?: boolean
+  readonly bundleDependencies?: readonly string[] | boolean
+  readonly peerDependencies?: Record<string, string>
   readonly version?: string
   readonly resolved?: string
   readonly integrity?: string
@@ -33,6 +38,25 @@ const lock = read<Lock>('package-lock.json')
 const manifest = read<Manifest>('package.json')
 const locked = Object.entries(lock.packages).filter(([path]) => path !== '')
 const REGISTRY = 'https://registry.npmjs.org/'
+
+/** Older versions for those that cannot load the newer, under a name of their own: so asked for by who needs both. */
+const OTHER_NAME: Readonly<Record<string, string>> = {
+  'node_modules/string-width-cjs': 'string-width',
+  'node_modules/strip-ansi-cjs': 'strip-ansi',
+  'node_modules/wrap-ansi-cjs': 'wrap-ansi',
+}
+
+/** Folders of packages as they lie there, those inside others too. */
+function packagesOnDisk(folder = 'node_modules'): string[] {
+  if (!existsSync(folder)) return []
+  return readdirSync(folder, { withFileTypes: true }).flatMap((entry) => {
+    const path = `${folder}/${entry.name}`
+    // Commands, npm's own list, what Vite and others keep for the next time.
+    if (entry.name.startsWith('.')) return []
+    if (entry.name.startsWith('@')) return packagesOnDisk(path)
+    return [path, ...packagesOnDisk(`${path}/node_modules`)]
+  })
+}
 
 /** Come with a script for their installation, which nothing here needs: the continuous tests install without any. */
 const WITH_SCRIPT: Readonly<Record<string, string>> = {
@@ -71,6 +95,61 @@ test('every package comes from the registry, none from another address, a folder
   expect(asked).toEqual([])
 })
 
+test('none goes under the name of another, or comes inside another without a hash of its own', () => {
+  const folderName = (path: string): string => path.replace(/^.*node_modules\//, '')
+  const nameOf = (path: string): string => lock.packages[path]?.name ?? folderName(path)
+  const renamed = locked.filter(([, { name }]) => name !== undefined)
+  expect(Object.fromEntries(renamed.map(([path, { name }]) => [path, name]))).toEqual(OTHER_NAME)
+  for (const [path, { dev }] of renamed) expect(dev, `${path} is only for tests`).toBe(true)
+  const strange = locked.filter(([path, { resolved, version, inBundle, bundleDependencies }]) => {
+    const file = `${nameOf(path).replace(/^@[^/]+\//, '')}-${version ?? ''}.tgz`
+    return (
+      inBundle === true ||
+      (bundleDependencies ?? false) !== false ||
+      (resolved !== undefined && resolved !== `${REGISTRY}${nameOf(path)}/-/${file}`)
+    )
+  })
+  expect(strange.map(([path]) => path)).toEqual([])
+  expect(Object.keys(manifest)).not.toContain('overrides')
+  for (const path of packagesOnDisk())
+    expect(read<{ name: string }>(`${path}/package.json`).name, path).toBe(nameOf(path))
+})
+
+test('what is said to be for tests alone is nothing that the hub, or what it is built with, leads to', () => {
+  const { packages } = lock
+  const reached = new Set<string>()
+  /** Where Node finds a package that one in `from` asks for. */
+  function find(from: string, name: string): string | null {
+    for (let base = from; ;) {
+      const path = `${base === '' ? '' : `${base}/`}node_modules/${name}`
+      if (packages[path] !== undefined) return path
+      if (base === '') return null
+      base = base.slice(0, Math.max(0, base.lastIndexOf('node_modules/') - 1))
+    }
+  }
+  const missing: string[] = []
+  function follow(from: string, names: Record<string, string> = {}, needed = false): void {
+    for (const name of Object.keys(names)) {
+      const path = find(from, name)
+      if (path === null && needed) missing.push(`${from} -> ${name}`)
+      if (path === null || reached.has(path)) continue
+      reached.add(path)
+      const { dependencies, optionalDependencies, peerDependencies } = packages[path]!
+      follow(path, dependencies, true)
+      follow(path, optionalDependencies)
+      follow(path, peerDependencies)
+    }
+  }
+  follow('', manifest.dependencies, true)
+  follow('', manifest.optionalDependencies)
+  expect(missing).toEqual([])
+  expect([...reached].filter((path) => packages[path]?.dev === true)).toEqual([])
+  const others = locked.filter(
+    ([path, { dev, devOptional }]) => dev !== true && devOptional !== true && !reached.has(path),
+  )
+  expect(others.map(([path]) => path)).toEqual([])
+})
+
 test('what the project names is an exact version, the one in the lock file', () => {
   const { dependencies, devDependencies, optionalDependencies } = manifest
   const root = lock.packages['']!
@@ -103,6 +182,8 @@ test('what is installed is what is locked', () => {
     })
     .map(([path]) => path)
   expect(missing).toEqual([])
+  // Nor lies there anything that npm does not know of.
+  expect(packagesOnDisk().filter((path) => lock.packages[path] === undefined)).toEqual([])
 })
 
 test('no package needs a script to be installed, and none that runs in the hub has one', () => {
@@ -110,7 +191,23 @@ test('no package needs a script to be installed, and none that runs in the hub h
   expect(scripts.map(([path]) => path).toSorted()).toEqual(Object.keys(WITH_SCRIPT).toSorted())
   for (const [path, { dev, devOptional }] of scripts)
     expect(dev === true || devOptional === true, `${path} is only for tests`).toBe(true)
+  // The lock file is believed in this only as far as the packages themselves say the same.
+  const doing = packagesOnDisk().filter((path) => {
+    const { scripts: own = {} } = read<{ scripts?: Record<string, string> }>(`${path}/package.json`)
+    const runs = ['preinstall', 'install', 'postinstall'].some((name) => own[name] !== undefined)
+    return runs || existsSync(`${path}/binding.gyp`)
+  })
+  expect(doing.filter((path) => !(path in WITH_SCRIPT))).toEqual([])
   expect(readFileSync('.ci/run', 'utf8')).toMatch(/^npm ci .*--ignore-scripts$/m)
+  for (const file of ['.ci/run', 'hub/Dockerfile'])
+    for (const [line] of readFileSync(file, 'utf8').matchAll(
+      /npm (ci|install|i|add|prune)\b[^&;\n]*/g,
+    ))
+      expect(line, file).toContain('--ignore-scripts')
+  // Another registry, or scripts all the same.
+  expect(['.npmrc', 'hub/.npmrc', 'dashboard/.npmrc'].filter((file) => existsSync(file))).toEqual(
+    [],
+  )
   const own = Object.keys(manifest.scripts)
   expect(own.filter((name) => /^(pre|post)?(install|prepare|publish)$/.test(name))).toEqual([])
 })
