@@ -8,7 +8,7 @@ import { WATCH_VERSION, type WatchContext, type WatchState } from '../analysis/w
 import type { Bed } from '../model/bed.ts'
 import { DAY, HOUR, MINUTE } from '../model/clock.ts'
 import type { SpotDay } from '../model/spot-day.ts'
-import { loadFeeds } from '../store/feeds.ts'
+import { loadFeeds, readSites } from '../store/feeds.ts'
 import type { GardenStore } from '../store/garden-store.ts'
 import type { ReadingStore } from '../store/reading-store.ts'
 import type { WatchStore } from '../store/watch-store.ts'
@@ -156,10 +156,18 @@ export function watchFold(deps: {
   ): Promise<void> {
     const behind = watches.filter(({ own }) => own.state.cursor < to)
     try {
+      const sites = await readSites(garden)
       const beds = await Promise.all(
         behind.map(async ({ bed, own, context }): Promise<Folding> => {
           const start = own.state.cursor
-          const feeds = await loadFeeds({ readings, garden }, bed, start - LOOK_BACK_MS, to, 'hour')
+          const feeds = await loadFeeds(
+            { readings, garden },
+            bed,
+            start - LOOK_BACK_MS,
+            to,
+            'hour',
+            sites,
+          )
           const hours = watchHours(feeds).filter(({ hour }) => hour >= start && hour < to)
           return { state: own.state, context, hours }
         }),

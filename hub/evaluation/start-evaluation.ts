@@ -10,7 +10,7 @@ import type { Bed } from '../model/bed.ts'
 import { DAY, MINUTE, SECOND, type Clock } from '../model/clock.ts'
 import type { Manner } from '../model/manner.ts'
 import { holdsAt } from '../model/probe.ts'
-import { loadFeeds } from '../store/feeds.ts'
+import { loadFeeds, readSites, type Sites } from '../store/feeds.ts'
 import type { GardenStore } from '../store/garden-store.ts'
 import type { ReadingStore } from '../store/reading-store.ts'
 import { inManner, manner, PLAIN } from '../words/say.ts'
@@ -175,11 +175,11 @@ export function startEvaluation(deps: EvaluationDeps): Evaluation {
     return chosen
   }
 
-  async function look(bed: Bed, watch: BedWatch): Promise<void> {
+  async function look(bed: Bed, watch: BedWatch, sites: Sites): Promise<void> {
     const at = clock()
     const [hourly, recent, journal, open] = await Promise.all([
-      loadFeeds({ readings, garden }, bed, at - ASSESS_HOURLY_MS, at + MINUTE, 'hour'),
-      loadFeeds({ readings, garden }, bed, at - ASSESS_RECENT_MS, at + MINUTE, 'raw'),
+      loadFeeds({ readings, garden }, bed, at - ASSESS_HOURLY_MS, at + MINUTE, 'hour', sites),
+      loadFeeds({ readings, garden }, bed, at - ASSESS_RECENT_MS, at + MINUTE, 'raw', sites),
       garden.journal({ bedId: bed.id, from: at - JOURNAL_MS, to: at + MINUTE }),
       garden.openAlarms(),
     ])
@@ -236,13 +236,15 @@ export function startEvaluation(deps: EvaluationDeps): Evaluation {
       // A clock that was set back must not keep it from happening.
       const isDue = isSweep || at - restAt >= REST_EVERY_MS || at < restAt
       if (isDue && !stopped && !held) await rest()
+      // What is edited from here on makes its bed wait again.
+      const sites = await readSites(garden)
       for (const bed of chosen) {
         const watch = watches.get(bed.id)
         if (stopped || held || watch === undefined) {
           waiting.add(bed.id)
           continue
         }
-        await look(bed, watch)
+        await look(bed, watch, sites)
       }
       if (!stopped && !held) {
         const studied = await studies.goOn(beds, watches, at)

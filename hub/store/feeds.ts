@@ -1,8 +1,8 @@
 import { STEP_MS } from '../model/series.ts'
 import { finestStep } from './retention/finest-step.ts'
-import type { Bed } from '../model/bed.ts'
+import type { Bed, Spot } from '../model/bed.ts'
 import type { BedFeeds, SpotFeed } from '../model/feed.ts'
-import type { Placement } from '../model/probe.ts'
+import type { Calibration, Channel, Placement } from '../model/probe.ts'
 import type { Sensed } from '../model/quantity.ts'
 import type { BucketQuery, Step } from '../model/series.ts'
 import type { GardenStore } from './garden-store.ts'
@@ -47,10 +47,49 @@ export function bucketRange(
   return { from: Math.max(range.from, from), to: Math.min(range.to, to) }
 }
 
+/** Where probes sit and what they sense, as far as feeds are made of it. */
+export interface Sites {
+  readonly spotsOf: (bedId: number) => readonly Spot[]
+  readonly placementsAt: (spotId: number) => readonly Placement[]
+  readonly placementsOf: (probe: string) => readonly Placement[]
+  /** Of the channels that a bed is watched by. */
+  readonly channelsOf: (probe: string) => readonly Channel[]
+  readonly calibrationsOf: (probe: string) => readonly Calibration[]
+}
+
+/** As it is now, of the whole garden: to be read once by who goes through many beds. */
+export async function readSites(
+  garden: Pick<GardenStore, 'spots' | 'placements' | 'channels' | 'calibrations'>,
+): Promise<Sites> {
+  const [spots, placements, channels, calibrations] = await Promise.all([
+    garden.spots(),
+    garden.placements(),
+    garden.channels(),
+    garden.calibrations(),
+  ])
+  return {
+    spotsOf: finder(spots, ({ bedId }) => bedId),
+    placementsAt: finder(placements, ({ spotId }) => spotId),
+    placementsOf: finder(placements, ({ probe }) => probe),
+    channelsOf: finder(
+      channels.filter(({ senses }) => WATCHED.has(senses)),
+      ({ probe }) => probe,
+    ),
+    calibrationsOf: finder(calibrations, ({ probe }) => probe),
+  }
+}
+
+function finder<T, K>(items: readonly T[], keyOf: (item: T) => K): (key: K) => readonly T[] {
+  const groups = Map.groupBy(items, keyOf)
+  return (key) => groups.get(key) ?? []
+}
+
 /**
  * Everything the probes of a bed sent while they sat in it, `from <= t < to`, epoch ms. For hours and
  * days the range should start and end with one. Raw readings that have become hours are told as hours, all of them:
  * the step of the answer says so.
+ *
+ * @param sites who looks at one bed after the other reads them once. @default as they are now
  */
 export async function loadFeeds(
   stores: { readonly readings: ReadingStore; readonly garden: GardenStore },
@@ -58,37 +97,31 @@ export async function loadFeeds(
   from: number,
   to: number,
   wantedStep: Step,
+  sites?: Sites,
 ): Promise<BedFeeds> {
   const { readings, garden } = stores
-  const [spots, placements, channels, calibrations] = await Promise.all([
-    garden.spots(bed.id),
-    garden.placements(),
-    garden.channels(),
-    garden.calibrations(),
-  ])
-  const watched = channels.filter(({ senses }) => WATCHED.has(senses))
-  const spotIds = new Set(spots.map(({ id }) => id))
-  const sitting = placements.flatMap((p) => (spotIds.has(p.spotId) ? p.probe : []))
+  const { spotsOf, placementsAt, placementsOf, channelsOf, calibrationsOf } =
+    sites ?? (await readSites(garden))
+  const spots = spotsOf(bed.id)
+  const sitting = spots.flatMap(({ id }) => placementsAt(id).map(({ probe }) => probe))
   const step = await finestStep(readings, sitting, from, wantedStep)
 
   const wanted = spots.flatMap((spot) =>
-    placements
-      .filter((p) => p.spotId === spot.id && p.from < to && (p.to === null || p.to > from))
+    placementsAt(spot.id)
+      .filter((p) => p.from < to && (p.to === null || p.to > from))
       .map((placement) => {
         const { probe } = placement
-        const others = placements.filter((p) => p.probe === probe && p.id !== placement.id)
+        const others = placementsOf(probe).filter(({ id }) => id !== placement.id)
         const range = bucketRange(placement, others, { from, to }, step)
         return {
           spot,
           probe,
           from: Math.max(from, placement.from),
           to: Math.min(to, placement.to ?? to),
-          channels: watched
-            .filter((channel) => channel.probe === probe)
-            .map((channel) => ({
-              channel,
-              query: { probe, channel: channel.name, ...range, step } satisfies BucketQuery,
-            })),
+          channels: channelsOf(probe).map((channel) => ({
+            channel,
+            query: { probe, channel: channel.name, ...range, step } satisfies BucketQuery,
+          })),
         }
       }),
   )
@@ -104,7 +137,7 @@ export async function loadFeeds(
       const buckets = answers[next++]
       return buckets === undefined ? [] : [{ channel, buckets }]
     }),
-    calibrations: calibrations.filter(({ probe }) => probe === feed.probe),
+    calibrations: calibrationsOf(feed.probe),
   }))
   return { bed, spots, from, to, step, feeds }
 }
