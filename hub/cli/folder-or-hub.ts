@@ -6,6 +6,7 @@ import { HubError } from '../errors.ts'
 import { hubFetch } from './hub-fetch.ts'
 import { openStores, type Stores } from '../store/open.ts'
 import { pagesAddress } from '../assembly/own-addresses.ts'
+import { inManner } from '../words/say.ts'
 import { influxTarget } from '../assembly/wire-influx.ts'
 
 /** What a running hub said against a request. */
@@ -83,7 +84,8 @@ export async function folderOrHub<T>(
     })
   }
   try {
-    return await ways.folder(stores)
+    // A hub tells it in the manner of its garden; the folder alone does so too.
+    return await inManner(await stores.garden.garden(), () => ways.folder(stores))
   } finally {
     await stores.close()
   }

@@ -7,7 +7,9 @@ import { HubError } from '../errors.ts'
 import { HOUR } from '../model/clock.ts'
 import type { JournalEntry } from '../model/journal.ts'
 import { hourAfter, loadReplayBeds, replayBed, replayInSlices } from '../jobs/replay-beds.ts'
+import type { Manner } from '../model/manner.ts'
 import { openStores } from '../store/open.ts'
+import { inManner, PLAIN } from '../words/say.ts'
 import { withProgress } from './progress.ts'
 import { csvGarden } from './csv-garden.ts'
 import { labelsOf, scoreAgainst } from './replay-labels.ts'
@@ -56,6 +58,8 @@ function dayOf(name: string, text: string | undefined, otherwise: number): numbe
 }
 
 interface Source {
+  /** Of the garden in whose words it is told. */
+  readonly manner: Manner
   readonly beds: readonly ReplayBed[]
   readonly journal: readonly JournalEntry[]
   readonly to: number
@@ -83,7 +87,7 @@ export async function replayCommand({ env, configFile, args }: CommandContext): 
   const to = Math.min(source.to, dayOf('to', values.to, Infinity))
   const begun = performance.now()
   const result = await withProgress('hours gone through', (at) =>
-    replayInSlices(source.beds, from, hourAfter(to), at),
+    inManner(source.manner, () => replayInSlices(source.beds, from, hourAfter(to), at)),
   )
   if (result === null) {
     console.error('Given up; a replay keeps nothing.')
@@ -97,7 +101,7 @@ export async function replayCommand({ env, configFile, args }: CommandContext): 
     return
   }
   for (const note of source.notes) console.log(note)
-  print(source, result, values.why === true)
+  inManner(source.manner, () => print(source, result, values.why === true))
   if (score !== null) for (const line of score.lines) console.log(line)
   console.log(
     `${result.hours} hours of ${source.beds.length === 1 ? 'one bed' : `${source.beds.length} beds`} gone through in ${seconds.toFixed(1)} s.`,
@@ -131,6 +135,7 @@ function fromCsv(
       notes.push(`  line ${line}: ${reason}`)
   }
   return {
+    manner: PLAIN,
     beds: [replayBed(garden.bed, garden.spots, watchHours(garden.feeds), [], new Map())],
     journal: [],
     to: garden.feeds.to,
@@ -152,7 +157,9 @@ async function fromFolder(dataDir: string, names: readonly string[]): Promise<So
     const beds = names.length === 0 ? all : all.filter((bed) => names.includes(bed.name))
     if (beds.length === 0) throw bad('there is no bed in this garden yet')
     const now = Date.now()
-    return { ...(await loadReplayBeds({ garden, readings }, beds, now)), to: now, notes: [] }
+    const { language, units } = await garden.garden()
+    const loaded = await loadReplayBeds({ garden, readings }, beds, now)
+    return { ...loaded, manner: { language, units }, to: now, notes: [] }
   } finally {
     await stores.close()
   }
