@@ -30,6 +30,10 @@ function whole(least: number, most: number) {
 }
 const port = whole(1, 65_535)
 const text = z.string('some text').trim().min(1, 'some text')
+const host = text.regex(
+  /^[^[\]\s/]+$/,
+  'a name or an address without brackets and port, such as 192.168.1.20 or ::',
+)
 
 /**
  * Everything that can be set. Values are checked here and passed down as values: nothing below `hub.ts`
@@ -37,7 +41,7 @@ const text = z.string('some text').trim().min(1, 'some text')
  */
 export const configSchema = z.strictObject({
   dataDir: text.default('loamline-data'),
-  httpHost: text.default('127.0.0.1'),
+  httpHost: host.default('127.0.0.1'),
   httpPort: port.default(8090),
   httpNames: text
     .regex(/^[A-Za-z0-9._-]+([\s,]+[A-Za-z0-9._-]+)*$/, 'names with commas between them')
@@ -52,7 +56,7 @@ export const configSchema = z.strictObject({
       'x-forwarded-for, forwarded, x-real-ip or none',
     )
     .default('x-forwarded-for'),
-  mqttHost: text.default('127.0.0.1'),
+  mqttHost: host.default('127.0.0.1'),
   mqttPort: port.default(1883),
   mqttPlain: z.enum(['yes', 'local', 'no'], 'yes, local or no').default('yes'),
   mqttCertificate: text.nullable().default(null),

@@ -37,6 +37,10 @@ describe('loadConfig', () => {
 
   test.each([
     [
+      { LOAMLINE_MQTT_HOST: '[::1]' },
+      /LOAMLINE_MQTT_HOST: expected a name or an address without brackets .*, got "\[::1\]"/,
+    ],
+    [
       { LOAMLINE_HTTP_PORT: 'eighty' },
       /LOAMLINE_HTTP_PORT: expected a whole number from 1 to 65535, got "eighty"/,
     ],
