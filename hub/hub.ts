@@ -22,6 +22,7 @@ import type { ServingRole } from './relay/open-serving-role.ts'
 import type { Clock } from './model/clock.ts'
 import type { Manner } from './model/manner.ts'
 import { inManner } from './words/say.ts'
+import { bringBack } from './assembly/bring-back.ts'
 import { backUpToSend } from './store/backup.ts'
 import { openJobs } from './jobs/open-jobs.ts'
 import { openStores } from './store/open.ts'
@@ -226,6 +227,8 @@ export async function openHub(config: Config, options: HubOptions = {}): Promise
     watch: evaluation,
     backup: (options: Parameters<ApiDeps['backup']>[0]) =>
       backUpToSend(config.dataDir, { version: version(), now: clock(), ...options }),
+    bringBack: (archive: Parameters<ApiDeps['bringBack']>[0]) =>
+      bringBack(readings, archive, { room: config.dataDir, now: clock() }),
     live,
     jobs,
     accounts: wired.accounts,

@@ -64,6 +64,8 @@ const TABLE: Readonly<Record<Need, readonly string[]>> = {
     'GET /api/jobs',
     'GET /api/storage',
     'GET /api/storage/thinning',
+    'GET /api/damaged',
+    'GET /api/damaged/:id/bytes',
     'GET /api/jobs/:id',
     'GET /api/alarms/:id',
     'GET /api/export/readings.csv',
@@ -135,6 +137,9 @@ const TABLE: Readonly<Record<Need, readonly string[]>> = {
     // What is thinned does not come back.
     'PUT /api/storage/retention',
     'POST /api/storage/thin',
+    // Bytes that are given up do not come back; a backup holds everything.
+    'POST /api/damaged/:id/gone',
+    'POST /api/damaged/bring-back',
     'GET /api/people',
     'POST /api/people',
     'PUT /api/people/:id',

@@ -5,6 +5,7 @@ import type { Alarm, AlarmStep } from '../model/alarm.ts'
 import type { Clock } from '../model/clock.ts'
 import type { Manner } from '../model/manner.ts'
 import type { Command, Order, ProbeSettings } from '../model/order.ts'
+import type { BroughtBack } from '../store/damage.ts'
 import type { GardenStore } from '../store/garden-store.ts'
 import type { Damaged, ReadingStore } from '../store/reading-store.ts'
 import type { WatchStore } from '../store/watch-store.ts'
@@ -86,7 +87,7 @@ export interface HubState {
     readonly settling?: string | null
     /** Folders in which damaged databases lie. @default none */
     readonly setAside?: readonly string[]
-    /** Asks for readings that were met damaged and put aside lately. @default none */
+    /** Asks for readings that were met damaged, put aside and not settled yet. @default none */
     readonly damaged?: () => Promise<Damaged | null>
   }
   /** Of a serving hub: how far it has taken what ingest processes took. @default null */
@@ -143,6 +144,13 @@ export interface ApiDeps {
     readonly signal: AbortSignal
     readonly tell: (share: number) => void
   }) => Promise<{ readonly folder: string; readonly drop: () => void }>
+  /** Brings damaged readings back out of the archive of a backup. */
+  readonly bringBack: (
+    archive: AsyncIterable<Uint8Array>,
+  ) => Promise<
+    | (BroughtBack & { /** When the backup was made, epoch ms. */ readonly madeAt: number })
+    | { /** Why it is no backup that can be used. */ readonly refused: string }
+  >
   readonly orders: ProbeAsking
   readonly messages: Messages
   /** How the garden is spoken to; `set` has everything said anew. */

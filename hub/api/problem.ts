@@ -25,6 +25,7 @@ const THINGS = {
   alarm: toSay('alarm'),
   bed: toSay('bed'),
   calibration: toSay('calibration'),
+  'damaged part': toSay('damaged part'),
   'feed address': toSay('feed address'),
   job: toSay('job'),
   'journal entry': toSay('journal entry'),

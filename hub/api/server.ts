@@ -41,6 +41,7 @@ import { backupRoutes } from './routes/backup.ts'
 import { bedRoutes } from './routes/beds.ts'
 import { calendarRoutes } from './routes/calendar.ts'
 import { calibratingRoutes } from './routes/calibrating.ts'
+import { damagedRoutes } from './routes/damaged.ts'
 import { diaryRoutes } from './routes/diary.ts'
 import { exportRoutes } from './routes/exports.ts'
 import { feedRoutes } from './routes/feed.ts'
@@ -215,6 +216,7 @@ export async function createServer(
       await typed.register(backupRoutes(deps))
       await typed.register(jobRoutes(deps))
       await typed.register(storageRoutes(deps))
+      await typed.register(damagedRoutes(deps))
       api.get(
         '/live',
         {

@@ -36,7 +36,7 @@ function untold(error: unknown): null {
  * @param options.store state of the intake: down while a store refuses
  * @param options.intake what ingest processes took; null when the hub takes readings itself
  * @param options.setAside databases that were damaged and still lie aside
- * @param options.damaged parts of the readings that were put aside lately
+ * @param options.damaged parts of the readings that were put aside and not settled yet
  */
 export function hubFacts(options: {
   readonly dataDir: string
@@ -104,7 +104,7 @@ export function hubFacts(options: {
     }
     const damaged = await options.damaged().catch(untold)
     if (damaged !== null) {
-      const sentence = say`Readings were found damaged on the disk (${damaged.readings} of them). They were put aside and are not shown; everything else goes on. Look after the disk, and put a backup in place if you need them.`
+      const sentence = say`Readings were found damaged on the disk (${damaged.readings} of them). They were put aside and are not shown; everything else goes on. Look after the disk. The settings page says which they are and brings them back out of a backup.`
       troubles.push({ subject: 'store', since: damaged.at, sentence })
     }
     const intake = options.intake()

@@ -166,8 +166,12 @@ async function writeLast(file: string, text: string): Promise<void> {
   await rename(`${file}.part`, file)
 }
 
-/** Reads and checks a backup: every file whole, of a layout this hub knows. */
-async function checkBackup(from: string): Promise<BackupManifest> {
+/**
+ * Reads and checks a backup: every file whole, of a layout this hub knows.
+ *
+ * @throws HubError HUB_STORE_UNAVAILABLE, which says what it is not
+ */
+export async function checkBackup(from: string): Promise<BackupManifest> {
   const file = join(from, MANIFEST)
   const manifest = readManifest(from, file, refuse)
   await withCopier(async (copier) => {

@@ -38,15 +38,17 @@ export interface DamagedStretch {
   readonly gone: boolean
 }
 
-/** What of one damaged part a backup held. */
-export type FoundInBackup =
-  | { readonly found: number; readonly of: number }
-  | { readonly why: 'hours only' | 'nothing' }
-
-/** What became of damaged parts when a backup was gone through; those it was no use for are left out. */
+/** What became of damaged parts when a backup was gone through. */
 export interface BroughtBack {
-  /** Of each part that was open. */
-  readonly parts: readonly (FoundInBackup & { readonly id: number })[]
+  /** Each part that was open. */
+  readonly parts: readonly {
+    readonly id: number
+    /** Readings of it in the backup. */
+    readonly found: number
+    readonly of: number
+    /** Why the backup is no use for it: that day has become hours there, or is not there; null: it is. */
+    readonly why: 'hours only' | 'nothing' | null
+  }[]
   /** Readings that are kept now and were not before. */
   readonly readings: number
 }

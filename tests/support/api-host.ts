@@ -11,6 +11,7 @@ import { createOrders } from '#hub/ingest/orders.ts'
 import { createProbeAsking } from '#hub/ingest/probe-asking.ts'
 import { startEvaluation, type Evaluation } from '#hub/evaluation/start-evaluation.ts'
 import type { Alarm } from '#hub/model/alarm.ts'
+import { bringBack } from '#hub/assembly/bring-back.ts'
 import { backUpToSend } from '#hub/store/backup.ts'
 import { openJobs } from '#hub/jobs/open-jobs.ts'
 import { jobView } from '#hub/api/views/job.ts'
@@ -18,6 +19,7 @@ import { openStores } from '#hub/store/open.ts'
 import { tempDir } from './temp-dir.ts'
 
 export interface ApiHost extends AsyncDisposable {
+  readonly dataDir: string
   readonly app: FastifyInstance
   readonly deps: ApiDeps
   readonly evaluation: Evaluation
@@ -86,6 +88,7 @@ export async function apiHost(
     clock,
     watch: evaluation,
     manner: { now: spoken, set: () => undefined },
+    bringBack: (archive) => bringBack(stores.readings, archive, { room: dir.path, now: time }),
     backup: (options) => backUpToSend(dir.path, { version: '0.0.0', now: time, ...options }),
     jobs: openJobs({
       clock,
@@ -153,6 +156,7 @@ export async function apiHost(
   }
   const app = await createServer(deps, { dashboardDir: null, log: () => undefined })
   return {
+    dataDir: dir.path,
     app,
     deps,
     evaluation,

@@ -14,6 +14,10 @@ export const ANSWERS: Readonly<Record<string, { readonly type: string; readonly 
     },
     'get /api/calendar.ics': { type: 'text/calendar', words: 'a calendar, RFC 5545' },
     'get /api/alarms.atom': { type: 'application/atom+xml', words: 'a feed, RFC 4287' },
+    'get /api/damaged/{id}/bytes': {
+      type: 'application/octet-stream',
+      words: 'the bytes as they were found',
+    },
     'get /api/backup.tar': { type: 'application/x-tar', words: 'an archive of the data folder' },
   }
 
@@ -22,4 +26,5 @@ export const SENT: Readonly<Record<string, { readonly type: string; readonly wor
   'post /api/import/look': { type: 'application/octet-stream', words: 'the beginning of the file' },
   'post /api/import/check': { type: 'application/octet-stream', words: 'the file' },
   'post /api/import/store': { type: 'application/octet-stream', words: 'the file' },
+  'post /api/damaged/bring-back': { type: 'application/x-tar', words: 'the archive of a backup' },
 }

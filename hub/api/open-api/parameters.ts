@@ -16,6 +16,7 @@ const WORDS: readonly (readonly [path: RegExp, name: string, description: string
   [/^\/api\/alarms\//, 'id', 'number of the alarm'],
   [/^\/api\/message-routes\//, 'id', 'number of the route'],
   [/^\/api\/jobs\//, 'id', 'number of the job'],
+  [/^\/api\/damaged\//, 'id', 'number of the damaged part'],
   [/^\/api\/(export|beds|journal|probes|shared)/, 'from', 'epoch milliseconds, inside'],
   [/^\/api\/(export|beds|journal|probes|shared)/, 'to', 'epoch milliseconds, outside'],
   [/\/series$/, 'quantity', 'what of the soil'],

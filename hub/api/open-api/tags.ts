@@ -7,7 +7,7 @@ export const TAGS: readonly {
   {
     name: 'Hub',
     description: 'How the hub is, what it hears, and long work under way.',
-    of: /^\/(metrics|api\/(health|quarantine|live|jobs|storage|openapi\.json))/,
+    of: /^\/(metrics|api\/(health|quarantine|live|jobs|storage|damaged|openapi\.json))/,
   },
   {
     name: 'Accounts',

@@ -5,6 +5,7 @@ import { bedHistory } from '../../analysis/aggregate/history.ts'
 import type { Bed } from '../../model/bed.ts'
 import { DAY, HOUR } from '../../model/clock.ts'
 import type { Quantity } from '../../model/quantity.ts'
+import { damagedIn } from '../../store/damaged-in.ts'
 import { loadFeeds } from '../../store/feeds.ts'
 import type { ApiDeps } from '../deps.ts'
 import { shown } from '../explain.ts'
@@ -58,6 +59,7 @@ export async function seriesOf(
   const bed = await find()
   const feeds = await loadFeeds(deps, bed, from, to, stepFor(from, to, points))
   const history = bedHistory(feeds, quantity, { points })
+  const damaged = await damagedIn(deps.readings, feeds.feeds)
   return {
     bedId: bed.id,
     quantity,
@@ -81,6 +83,7 @@ export async function seriesOf(
             value: toColumn(s.value),
             leftOut: Array.from(s.leftOut, (f) => f !== 0),
           })),
+    ...(damaged.length > 0 && { damaged }),
   }
 }
 

@@ -6,6 +6,7 @@ import type { ImportReport } from '../../transfer/import-report.ts'
 import { storeImport } from '../../transfer/store-import.ts'
 import { NoTable } from '../../transfer/table-rows.ts'
 import type { ApiDeps } from '../deps.ts'
+import { limited } from '../limited-body.ts'
 import { ApiProblem } from '../problem.ts'
 import { whoIs } from '../who.ts'
 import { jobUnderWay } from './jobs.ts'
@@ -23,24 +24,11 @@ export const MOST_FILE_BYTES = 64 * 1024 * 1024
 /** The beginning of a file is enough to guess by. */
 const MOST_LOOK_BYTES = 256 * 1024
 
-/** The bytes of a body as they come, up to a limit. */
-async function* limited(body: unknown, most: number): AsyncGenerator<Uint8Array> {
-  let bytes = 0
-  try {
-    for await (const piece of body as AsyncIterable<Buffer>) {
-      bytes += piece.length
-      if (bytes > most) {
-        const expected = most < 1024 * 1024 ? `${most / 1024} KiB` : `${most / 1024 / 1024} MiB`
-        throw new ApiProblem(413, say`expected a file of at most ${expected}; cut it in parts`)
-      }
-      yield piece
-    }
-  } catch (error) {
-    if (error instanceof ApiProblem) throw error
-    // A page that is closed, or a line that breaks in the middle of a file, is no mistake of the hub.
-    throw new ApiProblem(400, say`expected the whole file, it broke off after ${bytes} bytes`)
-  }
-}
+const sized = (body: unknown, most: number): AsyncGenerator<Uint8Array> =>
+  limited(body, most, () => {
+    const expected = most < 1024 * 1024 ? `${most / 1024} KiB` : `${most / 1024 / 1024} MiB`
+    return say`expected a file of at most ${expected}; cut it in parts`
+  })
 
 /** Share of the work that looking at every row is, about. */
 const CHECKING = 0.5
@@ -93,7 +81,7 @@ export function importRoutes(deps: ApiDeps): FastifyPluginAsyncZod {
           },
         },
         async (request) => {
-          const pieces = await Array.fromAsync(limited(request.body, MOST_LOOK_BYTES))
+          const pieces = await Array.fromAsync(sized(request.body, MOST_LOOK_BYTES))
           const { zone } = await deps.garden.garden()
           try {
             const look = await guessMap(Buffer.concat(pieces), zone, saidOf(request.query))
@@ -119,7 +107,7 @@ export function importRoutes(deps: ApiDeps): FastifyPluginAsyncZod {
           },
         },
         async (request) => {
-          const source = limited(request.body, MOST_FILE_BYTES)
+          const source = sized(request.body, MOST_FILE_BYTES)
           const { report } = await checkImport(source, request.query.map, deps)
           return viewOf(report, null)
         },
@@ -138,7 +126,7 @@ export function importRoutes(deps: ApiDeps): FastifyPluginAsyncZod {
           },
         },
         async (request) => {
-          const source = limited(request.body, MOST_FILE_BYTES)
+          const source = sized(request.body, MOST_FILE_BYTES)
           const length = Number(request.headers['content-length'] ?? 0)
           const started = deps.jobs.start('import', whoIs(request).name, async (at) => {
             let stored = 0

@@ -23,6 +23,7 @@ import {
 } from '../schemas/probe.ts'
 import { stepFor } from '../step-for.ts'
 import { latestUntil } from '../../store/latest-until.ts'
+import { damagedIn } from '../../store/damaged-in.ts'
 import { finestStep } from '../../store/retention/finest-step.ts'
 import { toCalibration } from '../to-calibration.ts'
 import { accountView } from '../views/account.ts'
@@ -193,6 +194,7 @@ export function probeRoutes(deps: ApiDeps): FastifyPluginAsyncZod {
         const step = await finestStep(deps.readings, [id], from, stepFor(from, to, points))
         const [buckets] = await deps.readings.buckets([{ probe: id, channel, from, to, step }])
         const thinned = thin(buckets!, points)
+        const damaged = await damagedIn(deps.readings, [{ probe: id, from, to }])
         return {
           probe: id,
           channel,
@@ -205,6 +207,7 @@ export function probeRoutes(deps: ApiDeps): FastifyPluginAsyncZod {
           mean: toColumn(thinned.mean),
           median: toColumn(thinned.median),
           max: toColumn(thinned.max),
+          ...(damaged.length > 0 && { damaged }),
         }
       },
     )

@@ -3,6 +3,7 @@ import { TEXTURES } from '../../model/bed.ts'
 import { QUANTITIES } from '../../model/quantity.ts'
 import { alarm } from './alarm.ts'
 import { band, column, epochMs, epochQuery, id, name, wholeText } from './common.ts'
+import { damagedStretches } from './damaged.ts'
 import { toSay } from '../../words/say.ts'
 
 /** What a gardener enters for a bed. */
@@ -144,6 +145,7 @@ export const bedSeries = z
         }),
       )
       .describe('empty unless asked for'),
+    damaged: damagedStretches.optional(),
   })
   .meta({ id: 'BedSeries' })
 export type BedSeries = z.infer<typeof bedSeries>

@@ -5,6 +5,7 @@ import { BUFFER_SET_IDS } from '../../model/probe.ts'
 import { SENSED } from '../../model/quantity.ts'
 import { probeAccess } from './access.ts'
 import { column, epochMs, epochQuery, id, nameOrEmpty, newProbeId, wholeText } from './common.ts'
+import { damagedStretches } from './damaged.ts'
 
 export const bufferPoint = z.object({
   ph: z.number().min(0).max(14).describe('pH of the buffer at its temperature'),
@@ -177,6 +178,7 @@ export const channelSeries = z
     mean: column,
     median: column,
     max: column,
+    damaged: damagedStretches.optional(),
   })
   .meta({ id: 'ChannelSeries' })
 export type ChannelSeries = z.infer<typeof channelSeries>

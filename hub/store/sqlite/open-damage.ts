@@ -39,6 +39,11 @@ export const readPast = (threads: Threads) => ({
   },
 })
 
+function foundIn(found: Salvaged): number {
+  if (found.kind === 'none') return 0
+  return found.kind === 'readings' ? found.readings.length : found.readings
+}
+
 /** What is damaged in a file of readings, and settling it. */
 export function openDamage({ reader, writer }: Threads): Damage {
   async function putBack(part: OpenPart, found: Salvaged, at: number): Promise<number> {
@@ -82,15 +87,12 @@ export function openDamage({ reader, writer }: Threads): Damage {
           const found = await salvage.call('find', [part])
           readings += await putBack(part, found, at)
           const { id, n: of } = part
-          parts.push(
-            found.kind === 'none'
-              ? { id, why: found.why }
-              : {
-                  id,
-                  found: found.kind === 'readings' ? found.readings.length : found.readings,
-                  of,
-                },
-          )
+          parts.push({
+            id,
+            found: foundIn(found),
+            of,
+            why: found.kind === 'none' ? found.why : null,
+          })
           tell?.((i + 1) / open.length)
         }
         await writer.call('settle', [])

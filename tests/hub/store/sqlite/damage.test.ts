@@ -192,7 +192,7 @@ test('readings of a damaged day come back out of a backup, each once, whatever c
   })
   const [part] = await store.damage.list()
   expect(brought).toEqual({
-    parts: [{ id: part!.id, found: PER_DAY, of: PER_DAY }],
+    parts: [{ id: part!.id, found: PER_DAY, of: PER_DAY, why: null }],
     readings: PER_DAY - 5,
   })
   expect(shares).toEqual([1])
@@ -353,7 +353,7 @@ test('a batch that waited in the log comes back out of a backup made while it wa
   expect(part).toMatchObject({ what: 'batch', probe: null, from: null, to: null, now: null })
   const counts = await store.counts()
   expect(await store.damage.bringBack(backup, { at: SETTLED_AT })).toEqual({
-    parts: [{ id: part!.id, found: 2, of: 2 }],
+    parts: [{ id: part!.id, found: 2, of: 2, why: null }],
     readings: 2,
   })
   expect(await store.counts()).toEqual({ ...counts, readings: counts.readings + 2 })

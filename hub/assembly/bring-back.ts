@@ -1,0 +1,84 @@
+import { createWriteStream, mkdirSync, rmSync } from 'node:fs'
+import { copyFile, rename } from 'node:fs/promises'
+import { join } from 'node:path'
+import { pipeline } from 'node:stream/promises'
+import { HubError } from '../errors.ts'
+import { checkBackup } from '../store/backup.ts'
+import type { BroughtBack } from '../store/damage.ts'
+import { keepPrivate } from '../store/keep-private.ts'
+import type { ReadingStore } from '../store/reading-store.ts'
+import { untar } from '../transfer/tar.ts'
+
+/** What came back, or why it is no backup that can be used. */
+export type BringBack =
+  | (BroughtBack & {
+      /** When the backup was made, epoch ms. */
+      readonly madeAt: number
+    })
+  | { readonly refused: string }
+
+/**
+ * Brings damaged readings back out of a backup: its folder, or its archive as it comes.
+ *
+ * @param options.room a folder in which there is room for the readings of the backup for as long as this takes
+ */
+export async function bringBack(
+  readings: ReadingStore,
+  backup: string | AsyncIterable<Uint8Array>,
+  options: {
+    readonly room: string
+    readonly now: number
+    readonly signal?: AbortSignal
+    /** Hears the share that is done, 0 to 1. */
+    readonly tell?: (share: number) => void
+  },
+): Promise<BringBack> {
+  const { room, now: at, signal, tell } = options
+  const scratch = join(room, 'bringing-back')
+  const clear = (): void => rmSync(scratch, { recursive: true, force: true })
+  // One that a hub left behind when it was cut off.
+  clear()
+  mkdirSync(scratch, { mode: 0o700 })
+  try {
+    const checked = await (typeof backup === 'string' ? check(backup) : unpack(backup, scratch))
+    if ('refused' in checked) return { refused: checked.refused.replaceAll(`${scratch}/`, '') }
+    // What is looked through is brought to the newest layout, and a backup stays as it is.
+    const copy = join(scratch, 'copy.db')
+    const place = typeof backup === 'string' ? copyFile : rename
+    await place(join(checked.folder, 'readings.db'), copy)
+    keepPrivate(copy)
+    const brought = await readings.damage.bringBack(copy, {
+      at,
+      ...(signal === undefined ? {} : { signal }),
+      ...(tell === undefined ? {} : { tell }),
+    })
+    return { ...brought, madeAt: checked.madeAt }
+  } finally {
+    clear()
+  }
+}
+
+type Checked = { readonly folder: string; readonly madeAt: number } | { readonly refused: string }
+
+async function check(folder: string): Promise<Checked> {
+  try {
+    return { folder, madeAt: (await checkBackup(folder)).madeAt }
+  } catch (error) {
+    if (!(error instanceof HubError)) throw error
+    return { refused: error.message }
+  }
+}
+
+async function unpack(archive: AsyncIterable<Uint8Array>, scratch: string): Promise<Checked> {
+  const file = join(scratch, 'archive.tar')
+  const folder = join(scratch, 'unpacked')
+  await pipeline(archive, createWriteStream(file, { mode: 0o600 }))
+  mkdirSync(folder, { mode: 0o700 })
+  try {
+    await untar(file, folder)
+  } catch (error) {
+    return { refused: (error as Error).message }
+  }
+  rmSync(file)
+  return check(folder)
+}
