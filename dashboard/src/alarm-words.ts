@@ -1,5 +1,5 @@
 import type { Alarm, AlarmChange } from '../../hub/api/schemas/alarm.ts'
-import { causeNamed } from './event-words.ts'
+import { causeNamed } from './change-words.ts'
 import { dateTime, num, span, type Units } from './format.ts'
 import { said, say, toSay } from './say.ts'
 

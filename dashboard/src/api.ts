@@ -1,5 +1,5 @@
 import type { ProbeSetup } from '../../hub/api/schemas/access.ts'
-import type { Alarm, AlarmWithChanges } from '../../hub/api/schemas/alarm.ts'
+import type { AlarmWithChanges } from '../../hub/api/schemas/alarm.ts'
 import type { BedInput, BedSeries, BedView } from '../../hub/api/schemas/bed.ts'
 import type {
   CalibrationEffectView,
@@ -8,10 +8,9 @@ import type {
   WeighedInput,
   WeighedView,
 } from '../../hub/api/schemas/calibrating.ts'
-import type { Problem } from '../../hub/api/schemas/common.ts'
-import type { BedQuality, Findings } from '../../hub/api/schemas/findings.ts'
+import type { BedQuality } from '../../hub/api/schemas/findings.ts'
 import type { BufferSet, Crop, Garden, Texture } from '../../hub/api/schemas/garden.ts'
-import type { Health, QuarantineView } from '../../hub/api/schemas/health.ts'
+import type { QuarantineView } from '../../hub/api/schemas/health.ts'
 import type { DayAhead, Entry, EntryInput } from '../../hub/api/schemas/journal.ts'
 import type {
   HandResultView,
@@ -51,114 +50,14 @@ import type { JobView } from '../../hub/api/schemas/job.ts'
 import type { RetentionInput, StorageView, ThinningView } from '../../hub/api/schemas/storage.ts'
 import type { FirstLookView } from '../../hub/api/schemas/transfer.ts'
 import type { Trial, TrialInput, TrialPlan } from '../../hub/api/schemas/trial.ts'
-import type { Quantity } from '../../hub/model/quantity.ts'
-import type {
-  KeyView,
-  MadeKey,
-  PersonView,
-  SharedBed,
-  WhoView,
-} from '../../hub/api/schemas/account.ts'
-import { forgetAnswers, keepAnswer, keptAnswer, markAge, noteLive } from './kept-answers.ts'
-import { say } from './say.ts'
-import { noteSignedOut } from './who.ts'
+import type { KeyView, MadeKey, PersonView, SharedBed } from '../../hub/api/schemas/account.ts'
+import { ask, query, type Sending } from './ask.ts'
+import { firstApi, type SeriesAsked } from './first-api.ts'
 
 /** An observed property of OGC SensorThings API 1.1, as far as it is shown. */
 export interface Observed {
   readonly '@iot.id': string
   readonly description: string
-}
-
-/** The hub's answer when it could not do what was asked, or that it could not be reached. */
-export class ApiError extends Error {
-  override readonly name = 'ApiError'
-  readonly problem: Problem
-
-  constructor(problem: Problem, cause?: unknown) {
-    super(problem.detail ?? problem.title, cause === undefined ? undefined : { cause })
-    this.problem = problem
-  }
-}
-
-function isProblem(value: unknown): value is Problem {
-  return typeof value === 'object' && value !== null && 'title' in value && 'status' in value
-}
-
-interface Asked {
-  readonly method?: 'GET' | 'POST' | 'PUT' | 'DELETE'
-  /** Sent as JSON; a picture as it is. */
-  readonly body?: unknown
-  readonly signal?: AbortSignal | undefined
-  /** A key of our own: what is sent with it a second time is stored once. */
-  readonly once?: string
-}
-/** Whoever signs in or out leaves nothing for the next one at this browser. */
-const WHO = /^\/(sign-in|sign-out|owner|password)$/
-
-/** How something is sent that must be stored once. */
-export type Sending = Pick<Asked, 'once' | 'signal'>
-
-const typeOf = (body: unknown): string => (body instanceof Blob ? body.type : 'application/json')
-
-async function ask<T>(path: string, asked: Asked = {}): Promise<T> {
-  const { method = 'GET', body, signal, once } = asked
-  if (WHO.test(path) && method !== 'GET') forgetAnswers()
-  let response: Response
-  try {
-    response = await fetch(`/api${path}`, {
-      method,
-      headers: {
-        ...(body === undefined ? {} : { 'content-type': typeOf(body) }),
-        ...(once === undefined ? {} : { 'idempotency-key': `"${once}"` }),
-      },
-      body: body === undefined || body instanceof Blob ? (body ?? null) : JSON.stringify(body),
-      signal: signal ?? null,
-    })
-  } catch (error) {
-    if (error instanceof DOMException && error.name === 'AbortError') throw error
-    const old = method === 'GET' ? keptAnswer(path) : null
-    if (old !== null) return markAge(JSON.parse(old.text) as T, old.at)
-    const problem = { type: 'about:blank', title: say`The hub cannot be reached`, status: 0 }
-    throw new ApiError(problem, error)
-  }
-  const text = await response.text()
-  let answer: unknown = null
-  try {
-    answer = text === '' ? null : JSON.parse(text)
-  } catch (error) {
-    const title = say`The hub answered ${response.status} with something that is not JSON`
-    throw new ApiError({ type: 'about:blank', title, status: response.status }, error)
-  }
-  if (response.ok) {
-    noteLive(response.headers.get('loamline-live'))
-    const at = method === 'GET' ? keepAnswer(path, text, response.headers) : null
-    return markAge(answer as T, at)
-  }
-  if (response.status === 401) {
-    forgetAnswers()
-    if (!WHO.test(path)) noteSignedOut()
-  }
-  const title = say`The hub answered ${response.status} ${response.statusText}`
-  throw new ApiError(
-    isProblem(answer) ? answer : { type: 'about:blank', title, status: response.status },
-  )
-}
-
-const query = (of: Record<string, string | number | boolean | undefined>): string => {
-  const search = new URLSearchParams()
-  for (const [key, value] of Object.entries(of)) {
-    if (value !== undefined) search.set(key, String(value))
-  }
-  const text = search.toString()
-  return text === '' ? '' : `?${text}`
-}
-
-export interface SeriesAsked {
-  readonly quantity: Quantity
-  readonly from: number
-  readonly to: number
-  readonly points: number
-  readonly spots: boolean
 }
 
 /** Epoch ms, `from` inside, `to` outside. */
@@ -192,8 +91,9 @@ export const files = {
   photo: (entry: number): string => `/api/journal/${entry}/photo`,
 }
 
+/** All that pages ask of the hub. */
 export const api = {
-  jobs: (signal?: AbortSignal) => ask<JobView[]>('/jobs', { signal }),
+  ...firstApi,
   startJob: (body: { readonly kind: 'replay' | 'rebuild' }) =>
     ask<JobView>('/jobs', { method: 'POST', body }),
   storage: (signal?: AbortSignal) => ask<StorageView>('/storage', { signal }),
@@ -212,13 +112,11 @@ export const api = {
     return ((await response.json()) as { readonly value: readonly Observed[] }).value
   },
 
-  garden: (signal?: AbortSignal) => ask<Garden>('/garden', { signal }),
   saveGarden: (body: Garden) => ask<Garden>('/garden', { method: 'PUT', body }),
   crops: (signal?: AbortSignal) => ask<Crop[]>('/crops', { signal }),
   textures: (signal?: AbortSignal) => ask<Texture[]>('/textures', { signal }),
   buffers: (signal?: AbortSignal) => ask<BufferSet[]>('/buffers', { signal }),
 
-  beds: (signal?: AbortSignal) => ask<BedView[]>('/beds', { signal }),
   addBed: (body: BedInput) => ask<BedView>('/beds', { method: 'POST', body }),
   saveBed: (id: number, body: BedInput) => ask<BedView>(`/beds/${id}`, { method: 'PUT', body }),
   retireBed: (id: number) => ask<unknown>(`/beds/${id}`, { method: 'DELETE' }),
@@ -227,16 +125,7 @@ export const api = {
   renameSpot: (id: number, name: string) =>
     ask<unknown>(`/spots/${id}`, { method: 'PUT', body: { name } }),
   removeSpot: (id: number) => ask<unknown>(`/spots/${id}`, { method: 'DELETE' }),
-  series: async (bed: number, asked: SeriesAsked, signal?: AbortSignal) => {
-    const series = await ask<BedSeries>(`/beds/${bed}/series${query({ ...asked })}`, { signal })
-    // From here on it is the page's own time, which the bench holds against a frame.
-    performance.clearMarks('loamline series')
-    performance.mark('loamline series')
-    return series
-  },
 
-  findings: (bed: number, signal?: AbortSignal) =>
-    ask<Findings>(`/beds/${bed}/findings`, { signal }),
   quality: (bed: number, signal?: AbortSignal) =>
     ask<BedQuality>(`/beds/${bed}/quality?days=30`, { signal }),
   review: (signal?: AbortSignal) => ask<GardenReview>('/review', { signal }),
@@ -278,8 +167,6 @@ export const api = {
   giveUpTrial: (id: number) => ask<unknown>(`/trials/${id}/give-up`, { method: 'POST' }),
   removeTrial: (id: number) => ask<unknown>(`/trials/${id}`, { method: 'DELETE' }),
 
-  journal: (bed: number, range: { from?: number; to?: number }, signal?: AbortSignal) =>
-    ask<Entry[]>(`/beds/${bed}/journal${query(range)}`, { signal }),
   wholeJournal: (range: { from: number; to: number }, signal?: AbortSignal) =>
     ask<Entry[]>(`/journal${query(range)}`, { signal }),
   ahead: (signal?: AbortSignal) => ask<DayAhead[]>('/ahead', { signal }),
@@ -289,7 +176,6 @@ export const api = {
     ask<Entry>(`/journal/${id}`, { method: 'PUT', body }),
   removeEntry: (id: number) => ask<unknown>(`/journal/${id}`, { method: 'DELETE' }),
 
-  probes: (signal?: AbortSignal) => ask<ProbeView[]>('/probes', { signal }),
   losses: (signal?: AbortSignal) => ask<ProbeLosses[]>('/losses', { signal }),
   probe: (id: string, signal?: AbortSignal) => ask<ProbeDetail>(`/probes/${id}`, { signal }),
   channelSeries: (
@@ -345,7 +231,6 @@ export const api = {
       body: new Blob([body], { type: 'application/octet-stream' }),
     }),
 
-  who: (signal?: AbortSignal) => ask<WhoView>('/who', { signal }),
   signIn: (body: { name: string; password: string }) =>
     ask<unknown>('/sign-in', { method: 'POST', body }),
   signOut: () => ask<unknown>('/sign-out', { method: 'POST' }),
@@ -376,19 +261,7 @@ export const api = {
   sharedSeries: (key: string, asked: Omit<SeriesAsked, 'spots'>, signal?: AbortSignal) =>
     ask<BedSeries>(`/shared/${key}/series${query({ ...asked })}`, { signal }),
 
-  alarms: (
-    asked: {
-      open?: boolean
-      over?: boolean
-      bed?: number
-      kind?: Alarm['kind']
-      from?: number
-      limit?: number
-    },
-    signal?: AbortSignal,
-  ) => ask<Alarm[]>(`/alarms${query(asked)}`, { signal }),
   alarm: (id: number, signal?: AbortSignal) => ask<AlarmWithChanges>(`/alarms/${id}`, { signal }),
-  acknowledge: (id: number) => ask<unknown>(`/alarms/${id}/acknowledge`, { method: 'POST' }),
   acknowledgeAlarms: (ids: readonly number[]) =>
     ask<unknown>('/alarms/acknowledge', { method: 'POST', body: { ids } }),
   shelveAlarm: (id: number, body: { until: number; note: string }) =>
@@ -415,12 +288,4 @@ export const api = {
 
   quarantine: (limit: number, signal?: AbortSignal) =>
     ask<QuarantineView[]>(`/quarantine${query({ limit })}`, { signal }),
-  health: (signal?: AbortSignal) => ask<Health>('/health', { signal }),
-}
-
-/** A problem for whatever was thrown; null when the asker gave up by itself. */
-export function problemOf(error: unknown): Problem | null {
-  if (error instanceof ApiError) return error.problem
-  if (error instanceof DOMException && error.name === 'AbortError') return null
-  throw error
 }

@@ -1,6 +1,6 @@
 import { useEffect } from 'preact/hooks'
 import type { Alarm } from '../../hub/api/schemas/alarm.ts'
-import { api } from './api.ts'
+import { firstApi } from './first-api.ts'
 import { useHub, useLoad } from './hub-context.tsx'
 import { AlarmStrips } from './parts/alarm-strip.tsx'
 import { useJobs } from './parts/jobs/use-jobs.ts'
@@ -128,7 +128,7 @@ function useHubAlarms(): readonly Alarm[] {
   const { loaded, alarmTick, connection } = useHub()
   const { data } = useLoad(
     loaded ? 'alarms of the hub' : null,
-    (signal) => api.alarms({ open: true, bed: 0 }, signal),
+    (signal) => firstApi.alarms({ open: true, bed: 0 }, signal),
     `${alarmTick} ${connection}`,
   )
   return data ?? []

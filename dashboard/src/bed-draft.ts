@@ -1,5 +1,6 @@
 import type { BedInput, BedView } from '../../hub/api/schemas/bed.ts'
-import { amountField, fieldNumber, notNumber, parseNumber, toStored } from './format.ts'
+import { toStored } from './format.ts'
+import { amountField, fieldNumber, notNumber, parseNumber } from './number-field.ts'
 import type { Units } from './format.ts'
 
 /** A bed as it stands in the form. */

@@ -1,9 +1,10 @@
 import type { BufferSet } from '../../hub/api/schemas/garden.ts'
 import type { CalibrationInput, CalibrationView } from '../../hub/api/schemas/probe.ts'
-import { amountField, fieldNumber, notNumber, parseNumber, toStored } from './format.ts'
+import { toStored } from './format.ts'
+import { amountField, fieldNumber, notNumber, parseNumber } from './number-field.ts'
 import type { Units } from './format.ts'
 import { say } from './say.ts'
-import { fromInputTime, toInputTime } from './zone.ts'
+import { fromInputTime, toInputTime } from './input-time.ts'
 
 type Buffer = BufferSet['buffers'][number]
 

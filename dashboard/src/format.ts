@@ -1,6 +1,6 @@
 import type { AlarmKind, AlarmState } from '../../hub/model/alarm.ts'
 import type { JournalKind } from '../../hub/model/journal.ts'
-import type { Quantity, Sensed } from '../../hub/model/quantity.ts'
+import type { Quantity } from '../../hub/model/quantity.ts'
 import type { BedView } from '../../hub/api/schemas/bed.ts'
 import { language, say, toSay } from './say.ts'
 
@@ -101,31 +101,6 @@ export function amount(kind: Amount, stored: number, units: Units): string {
   return `${text.replace('-', '−')} ${unit.name}`
 }
 
-/** A number for an input field: plain digits behind the decimal sign of the language, no separators. */
-export function fieldNumber(value: number | null | undefined): string {
-  if (value === null || value === undefined) return ''
-  return language() === 'en' ? String(value) : String(value).replace('.', ',')
-}
-
-/** An amount for an input field: plain digits, no separators, no more than nine significant ones. */
-export function amountField(kind: Amount, stored: number | null, units: Units): string {
-  if (stored === null) return ''
-  return fieldNumber(Number(toShown(kind, stored, units).toPrecision(9)))
-}
-
-/** What someone typed as a number: a comma may stand for the point. Null when it is none. */
-export function parseNumber(text: string): number | null {
-  const plain = text.trim().replace('−', '-').replace(',', '.')
-  if (!/^[-+]?(\d+(\.\d*)?|\.\d+)$/.test(plain)) return null
-  return Number(plain)
-}
-
-/** What to say of text that is no number. */
-export function notNumber(text: string): string {
-  const came = text.trim()
-  return came === '' ? say`give a number` : say`expected a number, got '${came}'`
-}
-
 /** How long ago, in words. */
 export function age(at: number, now: number): string {
   const s = Math.round((now - at) / 1000)
@@ -146,22 +121,6 @@ export function span(seconds: number): string {
   return say`${Math.round(seconds / 3600)} h`
 }
 
-/** What a channel senses, in words; the wire's short names stand beside them. */
-export const SENSED_WORDS: Readonly<Record<Sensed, string>> = {
-  ph: toSay('pH, worked out by the probe'),
-  'ph.emf': toSay('pH electrode, EMF'),
-  vwc: toSay('volumetric water content'),
-  'moist.raw': toSay('moisture, raw'),
-  permittivity: toSay('relative permittivity'),
-  'temp.soil': toSay('soil temperature'),
-  'temp.air': toSay('air temperature'),
-  'rh.air': toSay('air humidity'),
-  ec: toSay('electrical conductivity'),
-  tension: toSay('soil water tension'),
-  bat: toSay('battery'),
-  rssi: toSay('radio signal'),
-  other: toSay('something else'),
-}
 interface Where {
   readonly zone: string
   readonly units: Units
@@ -253,16 +212,4 @@ export const ALARM_STATE_WORDS: Readonly<Record<AlarmState, string>> = {
   unacknowledged: toSay('not acknowledged'),
   acknowledged: toSay('acknowledged'),
   returned: toSay('back to normal, not acknowledged'),
-}
-
-/** A unit of the wire format as people write it. */
-export function unitWords(unit: string): string {
-  const words: Readonly<Record<string, string>> = {
-    Cel: '°C',
-    '/': '',
-    '/100': '%',
-    '%EL': '%',
-    count: say`counts`,
-  }
-  return Object.hasOwn(words, unit) ? words[unit]! : unit
 }

@@ -11,7 +11,8 @@ import {
 } from 'preact/hooks'
 import type { Problem } from '../../hub/api/schemas/common.ts'
 import type { Language } from '../../hub/model/language.ts'
-import { api, problemOf } from './api.ts'
+import { problemOf } from './ask.ts'
+import { firstApi } from './first-api.ts'
 import { EMPTY, hubReducer } from './hub-state.ts'
 import type { Fetched, HubState } from './hub-state.ts'
 import { ageOf, liveSince } from './kept-answers.ts'
@@ -54,7 +55,7 @@ export function HubProvider({ children }: { children: ComponentChildren }) {
     const wanted = parts.length === 0 ? ALL : parts
     try {
       const pairs = await Promise.all(
-        wanted.map(async (part) => [part, await api[part]()] as const),
+        wanted.map(async (part) => [part, await firstApi[part]()] as const),
       )
       const what: Fetched = Object.fromEntries(pairs)
       const mute = await speakAs(what.garden?.language ?? language())

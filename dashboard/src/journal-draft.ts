@@ -1,9 +1,10 @@
 import type { Entry, EntryInput } from '../../hub/api/schemas/journal.ts'
 import type { JournalKind, SampleMethod } from '../../hub/model/journal.ts'
-import { amountField, fieldNumber, notNumber, parseNumber, toStored } from './format.ts'
+import { toStored } from './format.ts'
+import { amountField, fieldNumber, notNumber, parseNumber } from './number-field.ts'
 import type { Units } from './format.ts'
 import { say, toSay } from './say.ts'
-import { fromInputTime, toInputTime } from './zone.ts'
+import { fromInputTime, toInputTime } from './input-time.ts'
 
 /** What stands in the form: text as typed, amounts in the gardener's units, time on the garden's clock. */
 export interface JournalDraft {

@@ -1,4 +1,4 @@
-import type { Fan } from './chart/paint-findings.ts'
+import type { Fan } from './chart/paint-fan.ts'
 import { say } from './say.ts'
 
 /** When it leaves its band: most likely day and the days between which it does so 8 times in 10. */

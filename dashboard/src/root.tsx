@@ -1,6 +1,6 @@
 import { useCallback, useEffect } from 'preact/hooks'
 import { App } from './app.tsx'
-import { api } from './api.ts'
+import { firstApi } from './first-api.ts'
 import { HubProvider } from './hub-context.tsx'
 import { later } from './parts/later.tsx'
 import { parseRoute } from './router.ts'
@@ -23,7 +23,7 @@ export function Root() {
   useSignedOut(signedOut)
   useEffect(() => {
     if (outside) return
-    api.who().then(noteWho, () => undefined)
+    firstApi.who().then(noteWho, () => undefined)
   }, [outside])
   if (route.page === 'sign-in') return <SignInView to={route.to} />
   if (route.page === 'shared') return <SharedView shared={route.key} />

@@ -1,8 +1,8 @@
 import type { TrialInput } from '../../hub/api/schemas/trial.ts'
-import { fieldNumber, notNumber, parseNumber } from './format.ts'
+import { fieldNumber, notNumber, parseNumber } from './number-field.ts'
 import { claimAbout } from './parts/trials/trial-words.ts'
 import { say } from './say.ts'
-import { fromInputTime, toInputTime } from './zone.ts'
+import { fromInputTime, toInputTime } from './input-time.ts'
 
 /** What a bed does in a trial. */
 export type Role = 'treated' | 'untreated' | 'left out'

@@ -1,5 +1,5 @@
 import type { Entry } from '../../hub/api/schemas/journal.ts'
-import { ApiError } from './api.ts'
+import { ApiError } from './ask.ts'
 import type { Waiting, WaitingStore } from './waiting-store.ts'
 
 export interface WaitingParts {

@@ -1,18 +1,17 @@
 import { describe, expect, test } from 'vitest'
 import { comparison, findings } from '#hub/api/schemas/findings.ts'
 import { trial, trialPlan } from '#hub/api/schemas/trial.ts'
-import { fanExtent } from '../../dashboard/src/chart/paint-findings.ts'
+import { fanExtent } from '../../dashboard/src/chart/paint-fan.ts'
 import { eventCorners } from '../../dashboard/src/event-sign.ts'
+import { causeBriefly, newestOpen } from '../../dashboard/src/event-words.ts'
 import {
-  causeBriefly,
   causeNamed,
   causeWords,
   changesSentence,
   newerThanStudy,
-  newestOpen,
   stateWords,
   yearDayWords,
-} from '../../dashboard/src/event-words.ts'
+} from '../../dashboard/src/change-words.ts'
 import { effectsSentence, halfLifeWords } from '../../dashboard/src/effect-words.ts'
 import { opening } from '../../dashboard/src/opening.ts'
 import { leavesRows } from '../../dashboard/src/leaves-rows.ts'

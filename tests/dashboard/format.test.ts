@@ -3,15 +3,14 @@ import { describe, expect, test } from 'vitest'
 import {
   age,
   amount,
-  amountField,
   dateTime,
   num,
-  parseNumber,
   span,
   standingWords,
   toShown,
   toStored,
 } from '../../dashboard/src/format.ts'
+import { amountField, parseNumber } from '../../dashboard/src/number-field.ts'
 import type { Amount } from '../../dashboard/src/format.ts'
 
 const AMOUNTS: readonly Amount[] = ['mass', 'volume', 'depth', 'area', 'temperature', 'layer']

@@ -1,16 +1,7 @@
 import { afterAll, afterEach, beforeAll, describe, expect, test, vi } from 'vitest'
 import { percent, withDoubt, phWriter } from '../../dashboard/src/doubt.ts'
-import {
-  age,
-  amount,
-  amountField,
-  dateOnly,
-  fieldNumber,
-  localeOf,
-  num,
-  parseNumber,
-  whole,
-} from '../../dashboard/src/format.ts'
+import { age, amount, dateOnly, localeOf, num, whole } from '../../dashboard/src/format.ts'
+import { amountField, fieldNumber, parseNumber } from '../../dashboard/src/number-field.ts'
 import { MATERIALS } from '../../dashboard/src/materials.ts'
 import { EMPTY, hubReducer } from '../../dashboard/src/hub-state.ts'
 import { midSentence, said, saidOptions, say, speak, toSay } from '../../dashboard/src/say.ts'

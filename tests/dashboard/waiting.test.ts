@@ -1,6 +1,6 @@
 import { describe, expect, test } from 'vitest'
 import type { Entry } from '../../hub/api/schemas/journal.ts'
-import { ApiError } from '../../dashboard/src/api.ts'
+import { ApiError } from '../../dashboard/src/ask.ts'
 import { createWaiting } from '../../dashboard/src/waiting.ts'
 import type { WaitingQueue } from '../../dashboard/src/waiting.ts'
 import { memoryWaitingStore } from '../../dashboard/src/waiting-store.ts'

@@ -1,6 +1,7 @@
 import fc from 'fast-check'
 import { describe, expect, test } from 'vitest'
-import { civil, fromInputTime, instant, timeTicks, toInputTime } from '../../dashboard/src/zone.ts'
+import { civil, instant, timeTicks } from '../../dashboard/src/zone.ts'
+import { fromInputTime, toInputTime } from '../../dashboard/src/input-time.ts'
 
 const HOUR = 3_600_000
 const DAY = 24 * HOUR

@@ -1,4 +1,4 @@
-import { fromInputTime, toInputTime } from '../zone.ts'
+import { fromInputTime, toInputTime } from '../input-time.ts'
 import { RANGES } from './range.ts'
 import type { Range, RangeName } from './range.ts'
 

@@ -1,5 +1,5 @@
 import type { Alarm } from '../../../hub/api/schemas/alarm.ts'
-import { api } from '../api.ts'
+import { firstApi } from '../first-api.ts'
 import { ALARM_WORDS, dateTime } from '../format.ts'
 import { useHub } from '../hub-context.tsx'
 import { morePressing } from '../more-pressing.ts'
@@ -81,7 +81,7 @@ export function AlarmStrip({ alarm, brief = false }: { alarm: Alarm; brief?: boo
           aria-disabled={busy}
           onClick={() =>
             send(async () => {
-              await api.acknowledge(alarm.id)
+              await firstApi.acknowledge(alarm.id)
               await refresh('beds')
             })
           }

@@ -9,7 +9,8 @@ import { errorFor } from '../problem.ts'
 import { say } from '../say.ts'
 import { textureWords } from '../texture-words.ts'
 import { CropPicker } from './crop-picker.tsx'
-import { Choice, Field, Form, FormProblem, useSend } from './field.tsx'
+import { Choice, Field, FormProblem, useSend } from './field.tsx'
+import { Form } from './form.tsx'
 
 const SHOWN = ['name', 'areaM2', 'depthM', 'texture', 'ownBand']
 

@@ -6,15 +6,19 @@ import type {
   ProbeView,
 } from '../../../hub/api/schemas/probe.ts'
 import type { Problem } from '../../../hub/api/schemas/common.ts'
-import { api, problemOf } from '../api.ts'
+import { problemOf } from '../ask.ts'
+import { api } from '../api.ts'
 import { bufferPh, calibrationDraft, calibrationOf } from '../calibration-draft.ts'
 import type { CalibrationDraft } from '../calibration-draft.ts'
-import { age, fieldNumber, parseNumber, toStored, unitName, unitWords, upTo } from '../format.ts'
+import { age, toStored, unitName, upTo } from '../format.ts'
+import { unitWords } from '../sensed-words.ts'
+import { fieldNumber, parseNumber } from '../number-field.ts'
 import { useHub, useLoad, useNow } from '../hub-context.tsx'
 import { errorFor } from '../problem.ts'
 import { said, say, toSay } from '../say.ts'
 import { CalibrationCaution } from './caution.tsx'
-import { Choice, Field, Form, FormProblem, useSend } from './field.tsx'
+import { Choice, Field, FormProblem, useSend } from './field.tsx'
+import { Form } from './form.tsx'
 
 type Channel = ProbeView['channels'][number]
 const CHECK_AFTER_MS = 400

@@ -7,7 +7,8 @@ import { say, toSay } from '../say.ts'
 import { saying } from '../saying.ts'
 import { CalibrationForm, CheckWords } from './calibration-form.tsx'
 import { ElectrodeHealth } from './electrode-health.tsx'
-import { Confirm, FormProblem, useSend } from './field.tsx'
+import { FormProblem, useSend } from './field.tsx'
+import { Confirm } from './form.tsx'
 import { Link } from './link.tsx'
 
 function pointsWords(calibration: CalibrationView, units: 'metric' | 'us'): string {

@@ -1,5 +1,6 @@
 import type { ProbeView as Probe } from '../../../hub/api/schemas/probe.ts'
-import { age, amount, SENSED_WORDS, unitWords, upTo } from '../format.ts'
+import { age, amount, upTo } from '../format.ts'
+import { SENSED_WORDS, unitWords } from '../sensed-words.ts'
 import { useHub, useNow } from '../hub-context.tsx'
 import { said, say } from '../say.ts'
 

@@ -4,7 +4,8 @@ import { api } from '../api.ts'
 import { useHub } from '../hub-context.tsx'
 import { errorFor } from '../problem.ts'
 import { say } from '../say.ts'
-import { Choices, Field, Form, FormProblem, useSend } from './field.tsx'
+import { Choices, Field, FormProblem, useSend } from './field.tsx'
+import { Form } from './form.tsx'
 
 const UNITS = [
   { value: 'metric', words: 'g, L, cm, °C' },

@@ -13,7 +13,8 @@ import { sendWaiting, waitingQueue } from '../waiting-here.ts'
 import type { Waiting } from '../waiting-store.ts'
 import { said, say } from '../say.ts'
 import { TreatmentCaution } from './caution.tsx'
-import { Choice, Choices, Field, Form, FormProblem, useSend } from './field.tsx'
+import { Choice, Choices, Field, FormProblem, useSend } from './field.tsx'
+import { Form } from './form.tsx'
 
 const KINDS: readonly JournalKind[] = ['treatment', 'irrigation', 'service', 'sample', 'note']
 const SHOWN = ['at', 'material', 'amountG', 'waterL', 'probe', 'ph', 'method', 'text']

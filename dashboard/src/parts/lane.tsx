@@ -1,6 +1,6 @@
 import { useEffect, useMemo, useRef, useState } from 'preact/hooks'
 import type { BedView } from '../../../hub/api/schemas/bed.ts'
-import { api } from '../api.ts'
+import { firstApi } from '../first-api.ts'
 import { chartColumns } from '../chart/columns.ts'
 import { LaneChart } from '../chart/lane-chart.tsx'
 import { PicturePlace } from '../chart/picture-place.ts'
@@ -49,15 +49,15 @@ export function Lane({
   const asked = { quantity: 'ph', ...range, points: POINTS, spots: false } as const
   const [place, near] = useNear<HTMLLIElement>()
   const key = near ? `${bed.id} ${range.from} ${range.to}` : null
-  const series = useLoad(key, (signal) => api.series(bed.id, asked, signal), shownTick)
+  const series = useLoad(key, (signal) => firstApi.series(bed.id, asked, signal), shownTick)
   const journal = useLoad(
     key,
-    (signal) => api.journal(bed.id, { from: range.from, to: range.to }, signal),
+    (signal) => firstApi.journal(bed.id, { from: range.from, to: range.to }, signal),
     journalTicks[bed.id] ?? 0,
   )
   const found = useLoad(
     near ? `${bed.id}` : null,
-    (signal) => api.findings(bed.id, signal),
+    (signal) => firstApi.findings(bed.id, signal),
     shownTick,
   )
   const event = useMemo(() => newestOpen(found.data?.events ?? []), [found.data])

@@ -2,11 +2,13 @@ import { useState } from 'preact/hooks'
 import type { OrderView, ProbeOrders } from '../../../hub/api/schemas/order.ts'
 import type { ProbeDetail } from '../../../hub/api/schemas/probe-account.ts'
 import { api } from '../api.ts'
-import { age, parseNumber, span, whole } from '../format.ts'
+import { age, span, whole } from '../format.ts'
+import { parseNumber } from '../number-field.ts'
 import { useHub, useNow } from '../hub-context.tsx'
 import { errorFor } from '../problem.ts'
 import { said, say, toSay } from '../say.ts'
-import { Field, Form, FormProblem, useSend } from './field.tsx'
+import { Field, FormProblem, useSend } from './field.tsx'
+import { Form } from './form.tsx'
 
 type Command = NonNullable<OrderView['what']>
 

@@ -6,8 +6,9 @@ import { useHub } from '../hub-context.tsx'
 import { errorFor } from '../problem.ts'
 import { say, toSay } from '../say.ts'
 import { saying } from '../saying.ts'
-import { fromInputTime, toInputTime } from '../zone.ts'
-import { Choice, Field, Form, FormProblem, useSend } from './field.tsx'
+import { fromInputTime, toInputTime } from '../input-time.ts'
+import { Choice, Field, FormProblem, useSend } from './field.tsx'
+import { Form } from './form.tsx'
 import { Link } from './link.tsx'
 
 /** Where a probe sits, where it sat, and moving it. */

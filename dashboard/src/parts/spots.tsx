@@ -6,7 +6,8 @@ import { useHub, useNow } from '../hub-context.tsx'
 import { errorFor } from '../problem.ts'
 import { shownAs, withUnit } from '../quantity.ts'
 import { say } from '../say.ts'
-import { Confirm, Field, Form, FormProblem, useSend } from './field.tsx'
+import { Field, FormProblem, useSend } from './field.tsx'
+import { Confirm, Form } from './form.tsx'
 import { Link } from './link.tsx'
 
 function SpotRow({ spot }: { spot: SpotView }) {

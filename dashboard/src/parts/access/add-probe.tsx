@@ -5,7 +5,8 @@ import { useHub } from '../../hub-context.tsx'
 import { errorFor } from '../../problem.ts'
 import { say } from '../../say.ts'
 import { go } from '../../use-route.ts'
-import { Choices, Field, Form, FormProblem, useSend } from '../field.tsx'
+import { Choices, Field, FormProblem, useSend } from '../field.tsx'
+import { Form } from '../form.tsx'
 import { Setup } from './setup.tsx'
 
 /** Adds a probe before it has spoken, with a password of its own unless its firmware cannot give one. */

@@ -5,7 +5,8 @@ import { api } from '../../api.ts'
 import { dateTime } from '../../format.ts'
 import { useHub } from '../../hub-context.tsx'
 import { say } from '../../say.ts'
-import { Confirm, FormProblem, useSend } from '../field.tsx'
+import { FormProblem, useSend } from '../field.tsx'
+import { Confirm } from '../form.tsx'
 import { Setup } from './setup.tsx'
 
 /** Whether the probe needs a password, and the buttons that make, renew and take it away. */

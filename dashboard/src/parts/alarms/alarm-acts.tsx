@@ -4,7 +4,7 @@ import { isShelved, SHELF_TIMES, waits } from '../../alarm-words.ts'
 import { api } from '../../api.ts'
 import { useHub } from '../../hub-context.tsx'
 import { said, say } from '../../say.ts'
-import { fromInputTime } from '../../zone.ts'
+import { fromInputTime } from '../../input-time.ts'
 import { Choices, Field, FormProblem, useSend } from '../field.tsx'
 
 type Chosen = (typeof SHELF_TIMES)[number]['value'] | 'date'

@@ -6,9 +6,10 @@ import { dateTime, num } from '../../format.ts'
 import { useHub, useLoad } from '../../hub-context.tsx'
 import { errorFor } from '../../problem.ts'
 import { said, say, toSay } from '../../say.ts'
-import { fromInputTime, toInputTime } from '../../zone.ts'
+import { fromInputTime, toInputTime } from '../../input-time.ts'
 import { CheckWords } from '../calibration-form.tsx'
-import { Field, Form, FormProblem, useSend } from '../field.tsx'
+import { Field, FormProblem, useSend } from '../field.tsx'
+import { Form } from '../form.tsx'
 
 const ROWS = [
   ['present', toSay('Newest hour')],

@@ -1,5 +1,6 @@
 import type { ProbeView } from '../../../../hub/api/schemas/probe.ts'
-import { num, unitWords } from '../../format.ts'
+import { num } from '../../format.ts'
+import { unitWords } from '../../sensed-words.ts'
 import { endsOf, guidedCalibration } from '../../guide-draft.ts'
 import type { GuideDraft } from '../../guide-draft.ts'
 import { useHub } from '../../hub-context.tsx'

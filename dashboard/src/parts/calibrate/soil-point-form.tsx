@@ -1,11 +1,14 @@
 import { useState } from 'preact/hooks'
 import type { ProbeView } from '../../../../hub/api/schemas/probe.ts'
 import { api } from '../../api.ts'
-import { age, fieldNumber, notNumber, parseNumber, unitWords, upTo } from '../../format.ts'
+import { age, upTo } from '../../format.ts'
+import { unitWords } from '../../sensed-words.ts'
+import { fieldNumber, notNumber, parseNumber } from '../../number-field.ts'
 import { useHub, useNow } from '../../hub-context.tsx'
 import { errorFor } from '../../problem.ts'
 import { say } from '../../say.ts'
-import { Choices, Field, Form, FormProblem, useSend } from '../field.tsx'
+import { Choices, Field, FormProblem, useSend } from '../field.tsx'
+import { Form } from '../form.tsx'
 
 const FIELDS = ['tinG', 'wetG', 'dryG', 'volumeCm3', 'bulkDensity', 'raw'] as const
 type Name = (typeof FIELDS)[number]

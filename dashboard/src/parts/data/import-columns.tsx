@@ -1,4 +1,4 @@
-import { SENSED_WORDS } from '../../format.ts'
+import { SENSED_WORDS } from '../../sensed-words.ts'
 import { useHub } from '../../hub-context.tsx'
 import { withNames } from '../../import-draft.ts'
 import type { ColumnDraft, ImportDraft } from '../../import-draft.ts'

@@ -1,6 +1,7 @@
 import { useEffect, useState } from 'preact/hooks'
 import type { FirstLookView, ImportReportView } from '../../../../hub/api/schemas/transfer.ts'
-import { api, problemOf } from '../../api.ts'
+import { problemOf } from '../../ask.ts'
+import { api } from '../../api.ts'
 import { whole } from '../../format.ts'
 import { useHub } from '../../hub-context.tsx'
 import { beginningOf, draftOf, mapOf } from '../../import-draft.ts'

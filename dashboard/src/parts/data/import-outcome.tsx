@@ -1,5 +1,6 @@
 import type { ImportReportView } from '../../../../hub/api/schemas/transfer.ts'
-import { dateTime, unitWords, upTo, whole } from '../../format.ts'
+import { dateTime, upTo, whole } from '../../format.ts'
+import { unitWords } from '../../sensed-words.ts'
 import { useHub } from '../../hub-context.tsx'
 import { say, toSay } from '../../say.ts'
 import { saying } from '../../saying.ts'

@@ -1,6 +1,6 @@
 import type { Problem } from '../../../../hub/api/schemas/common.ts'
 import type { ImportMapInput, ImportReportView } from '../../../../hub/api/schemas/transfer.ts'
-import { ApiError } from '../../api.ts'
+import { ApiError } from '../../ask.ts'
 import { say } from '../../say.ts'
 
 /**

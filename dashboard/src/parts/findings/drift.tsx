@@ -1,6 +1,6 @@
 import type { Findings } from '../../../../hub/api/schemas/findings.ts'
 import { phChangeWriter, withDoubt } from '../../doubt.ts'
-import { yearDayWords } from '../../event-words.ts'
+import { yearDayWords } from '../../change-words.ts'
 import { dateOnly, num, whole } from '../../format.ts'
 import { useHub } from '../../hub-context.tsx'
 import { said, say, toSay } from '../../say.ts'

@@ -3,7 +3,8 @@ import type { MessageView, RouteView, TestResultView } from '../../../../hub/api
 import { api } from '../../api.ts'
 import { useHub, useNow } from '../../hub-context.tsx'
 import { say } from '../../say.ts'
-import { Confirm, FormProblem, useSend } from '../field.tsx'
+import { FormProblem, useSend } from '../field.tsx'
+import { Confirm } from '../form.tsx'
 import { RouteForm } from './route-form.tsx'
 import { messageWords, routeSentences, stateWords, testWords, whereWords } from './route-words.ts'
 

@@ -1,6 +1,7 @@
 import type { Problem } from '../../../../hub/api/schemas/common.ts'
 import { useState } from 'preact/hooks'
-import { api, problemOf } from '../../api.ts'
+import { problemOf } from '../../ask.ts'
+import { api } from '../../api.ts'
 import { errorFor } from '../../problem.ts'
 import { saidOptions, say, toSay } from '../../say.ts'
 import { Choice, Field } from '../field.tsx'

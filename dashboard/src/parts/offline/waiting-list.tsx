@@ -9,7 +9,7 @@ import { said, say } from '../../say.ts'
 import { useWaiting } from '../../use-waiting.ts'
 import { sendWaiting, waitingQueue } from '../../waiting-here.ts'
 import type { Waiting } from '../../waiting-store.ts'
-import { Confirm } from '../field.tsx'
+import { Confirm } from '../form.tsx'
 import { JournalForm } from '../journal-form.tsx'
 import './waiting-list.css'
 

@@ -4,8 +4,9 @@ import { api } from '../../api.ts'
 import { age, dateOnly } from '../../format.ts'
 import { useHub, useNow } from '../../hub-context.tsx'
 import { say } from '../../say.ts'
-import { fromInputTime } from '../../zone.ts'
-import { Confirm, FormProblem, useSend } from '../field.tsx'
+import { fromInputTime } from '../../input-time.ts'
+import { FormProblem, useSend } from '../field.tsx'
+import { Confirm } from '../form.tsx'
 
 /** The end of a day that somebody chose, epoch ms; null for no day. */
 export const endOf = (day: string, zone: string): number | null =>

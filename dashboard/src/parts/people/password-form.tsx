@@ -3,7 +3,8 @@ import type { PersonView } from '../../../../hub/api/schemas/account.ts'
 import { api } from '../../api.ts'
 import { errorFor } from '../../problem.ts'
 import { say } from '../../say.ts'
-import { Form, FormProblem, useSend } from '../field.tsx'
+import { FormProblem, useSend } from '../field.tsx'
+import { Form } from '../form.tsx'
 import { SecretField } from './secret-field.tsx'
 
 /** A new password for oneself, with the one of now, or for somebody else. */

@@ -1,5 +1,6 @@
 import type { Decision, ToldView as Told } from '../../../../hub/api/schemas/planning.ts'
-import { dateOnly, fieldNumber, num, parseNumber } from '../../format.ts'
+import { dateOnly, num } from '../../format.ts'
+import { fieldNumber, parseNumber } from '../../number-field.ts'
 import type { Units } from '../../format.ts'
 import { useHub } from '../../hub-context.tsx'
 import { useState } from 'preact/hooks'

@@ -4,7 +4,8 @@ import { useHub } from '../../hub-context.tsx'
 import { draftOf, entryOf, METHODS } from '../../journal-draft.ts'
 import { errorFor } from '../../problem.ts'
 import { said, say } from '../../say.ts'
-import { Choice, Field, Form, FormProblem, useSend } from '../field.tsx'
+import { Choice, Field, FormProblem, useSend } from '../field.tsx'
+import { Form } from '../form.tsx'
 import type { SettleFormProps } from './settle.tsx'
 
 const SHOWN = ['at', 'ph', 'method']

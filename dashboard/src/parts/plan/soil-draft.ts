@@ -1,5 +1,5 @@
 import type { SoilInput } from '../../../../hub/api/schemas/planning.ts'
-import { fieldNumber, notNumber, parseNumber } from '../../format.ts'
+import { fieldNumber, notNumber, parseNumber } from '../../number-field.ts'
 import type { Units } from '../../format.ts'
 import { said, toSay } from '../../say.ts'
 

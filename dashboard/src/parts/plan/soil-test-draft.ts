@@ -1,8 +1,9 @@
 import type { SoilTestInput } from '../../../../hub/api/schemas/planning.ts'
-import { fieldNumber, notNumber, parseNumber, toStored } from '../../format.ts'
+import { toStored } from '../../format.ts'
+import { fieldNumber, notNumber, parseNumber } from '../../number-field.ts'
 import type { Units } from '../../format.ts'
 import { say } from '../../say.ts'
-import { fromInputTime } from '../../zone.ts'
+import { fromInputTime } from '../../input-time.ts'
 import { toGM2 } from './lime-units.ts'
 import type { LimeUnit } from './lime-units.ts'
 

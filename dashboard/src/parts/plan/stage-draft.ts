@@ -1,8 +1,9 @@
 import type { StageInput } from '../../../../hub/api/schemas/planning.ts'
-import { fieldNumber, notNumber, parseNumber, toShown, toStored } from '../../format.ts'
+import { toShown, toStored } from '../../format.ts'
+import { fieldNumber, notNumber, parseNumber } from '../../number-field.ts'
 import type { Units } from '../../format.ts'
 import { say } from '../../say.ts'
-import { fromInputTime, toInputTime } from '../../zone.ts'
+import { fromInputTime, toInputTime } from '../../input-time.ts'
 
 /** A portion about to be written down, as typed. */
 export interface StageDraft {

@@ -1,4 +1,4 @@
-import { parseNumber } from '../../format.ts'
+import { parseNumber } from '../../number-field.ts'
 import { say } from '../../say.ts'
 
 /**

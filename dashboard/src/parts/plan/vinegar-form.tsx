@@ -2,7 +2,8 @@ import { useState } from 'preact/hooks'
 import { api } from '../../api.ts'
 import { useHub } from '../../hub-context.tsx'
 import { say } from '../../say.ts'
-import { Choices, Form, FormProblem, useSend } from '../field.tsx'
+import { Choices, FormProblem, useSend } from '../field.tsx'
+import { Form } from '../form.tsx'
 import type { SettleFormProps } from './settle.tsx'
 
 /** Whether there is free lime in the soil. */

@@ -1,5 +1,5 @@
 import type { PlanningSettingsView } from '../../../../hub/api/schemas/planning.ts'
-import { fieldNumber, notNumber, parseNumber } from '../../format.ts'
+import { fieldNumber, notNumber, parseNumber } from '../../number-field.ts'
 import type { Units } from '../../format.ts'
 import { say, toSay } from '../../say.ts'
 
