@@ -3,6 +3,7 @@ import { HubError } from '../errors.ts'
 import { checkProbeCommand } from './check-probe.ts'
 import { backupCommand } from './backup.ts'
 import { calibrateCommand } from './calibrate.ts'
+import { damagedCommand } from './damaged.ts'
 import { demo } from './demo.ts'
 import { exportCommand } from './export.ts'
 import { importCommand } from './import.ts'
@@ -72,6 +73,11 @@ const COMMANDS: Readonly<Record<string, Command>> = {
     sentence: 'make hours and days anew from the readings',
     ownOptions: true,
     run: rebuildCommand,
+  },
+  damaged: {
+    sentence: 'say which readings were found damaged on the disk, and bring them back',
+    ownOptions: true,
+    run: damagedCommand,
   },
   storage: {
     sentence: 'say what is on the disk, and how long raw readings are kept',
