@@ -18,8 +18,9 @@ export function spotOffsets(columns: readonly Float64Array[], stepMs: number): n
     for (const column of columns) if (!Number.isNaN(column[row])) present.push(column[row]!)
     if (present.length < 2) continue
     const centre = smallMedian(present)
-    for (const [spot, column] of columns.entries()) {
-      if (!Number.isNaN(column[row])) differences[spot]!.push(column[row]! - centre)
+    for (let spot = 0; spot < columns.length; spot++) {
+      const value = columns[spot]![row]!
+      if (!Number.isNaN(value)) differences[spot]!.push(value - centre)
     }
   }
   const offsets = differences.map((of) => {

@@ -98,12 +98,15 @@ export function spotHistory(
   const rawPhMax = aligned(time, ph, (buckets) => buckets.max)
   const phCount = aligned(time, ph, (buckets) => buckets.count)
   const { low, high } = ph?.channel ?? { low: null, high: null }
-  const clipped = Uint8Array.from(rawPh, (value) =>
-    (low !== null && value <= toInside(ph?.channel.unit ?? '', low)) ||
-    (high !== null && value >= toInside(ph?.channel.unit ?? '', high))
-      ? 1
-      : 0,
-  )
+  const unit = ph?.channel.unit ?? ''
+  const [lowest, highest] = [
+    low === null ? NaN : toInside(unit, low),
+    high === null ? NaN : toInside(unit, high),
+  ]
+  const clipped = new Uint8Array(rows)
+  for (let row = 0; row < rows; row++) {
+    if (rawPh[row]! <= lowest || rawPh[row]! >= highest) clipped[row] = 1
+  }
 
   const uncalibrated = new Uint8Array(rows)
   const calibratedAt = new Float64Array(rows).fill(NaN)

@@ -26,30 +26,32 @@ export function flatLine(history: SpotHistory): Uint8Array {
   const rowMs = step === 'raw' ? 0 : step === 'hour' ? HOUR : 24 * HOUR
   const coarse = resolution(history) > COARSE_PH
   const limits = { fail: coarse ? COARSE : FINE, suspect: coarse ? COARSE : FINE_SUSPECT }
-  let run: number[] = []
+  /** First and last row of the run that is under way; -1: none is. */
+  let first = -1
+  let last = -1
   let readings = 0
   const close = (): void => {
-    const first = run[0]
-    const last = run.at(-1)
-    if (first !== undefined && last !== undefined) {
+    if (first >= 0) {
       const lasting = time[last]! - time[first]! + rowMs
       const reaches = (limit: Limit): boolean =>
         readings >= limit.readings && lasting >= limit.lastingMs
       if (reaches(limits.suspect)) {
         const flag = reaches(limits.fail) ? QARTOD.fail : QARTOD.suspect
-        for (const row of run.slice(step === 'raw' ? 1 : 0)) flags[row] = flag
+        for (let row = step === 'raw' ? first + 1 : first; row <= last; row++) {
+          if (!Number.isNaN(rawPh[row])) flags[row] = flag
+        }
       }
     }
-    run = []
+    first = -1
     readings = 0
   }
   for (let row = 0; row < time.length; row++) {
     if (Number.isNaN(rawPh[row])) continue
     const still = rawPhMin[row] === rawPhMax[row]
-    const first = run[0]
-    if (first !== undefined && (!still || rawPh[row] !== rawPh[first])) close()
+    if (first >= 0 && (!still || rawPh[row] !== rawPh[first])) close()
     if (!still) continue
-    run.push(row)
+    if (first < 0) first = row
+    last = row
     readings += phCount[row]!
   }
   close()

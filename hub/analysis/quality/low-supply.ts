@@ -70,6 +70,12 @@ export function sinceNewBattery(days: Iterable<number>): readonly number[] {
   return levels
 }
 
-function ascending(time: Float64Array): number[] {
-  return Array.from(time.keys()).toSorted((a, b) => time[a]! - time[b]!)
+function ascending(time: Float64Array): Uint32Array {
+  const order = new Uint32Array(time.length)
+  let isAscending = true
+  for (let row = 0; row < order.length; row++) {
+    order[row] = row
+    if (time[row]! < (time[row - 1] ?? -Infinity)) isAscending = false
+  }
+  return isAscending ? order : order.sort((a, b) => time[a]! - time[b]!)
 }

@@ -23,5 +23,9 @@ export function graver(a: number, b: number): number {
 
 /** One flag a value: missing where there is none, else `otherwise`. A test writes its verdicts over it. */
 export function flagColumn(values: Float64Array, otherwise: QartodFlag): Uint8Array {
-  return Uint8Array.from(values, (value) => (Number.isNaN(value) ? QARTOD.missing : otherwise))
+  const flags = new Uint8Array(values.length)
+  for (let row = 0; row < flags.length; row++) {
+    flags[row] = Number.isNaN(values[row]) ? QARTOD.missing : otherwise
+  }
+  return flags
 }

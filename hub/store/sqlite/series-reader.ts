@@ -150,7 +150,7 @@ export function seriesReader(db: Database): (queries: readonly BucketQuery[]) =>
     let hour = NaN
     const close = (): void => {
       if (Number.isNaN(hour) || hour < from || hour >= to) return
-      const { n, low, mean, high, median } = statsOf(Float64Array.from(held))
+      const { n, low, mean, high, median } = statsOf(new Float64Array(held))
       rows.push([hour, n, low, mean, high, median])
     }
     for (const part of parts) {
@@ -215,7 +215,7 @@ function merged(kept: readonly Row[], made: readonly Row[]): readonly Row[] {
 }
 
 function toBuckets(step: Step, found: Found): Buckets {
-  const column = (values: readonly number[]): Float64Array => Float64Array.from(values)
+  const column = (values: readonly number[]): Float64Array => new Float64Array(values)
   const [time, count, mean] = [column(found.time), column(found.count), column(found.mean)]
   // A reading is its own least, mean, most and median: one column, not four copies of it.
   return step === 'raw'
