@@ -9,7 +9,7 @@ export function brokerPlace(address: string, pageHost: string): { host: string; 
   const match = /^(\[.*\]|[^:]*)(?::(\d+))?$/.exec(bare)
   const host = match?.[1] ?? ''
   return {
-    host: EVERYWHERE.has(host) ? pageHost : host.replace(/^\[(.*)\]$/, '$1'),
+    host: (EVERYWHERE.has(host) ? pageHost : host).replace(/^\[(.*)\]$/, '$1'),
     port: match?.[2] ?? '1883',
   }
 }

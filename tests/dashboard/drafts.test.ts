@@ -202,3 +202,7 @@ test.each([
 ])('a probe reaches %j at %s, port %s', (address, host, port) => {
   expect(brokerPlace(address, 'hub.home')).toEqual({ host, port })
 })
+
+test('a page that is called by its address says it as programs take it, without brackets', () => {
+  expect(brokerPlace('mqtt://[::]:1883', '[fd00::7]')).toEqual({ host: 'fd00::7', port: '1883' })
+})

@@ -9,6 +9,8 @@ import './access.css'
 export function Setup({ setup, onDone }: { setup: ProbeSetup; onDone: () => void }) {
   const { health } = useHub()
   const { id, broker, header, line } = setup
+  // With a port behind it, IPv6 stands in brackets.
+  const host = broker.host.includes(':') ? `[${broker.host}]` : broker.host
   return (
     <section class="sheet setup" aria-labelledby="setup" data-setup={id}>
       <h2 id="setup">{saying(toSay('What goes into {0}'), <span class="id">{id}</span>)}</h2>
@@ -23,14 +25,12 @@ export function Setup({ setup, onDone }: { setup: ProbeSetup; onDone: () => void
         <dd class="id secret">{setup.password}</dd>
         <dt>{say`Broker`}</dt>
         <dd class="id">
-          {broker.encrypted
-            ? say`${broker.host}:${broker.port}, encrypted`
-            : `${broker.host}:${broker.port}`}
+          {broker.encrypted ? say`${host}:${broker.port}, encrypted` : `${host}:${broker.port}`}
         </dd>
         {broker.encrypted && broker.plainPort !== null && (
           <>
             <dt>{say`For a board that cannot do TLS`}</dt>
-            <dd class="id">{say`${broker.host}:${broker.plainPort}, not encrypted`}</dd>
+            <dd class="id">{say`${host}:${broker.plainPort}, not encrypted`}</dd>
           </>
         )}
         {broker.keySha256 !== null && (
