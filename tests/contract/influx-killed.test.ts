@@ -3,6 +3,7 @@ import { once } from 'node:events'
 import { join } from 'node:path'
 import { afterEach, expect, test } from 'vitest'
 import { openReadingStore } from '#hub/store/sqlite/open-reading-store.ts'
+import { openInfluxClient } from '#hub/store/influx/influx-client.ts'
 import { batchOf, sampleReading } from '#tests/support/sample-readings.ts'
 import { startInfluxd, type Service } from '#tests/support/services/services.ts'
 import { delivered, heldThere, openInflux, targetOn } from '#tests/support/influx-store.ts'
@@ -102,7 +103,7 @@ test(
 )
 
 test(
-  'killed while it sends all it has to an InfluxDB that is new, it begins anew',
+  'killed while it sends all it has to an InfluxDB that is new, it goes on where it was',
   { timeout: 60_000 },
   async () => {
     using folder = tempDir()
@@ -124,22 +125,30 @@ test(
     }
     await alone.close()
     const hub = appending(folder.path, 0, 0)
+    // More than one sending, so that the first is confirmed.
     await until(
       'some are there',
-      async () => (await heldThere(target).catch(() => null))?.n,
+      async () => ((await heldThere(target).catch(() => null))?.n ?? 0) > 12_000,
       20_000,
     )
     await hub.kill()
     const then = await heldThere(target)
     expect(then.n).toBeLessThan(all)
+    const client = openInfluxClient(target)
+    const names = () => client.query('SHOW TAG VALUES FROM "forwarded" WITH KEY = "folder"')
+    const name = await names()
+    // What is there stands out from what is sent again.
+    await client.write(`reading,probe=row1 e1=0.25 ${sampleReading({ seq: 0 }).at}`)
     const store = await openInflux(folder.path, target)
     try {
       await delivered(store)
       await store.settle()
-      expect(await heldThere(target)).toEqual({ n: all, sum: ((all - 1) * all) / 2 })
+      expect(await heldThere(target)).toEqual({ n: all, sum: ((all - 1) * all) / 2 + 0.25 })
       expect(await store.counts()).toMatchObject({ readings: all, duplicates: 0 })
+      expect(await names()).toEqual(name)
     } finally {
       await store.close()
+      await client.close()
     }
   },
 )

@@ -11,10 +11,10 @@ import type { Clock } from '../../model/clock.ts'
 import type { BucketQuery, Buckets } from '../../model/series.ts'
 import type { ReadingStore, Settled } from '../reading-store.ts'
 import { hearWriter, type StoreWatch } from '../sqlite/open-reading-store.ts'
-import type { WalkAt } from '../sqlite/kept-readings.ts'
 import type { ReaderApi } from '../sqlite/reading-reader.ts'
 import type { WriterApi, WriterData } from '../sqlite/reading-writer.ts'
 import type { ForwarderState } from './forwarder.ts'
+import type { Delivery } from './undelivered.ts'
 import type { Misplaced } from './read-back.ts'
 import type { InfluxTarget } from './influx-client.ts'
 import type { InfluxWorkerApi, InfluxWorkerData, Standing } from './influx-worker.ts'
@@ -112,16 +112,16 @@ export async function openInfluxReadingStore(
 
   /** What is being read back; null: nothing. */
   let reading: string | null = null
-  /** Everything that is here, sent as it is put into the queue. */
+  /** Everything that is here and was not sent yet, put into the queue while what waits there is being sent. */
   const sendAll = async (name: string): Promise<void> => {
-    await writer.call('sendAll', [])
-    for (let at: WalkAt | null = { probe: '', t: 0 }; at !== null;) {
-      at = await writer.call('queueSome', [at])
-      for (;;) {
-        const delivery = await influx.call('forward', [name, clock()])
-        if (delivery === null) break
-        await writer.call('delivered', [delivery])
-      }
+    for (let more = true; ;) {
+      const [queued, delivery]: [boolean, Delivery | null] = await Promise.all([
+        more ? writer.call('queueSome', []) : Promise.resolve(false),
+        influx.call('forward', [name, clock()]),
+      ])
+      if (delivery !== null) await writer.call('delivered', [delivery])
+      else if (!more) return
+      more = queued
     }
   }
   const forwarder = startForwarder({
@@ -136,7 +136,10 @@ export async function openInfluxReadingStore(
       const standing = await influx.call('standing', [folder])
       const strange = standing === 'ahead' || standing === 'other'
       const ahead = strange || (memory.copied && standing !== 'empty')
-      const all = memory.sendingAll || folder === null || LACKING.includes(standing)
+      // What was broken off goes on where it was, if what was sent so far is there.
+      const goesOn = memory.sendingAll !== null && standing === 'known' && !memory.copied
+      const all =
+        folder === null || LACKING.includes(standing) || (memory.sendingAll !== null && !goesOn)
       // Nothing that is there must be taken for new here.
       if (ahead) {
         await writer.call('hold', [])
@@ -149,11 +152,11 @@ export async function openInfluxReadingStore(
       }
       if (ahead || all) {
         const name = randomUUID()
-        if (all && memory.any) await sendAll(name)
         await influx.call('announce', [name, clock()])
-        await writer.call('setFolder', [name])
+        await writer.call('setFolder', [name, all && memory.any])
         folder = name
       }
+      if (folder !== null && (goesOn || (all && memory.any))) await sendAll(folder)
       await release()
     },
   })

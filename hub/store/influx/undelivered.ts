@@ -32,12 +32,17 @@ export interface FolderMemory {
   readonly copied: boolean
   /** It holds readings. */
   readonly any: boolean
-  /** It was sending all of them, and did not get to the end. */
-  readonly sendingAll: boolean
+  /** It is sending all of them, and has come as far as this; null: it is not. */
+  readonly sendingAll: WalkAt | null
 }
 
-/** Readings put into the queue in one transaction. */
-const SLICE = 2000
+/** Readings put into the queue in one transaction, and how many are looked at a time. */
+const SLICE = 5000
+const LOOK = 2000
+/** Where sending all readings begins. */
+const FIRST: WalkAt = { probe: '', t: 0 }
+/** Name of what is said while it lasts: where it goes on. */
+const ALL = 'sending all'
 /** Lines in one row: what a reader of one hour has to look through. */
 const IN_A_ROW = 250
 
@@ -58,6 +63,7 @@ export function undelivered(db: Database) {
   const say = db.prepare('INSERT OR REPLACE INTO forwarding VALUES (?, ?)')
   const said = db.prepare('SELECT said FROM forwarding WHERE name = ?')
   const anySaid = db.prepare('SELECT 1 FROM forwarding')
+  const unsay = db.prepare('DELETE FROM forwarding WHERE name = ?')
   const forget = db.prepare('DELETE FROM forwarding')
   // What was sent under an earlier name was sent all the same.
   const forgetStanding = db.prepare(
@@ -73,6 +79,12 @@ export function undelivered(db: Database) {
     const high = lines.reduce((most, { t }) => Math.max(most, t), -Infinity)
     sayLife()
     add.run(probe, low, high, lines.length, lines.map(({ line }) => line).join('\n'))
+  }
+  const sendingAll = (): WalkAt | null => {
+    const at = rowOf<{ said: string }>(said, ALL)?.said
+    if (at === undefined) return null
+    // Hubs before did not say how far they were.
+    return at === 'yes' ? FIRST : (JSON.parse(at) as WalkAt)
   }
   const keep = (probe: string, readings: readonly KeptReading[]): void => {
     for (let start = 0; start < readings.length; start += IN_A_ROW) {
@@ -133,32 +145,37 @@ export function undelivered(db: Database) {
         folder: rowOf<{ said: string }>(said, 'folder')?.said ?? null,
         copied: rowOf(said, 'copied') !== null,
         any: rowOf(anything) !== null,
-        sendingAll: rowOf(said, 'sending all') !== null,
+        sendingAll: sendingAll(),
       }),
-      /** Until `setFolder`, all of it has to be sent. */
-      sendAll: (): void => void say.run('sending all', 'yes'),
-      /** From now on this folder and that InfluxDB belong together under this name. */
-      setFolder(name: string): void {
+      /** From now on this folder and that InfluxDB belong together under this name; `all`: it is sent everything. */
+      setFolder(name: string, all: boolean): void {
         transact(db, () => {
           forgetStanding.run()
           say.run('folder', name)
+          if (all) say.run(ALL, JSON.stringify(FIRST))
         })
       },
       /**
-       * Puts some of all readings there are into the queue, from a place on; where to go on, null at the end. Those
-       * that have become hours here stay: without values, and at moments of their own, they would be other points than
-       * the readings themselves, which may be there.
+       * Puts some of all readings there are into the queue, while all are to be sent; false: that was the last of
+       * them. Those that have become hours here stay: without values, and at moments of their own, they would be other
+       * points than the readings themselves, which may be there.
        */
-      queueSome(at: WalkAt): WalkAt | null {
-        return transact(db, () => {
-          const { probe, readings, next } = walk(at, SLICE)
-          keep(
-            probe,
-            readings.filter(({ values }) => values.length > 0),
-          )
-          return next
-        })
-      },
+      queueSome: (): boolean =>
+        transact(db, () => {
+          let at = sendingAll()
+          for (let n = 0; at !== null && n < SLICE;) {
+            const { probe, readings, next }: ReturnType<typeof walk> = walk(at, LOOK)
+            keep(
+              probe,
+              readings.filter(({ values }) => values.length > 0),
+            )
+            n += readings.length
+            at = next
+          }
+          if (at === null) unsay.run(ALL)
+          else say.run(ALL, JSON.stringify(at))
+          return at !== null
+        }),
     },
   }
 }

@@ -20,7 +20,6 @@ import { later, unsettled } from './unsettled.ts'
 import type { Anchor, BootMark } from '../../model/reading.ts'
 import type { BootMemory, Settled } from '../reading-store.ts'
 import type { KeptReading } from './kept-reading.ts'
-import type { WalkAt } from './kept-readings.ts'
 import type { Fault } from './fault.ts'
 import type { PackedBatch } from './packed-intake.ts'
 
@@ -244,7 +243,7 @@ function openWriter(data: WriterData, emit: (event: WriterEvent) => void) {
     },
     ...outgoing.handlers,
     ...damage,
-    queueSome: (at: WalkAt): WalkAt | null => undamaged(() => outgoing.handlers.queueSome(at)),
+    queueSome: (): boolean => undamaged(outgoing.handlers.queueSome),
     prune: (before: number): number => undamaged(() => pruneSlice(before)),
     thinProbes: (): number[] => thinner.probes(),
     thinPlan: (probe: number, before: number): ProbeDays => thinner.plan(probe, before),
