@@ -56,8 +56,7 @@ function farther(stored: BootMark | null, logged: BootMark | null): BootMark | n
 }
 
 function openWriter(data: WriterData, emit: (event: WriterEvent) => void) {
-  const { file } = data
-  let { held = false } = data
+  const { file, held = false } = data
 
   const db = openDatabase(file, { cacheKiB: 24_576 })
   migrateReadings(db, file)
@@ -119,6 +118,7 @@ function openWriter(data: WriterData, emit: (event: WriterEvent) => void) {
   const settled = rowOf<{ i: number }>(findSettled)?.i ?? 0
   const schedule = settleSchedule({
     settled,
+    held,
     slice() {
       const slice = undamaged(settle.slice)
       if (slice === null) return null
@@ -146,11 +146,11 @@ function openWriter(data: WriterData, emit: (event: WriterEvent) => void) {
     undamaged,
     settled: (settled) => emit({ kind: 'settled', settled }),
     logged(row, readings) {
-      if (!held) schedule.grew(row, readings)
+      schedule.grew(row, readings)
     },
   })
   const grew = (): void => schedule.grew(rowOf<{ i: number | null }>(findLast)?.i ?? 0)
-  if (!held) grew()
+  grew()
 
   /** Uptime and arrival of the newest reading placed by its arrival. */
   function newestLive(probe: string, boot: number): BootMemory['newest'] {
@@ -185,25 +185,13 @@ function openWriter(data: WriterData, emit: (event: WriterEvent) => void) {
         }
         return Number(row)
       })
-      if (!held) schedule.grew(last, batch.readings)
+      schedule.grew(last, batch.readings)
     },
-    async settle(): Promise<void> {
-      if (held) {
-        throw new HubError(
-          'HUB_STORE_UNAVAILABLE',
-          'What the InfluxDB holds is not known yet; until then readings are taken and wait.',
-          { retry: true },
-        )
-      }
-      await schedule.settle()
-    },
-    hold(): void {
-      held = true
-    },
+    settle: (): Promise<void> => schedule.settle(),
+    hold: (): void => schedule.hold(),
     release(): void {
-      held = false
       waiting.forget()
-      grew()
+      schedule.release()
     },
     learn: (probe: string, readings: readonly KeptReading[]): number =>
       undamaged(() => settle.learn(probe, readings)),
@@ -220,10 +208,15 @@ function openWriter(data: WriterData, emit: (event: WriterEvent) => void) {
       })
     },
     async recall(probe: string, boot: number): Promise<BootMemory> {
-      await schedule.settle()
+      if (!schedule.held()) {
+        await schedule.settle().catch((error: unknown) => {
+          // Held meanwhile: the log tells the rest.
+          if (!schedule.held()) throw error
+        })
+      }
       return undamaged(() => {
         // What has to wait was acknowledged all the same.
-        const log = held ? waiting.of(probe, boot) : null
+        const log = schedule.held() ? waiting.of(probe, boot) : null
         const mark = farther(rowOf<BootMark>(findMark, probe, boot), log?.mark ?? null)
         const top = mark?.top ?? -1
         const ahead = new Set(log?.seqs.filter((seq) => seq > top))

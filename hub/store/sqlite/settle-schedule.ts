@@ -17,9 +17,13 @@ export interface SettleSchedule {
   readonly grew: (last: number, readings?: number) => void
   /**
    * Resolves once everything up to the newest row known is settled. Rejects with what a slice threw, and
-   * with HUB_STORE_UNAVAILABLE when stopped before.
+   * with HUB_STORE_UNAVAILABLE when held or stopped before.
    */
   readonly settle: () => Promise<void>
+  /** From here on no slice begins, a run that is planned or under way included, until `release`. */
+  readonly hold: () => void
+  readonly release: () => void
+  readonly held: () => boolean
   /** Nothing new is begun; resolves when the slice under way is over. */
   readonly stop: () => Promise<void>
 }
@@ -35,6 +39,8 @@ export interface SettleSchedule {
 export function settleSchedule(options: {
   /** Last row already settled. */
   readonly settled: number
+  /** Nothing is settled before `release`. */
+  readonly held: boolean
   readonly slice: () => number | null
   /** After a run. */
   readonly done: () => void
@@ -48,12 +54,13 @@ export function settleSchedule(options: {
   let readingsWaiting = 0
   let restUntil = 0
   let retryAt = 0
+  let { held } = options
   let stopped = false
 
   const run = async (): Promise<void> => {
     const start = performance.now()
     try {
-      while (settled < known && !stopped) {
+      while (settled < known && !held && !stopped) {
         settled = options.slice() ?? known
         retryAt = 0
         if (performance.now() - start > LATEST) break
@@ -79,7 +86,7 @@ export function settleSchedule(options: {
     }))
 
   const plan = (): void => {
-    if (stopped || settled >= known) return
+    if (held || stopped || settled >= known) return
     const now = performance.now()
     if (firstWaiting === 0) firstWaiting = now
     const crowded = readingsWaiting > BACKLOG
@@ -106,7 +113,14 @@ export function settleSchedule(options: {
     },
     async settle() {
       const goal = known
-      while (settled < goal && !stopped) await runOnce()
+      while (settled < goal && !held && !stopped) await runOnce()
+      if (held && !stopped) {
+        throw new HubError(
+          'HUB_STORE_UNAVAILABLE',
+          'What the InfluxDB holds is not known yet; until then readings are taken and wait.',
+          { retry: true },
+        )
+      }
       if (settled >= goal) return
       throw new HubError(
         'HUB_STORE_UNAVAILABLE',
@@ -114,6 +128,14 @@ export function settleSchedule(options: {
         { retry: false },
       )
     },
+    hold() {
+      held = true
+    },
+    release() {
+      held = false
+      if (running === null) plan()
+    },
+    held: () => held,
     async stop() {
       stopped = true
       if (timer !== null) clearTimeout(timer)

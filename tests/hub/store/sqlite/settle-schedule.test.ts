@@ -5,11 +5,12 @@ beforeEach(() => vi.useFakeTimers({ toFake: ['setTimeout', 'clearTimeout', 'perf
 afterEach(() => vi.useRealTimers())
 
 /** A log of which each slice settles 10 rows. */
-function schedule() {
+function schedule(held = false) {
   const state = { settled: 0, slices: 0, runs: 0, troubles: [] as unknown[], fails: false }
   const during: (() => void)[] = []
   const made = settleSchedule({
     settled: 0,
+    held,
     slice() {
       during.shift()?.()
       if (state.fails) throw new Error('the disk is full')
@@ -140,4 +141,40 @@ test('once stopped nothing runs any more', async () => {
   grew(50)
   await vi.advanceTimersByTimeAsync(5000)
   expect(state.slices).toBe(0)
+})
+
+test('held, it begins nothing that was planned before, and goes on once released', async () => {
+  const { grew, hold, release, held, settle, state } = schedule()
+  grew(15)
+  hold()
+  expect(held()).toBe(true)
+  grew(35)
+  await vi.advanceTimersByTimeAsync(10_000)
+  expect(state.slices).toBe(0)
+  await expect(settle()).rejects.toMatchObject({ code: 'HUB_STORE_UNAVAILABLE', retry: true })
+  release()
+  await vi.advanceTimersByTimeAsync(1000)
+  await vi.waitFor(() => expect(state.settled).toBe(40))
+})
+
+test('held in the middle of a run, it stops behind the slice, and whoever waits for the run is told', async () => {
+  const { grew, hold, release, settle, state, during } = schedule()
+  grew(35)
+  during.push(hold)
+  await expect(settle()).rejects.toMatchObject({ code: 'HUB_STORE_UNAVAILABLE', retry: true })
+  await vi.advanceTimersByTimeAsync(10_000)
+  expect(state.slices).toBe(1)
+  release()
+  await settle()
+  expect(state.settled).toBe(40)
+})
+
+test('a store that begins held waits for its release', async () => {
+  const { grew, release, state } = schedule(true)
+  grew(5)
+  await vi.advanceTimersByTimeAsync(10_000)
+  expect(state.slices).toBe(0)
+  release()
+  await vi.advanceTimersByTimeAsync(1000)
+  expect(state.settled).toBe(10)
 })
