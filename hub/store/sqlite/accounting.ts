@@ -42,7 +42,10 @@ export function accounting(db: Database) {
   return {
     open() {
       const sums = new Map<string, Sum>()
+      /** Readings of one boot mostly come together. */
+      let last: Sum | null = null
       const sumOf = ({ probe, boot, arrivedAt: at }: Row): Sum => {
+        if (last !== null && last.boot === boot && last.probe === probe) return widen(last, at)
         const key = `${probe}/${boot}`
         let sum = sums.get(key)
         if (sum === undefined) {
@@ -59,9 +62,8 @@ export function accounting(db: Database) {
           }
           sums.set(key, sum)
         }
-        sum.firstAt = Math.min(sum.firstAt, at)
-        sum.lastAt = Math.max(sum.lastAt, at)
-        return sum
+        last = sum
+        return widen(sum, at)
       }
       return {
         received(row: Row): void {
@@ -102,4 +104,10 @@ export function accounting(db: Database) {
       }
     },
   }
+}
+
+function widen(sum: Sum, at: number): Sum {
+  if (at < sum.firstAt) sum.firstAt = at
+  if (at > sum.lastAt) sum.lastAt = at
+  return sum
 }

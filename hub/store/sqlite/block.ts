@@ -63,6 +63,9 @@ const seconds =
   (column, i) =>
     i > 0 ? column[i - 1]! + Math.round((t[i]! - t[i - 1]!) / 1000) : 0
 
+/** Zeros, however many, are as guessed. */
+const NONE_TOLD: readonly number[] = []
+
 const writer = createByteWriter()
 const part = createByteWriter()
 const utf8 = new TextDecoder()
@@ -108,9 +111,13 @@ export function encodeBlock(block: Block): Uint8Array<ArrayBuffer> {
   writeColumn(writer, block.uptime, seconds(t))
   writeColumn(writer, block.arrivedAt, like(t))
   writeColumn(writer, block.flags, same)
-  const told = block.deviceAt.map((at) => (Number.isNaN(at) ? 0 : 1))
-  writeColumn(writer, told, same)
-  if (told.includes(1)) {
+  if (block.deviceAt.every(Number.isNaN)) writeColumn(writer, NONE_TOLD, same)
+  else {
+    writeColumn(
+      writer,
+      block.deviceAt.map((at) => (Number.isNaN(at) ? 0 : 1)),
+      same,
+    )
     writeColumn(
       writer,
       block.deviceAt.map((at, i) => (Number.isNaN(at) ? t[i]! : at)),
@@ -219,32 +226,50 @@ export function positionOf(block: Pick<Block, 't'>, t: number): number {
   return low
 }
 
-/** Puts a reading where its time belongs; `t` must be free. */
+const FIXED = [
+  't',
+  'at',
+  'boot',
+  'seq',
+  'uptime',
+  'placedBy',
+  'arrivedAt',
+  'deviceAt',
+  'flags',
+] as const satisfies readonly (keyof BlockRow)[]
+
+/** Puts a reading where its time belongs; `t` must be free. `channels` are different ones, `values` theirs. */
 export function insertRow(
   block: Block,
   row: BlockRow,
-  values: Iterable<readonly [string, number]>,
+  channels: readonly string[],
+  values: readonly number[],
 ): void {
   const n = block.t.length
   const position = positionOf(block, row.t)
+  if (position === n) {
+    block.t.push(row.t)
+    block.at.push(row.at)
+    block.boot.push(row.boot)
+    block.seq.push(row.seq)
+    block.uptime.push(row.uptime)
+    block.placedBy.push(row.placedBy)
+    block.arrivedAt.push(row.arrivedAt)
+    block.deviceAt.push(row.deviceAt)
+    block.flags.push(row.flags)
+  } else for (const name of FIXED) block[name].splice(position, 0, row[name])
   const put = (column: number[], value: number): void => {
     if (position === n) column.push(value)
     else column.splice(position, 0, value)
   }
-  put(block.t, row.t)
-  put(block.at, row.at)
-  put(block.boot, row.boot)
-  put(block.seq, row.seq)
-  put(block.uptime, row.uptime)
-  put(block.placedBy, row.placedBy)
-  put(block.arrivedAt, row.arrivedAt)
-  put(block.deviceAt, row.deviceAt)
-  put(block.flags, row.flags)
-  for (const [channel, value] of values) {
-    let column = block.values.get(channel)
-    if (column === undefined) block.values.set(channel, (column = Array<number>(n).fill(ABSENT)))
-    put(column, value)
+  for (let i = 0; i < channels.length; i++) {
+    let column = block.values.get(channels[i]!)
+    if (column === undefined) {
+      block.values.set(channels[i]!, (column = Array<number>(n).fill(ABSENT)))
+    }
+    put(column, values[i]!)
   }
+  if (channels.length === block.values.size) return
   for (const column of block.values.values()) if (column.length === n) put(column, ABSENT)
 }
 
@@ -272,15 +297,17 @@ export function cutBlock(block: Block, from: number, to = block.t.length): Block
 }
 
 /** From and to of the numbers of each boot in a block. */
-export function spansOf(block: Block): Map<number, { low: number; high: number }> {
+export function spansOf({ boot, seq }: Block): Map<number, { low: number; high: number }> {
   const spans = new Map<number, { low: number; high: number }>()
-  for (const [i, seq] of block.seq.entries()) {
-    const span = spans.get(block.boot[i]!)
-    if (span === undefined) spans.set(block.boot[i]!, { low: seq, high: seq })
-    else {
-      if (seq < span.low) span.low = seq
-      if (seq > span.high) span.high = seq
+  for (let i = 0; i < seq.length;) {
+    const of = boot[i]!
+    const span = spans.get(of) ?? { low: Infinity, high: -Infinity }
+    // Readings of one boot mostly stand together.
+    for (; i < seq.length && boot[i] === of; i++) {
+      if (seq[i]! < span.low) span.low = seq[i]!
+      if (seq[i]! > span.high) span.high = seq[i]!
     }
+    spans.set(of, span)
   }
   return spans
 }

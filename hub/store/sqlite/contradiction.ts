@@ -1,5 +1,5 @@
 import { ABSENT } from './value-column.ts'
-import type { IntakeRow } from './packed-intake.ts'
+import type { IntakeRow } from './open-intake.ts'
 import type { OpenBlock } from './probe-blocks.ts'
 
 /** Name of the channel that holds the spread of another. */
@@ -14,7 +14,8 @@ export function contradiction(
   const uptime = block.uptime[position]
   if (uptime !== row.uptime) return `uptime ${uptime} s before, ${row.uptime} s now`
   if (thinned) return null
-  for (const [channel, value] of row.values) {
+  for (const [i, channel] of row.channels.entries()) {
+    const value = row.values[i]!
     const first = block.values.get(channel)?.[position] ?? ABSENT
     // A batch has no room for spreads: what came in one first may be told with them afterwards.
     if (first === ABSENT && channel.endsWith(SPREAD)) continue

@@ -50,7 +50,8 @@ export function dailyRows(db: Database) {
     for (const channel of new Set([...heard, ...(kept?.channels ?? [])])) {
       const columns = parts.map((part) => ({ columns: part, values: part.values(channel) }))
       const before = kept?.of(channel)?.day ?? null
-      const stats = before === null ? dayStats(columns) : withLate(before, valuesOf(columns))
+      const stats =
+        before === null ? dayStats(columns) : withLate(before, Array.from(valuesOf(columns)))
       if (stats === null) continue
       const { n, low, mean, high, median } = stats
       put.run(seriesOf(channel), day, n, orNull(low), orNull(mean), orNull(high), orNull(median))

@@ -50,7 +50,7 @@ export function dayLeft(db: Database): (probe: number, day: number) => DayLeft {
       const late = valuesOf(
         blocks.map((block) => ({ columns: block, values: block.values.get(row.channel) ?? null })),
       )
-      const stats = without(row, late)
+      const stats = without(row, Array.from(late))
       if (stats !== null)
         channels.set(row.channel, { day: stats, hours: Array.from({ length: 24 }, () => null) })
     }

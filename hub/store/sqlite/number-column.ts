@@ -18,11 +18,16 @@ const PLAIN = 3
 /** Differences beyond this are not written as such. */
 const FARTHEST = 2 ** 51
 
+/** Differences of the column that is being written. */
+let differences = new Float64Array(4096)
+
 export function writeColumn(out: ByteWriter, column: readonly number[], guess: Guess): void {
-  const differences: number[] = []
+  const n = column.length
+  if (n > differences.length) differences = new Float64Array(2 * n)
   let runs = 0
   let right = true
-  for (let i = 0; i < column.length; i++) {
+  let before = NaN
+  for (let i = 0; i < n; i++) {
     const value = column[i]!
     const guessed = guess(column, i)
     const difference = value - guessed
@@ -36,22 +41,23 @@ export function writeColumn(out: ByteWriter, column: readonly number[], guess: G
       return
     }
     if (difference !== 0) right = false
-    if (i === 0 || difference !== differences[i - 1]) runs++
-    differences.push(difference)
+    if (difference !== before) runs++
+    before = difference
+    differences[i] = difference
   }
   if (right) {
     out.uint(AS_GUESSED)
     return
   }
-  if (runs * 2 > column.length) {
+  if (runs * 2 > n) {
     out.uint(EACH)
-    for (const difference of differences) out.int(difference)
+    for (let i = 0; i < n; i++) out.int(differences[i]!)
     return
   }
   out.uint(RUNS)
-  for (let i = 0; i < differences.length;) {
+  for (let i = 0; i < n;) {
     const from = i
-    while (i < differences.length && differences[i] === differences[from]) i++
+    while (i < n && differences[i] === differences[from]) i++
     out.uint(i - from)
     out.int(differences[from]!)
   }

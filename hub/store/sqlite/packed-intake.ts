@@ -1,6 +1,5 @@
-import { unpackedAt } from './damaged-content.ts'
 import { PLACED_BY } from './placed-by.ts'
-import { SEAL_BYTES, seal, unsealed } from './seal.ts'
+import { SEAL_BYTES, seal } from './seal.ts'
 import type { Anchor, BootMark, IntakeBatch, Quarantined, Reading } from '../../model/reading.ts'
 
 /*
@@ -12,33 +11,17 @@ import type { Anchor, BootMark, IntakeBatch, Quarantined, Reading } from '../../
  * Little-endian.
  */
 
-const WIDTH = 10
-const MARK_WIDTH = 7
+export const WIDTH = 10
+export const MARK_WIDTH = 7
 /** Channel names one batch can hold. */
 const MOST_CHANNELS = 65_536
 
 /** Names stand once; numbers refer to them by position. */
-interface Head {
+export interface Head {
   readonly probes: readonly string[]
   readonly channels: readonly string[]
   readonly readings: number
   readonly marks: number
-}
-
-/** One reading of a batch. */
-export interface IntakeRow {
-  readonly probe: string
-  readonly boot: number
-  readonly seq: number
-  readonly uptime: number
-  readonly at: number
-  /** Position in PLACED_BY. */
-  readonly placedBy: number
-  readonly arrivedAt: number
-  /** NaN: none was sent. */
-  readonly deviceAt: number
-  readonly flags: number
-  readonly values: readonly (readonly [string, number])[]
 }
 
 /** An intake batch on its way to the thread that writes. */
@@ -53,7 +36,6 @@ export interface PackedBatch {
   readonly quarantined: readonly Quarantined[]
 }
 
-const utf8 = new TextDecoder()
 const toUtf8 = new TextEncoder()
 const isUint32 = (n: number): boolean => n >>> 0 === n
 const isTime = (n: number): boolean => Math.abs(n) <= 8.64e15
@@ -178,73 +160,4 @@ export function packBatch({ readings, marks, anchors, quarantined }: IntakeBatch
     // A message's bytes are often a small view of a large buffer, which would be copied whole.
     quarantined: quarantined.map((q) => ({ ...q, payload: Uint8Array.from(q.payload) })),
   }
-}
-
-interface Unpacked {
-  readings: IntakeRow[]
-  marks: BootMark[]
-}
-
-/**
- * Takes a batch apart, in the order in which it was handed in.
- *
- * @param row of the log, for what is said of damage. @default nobody said
- * @throws DamagedContent when the bytes are not those that were packed
- */
-export const unpackIntake = (body: Uint8Array, row?: number): Unpacked =>
-  unpackedAt(row === undefined ? null : { table: 'log', row }, () => unpack(body))
-
-function unpack(body: Uint8Array): Unpacked {
-  const whole = unsealed(body, 'a batch')
-  // Doubles must lie on multiples of eight; what comes out of the database may lie anywhere.
-  const bytes = whole.byteOffset % 8 === 0 ? whole : Uint8Array.from(whole)
-  const view = new DataView(bytes.buffer, bytes.byteOffset, bytes.byteLength)
-  const length = view.getUint32(0, true)
-  const { probes, channels, ...counts } = JSON.parse(
-    utf8.decode(bytes.subarray(4, 4 + length)),
-  ) as Head
-  const start = Math.ceil((4 + length) / 8) * 8
-  const fixed = counts.readings * WIDTH + counts.marks * MARK_WIDTH
-  // What is left are values: eight bytes each, and two for the channel.
-  const count = (bytes.length - start - fixed * 8) / 10
-  const numbers = new Float64Array(bytes.buffer, bytes.byteOffset + start, fixed + count)
-  const names = new Uint16Array(bytes.buffer, bytes.byteOffset + start + (fixed + count) * 8, count)
-
-  const readings: IntakeRow[] = []
-  let i = 0
-  let value = fixed
-  let name = 0
-  for (let k = 0; k < counts.readings; k++) {
-    const values: (readonly [string, number])[] = []
-    for (let left = numbers[i + 9]!; left > 0; left--) {
-      values.push([channels[names[name++]!]!, numbers[value++]!])
-    }
-    readings.push({
-      probe: probes[numbers[i]!]!,
-      boot: numbers[i + 1]!,
-      seq: numbers[i + 2]!,
-      uptime: numbers[i + 3]!,
-      at: numbers[i + 4]!,
-      placedBy: numbers[i + 5]!,
-      arrivedAt: numbers[i + 6]!,
-      deviceAt: numbers[i + 7]!,
-      flags: numbers[i + 8]!,
-      values,
-    })
-    i += WIDTH
-  }
-  const marks: BootMark[] = []
-  for (let k = 0; k < counts.marks; k++) {
-    marks.push({
-      probe: probes[numbers[i]!]!,
-      boot: numbers[i + 1]!,
-      top: numbers[i + 2]!,
-      lost: numbers[i + 3]!,
-      missing: numbers[i + 4]!,
-      highest: numbers[i + 5]!,
-      lastAt: numbers[i + 6]!,
-    })
-    i += MARK_WIDTH
-  }
-  return { readings, marks }
 }

@@ -1,6 +1,6 @@
 import { PLAIN_BOOT } from '../../model/reading.ts'
 import { positionOf } from './block.ts'
-import type { IntakeRow } from './packed-intake.ts'
+import type { IntakeRow } from './open-intake.ts'
 import type { OpenBlock, ProbeBlocks } from './probe-blocks.ts'
 
 /** Where a reading stands. */

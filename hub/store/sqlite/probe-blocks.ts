@@ -10,8 +10,9 @@ import {
 } from './block.ts'
 import { rowOf, rowsOf } from './open-database.ts'
 import { startOf } from './roll-up.ts'
-import type { Block, BlockRow } from './block.ts'
+import type { Block } from './block.ts'
 import type { Database } from './open-database.ts'
+import type { IntakeRow } from './open-intake.ts'
 
 /** Readings in one block; a fuller day goes on in another. */
 const FULL = 2048
@@ -49,8 +50,8 @@ export interface ProbeBlocks {
   highest(boot: number): number
   /** The first moment from `t` on that no reading has; the next one gets another. */
   take(t: number): number
-  /** Puts a reading in its place, at a moment nobody else has taken. */
-  put(row: BlockRow, values: readonly (readonly [string, number])[]): void
+  /** Puts a reading in its place, `row.t`, a moment nobody else has taken. */
+  put(row: IntakeRow): void
   /** All blocks of the UTC day that begins at `day`. */
   ofDay(day: number): readonly OpenBlock[]
   /** Writes what has changed; must be in a transaction. Returns the days with changes. */
@@ -214,7 +215,7 @@ export function blockStore(db: Database): { open(probe: number): ProbeBlocks } {
         run = { from: known ? run.from : t, to: free }
         return free
       },
-      put(row, values) {
+      put(row) {
         let one = blockFor(row.t)
         const n = one.block.t.length
         if (n >= FULL && row.t > one.block.t[n - 1]!) {
@@ -224,7 +225,7 @@ export function blockStore(db: Database): { open(probe: number): ProbeBlocks } {
           split(one, FULL, one.block.t[FULL]!)
           one = blockFor(row.t)
         }
-        insertRow(one.block, row, values)
+        insertRow(one.block, row, row.channels, row.values)
         one.changed = true
         note(one, row.boot, row.seq, row.t)
         const high = highest.get(row.boot)

@@ -15,22 +15,50 @@ export interface Stats {
 
 const NONE: Stats = { n: 0, low: NaN, mean: NaN, high: NaN, median: NaN }
 
-/** Statistics of values in any order; sorts them in place. */
+/** Statistics of values in any order; puts them in another. None may be NaN. */
 export function statsOf(values: Float64Array): Stats {
   const n = values.length
   if (n === 0) return NONE
   let sum = 0
-  for (const value of values) sum += value
-  values.sort()
-  const half = n >> 1
-  const upper = values[half]!
-  return {
-    n,
-    low: values[0]!,
-    mean: sum / n,
-    high: values[n - 1]!,
-    median: n % 2 === 1 ? upper : (values[half - 1]! + upper) / 2,
+  let low = Infinity
+  let high = -Infinity
+  for (const value of values) {
+    sum += value
+    if (value < low) low = value
+    if (value > high) high = value
   }
+  const half = n >> 1
+  const upper = middle(values, half)
+  let lower = -Infinity
+  // Nothing before the place is greater now.
+  if (n % 2 === 0) for (let i = 0; i < half; i++) if (values[i]! > lower) lower = values[i]!
+  return { n, low, mean: sum / n, high, median: n % 2 === 1 ? upper : (lower + upper) / 2 }
+}
+
+/** After so many rounds of halving, more than chance lets happen, the values are sorted instead. */
+const MOST_ROUNDS = 50
+
+/** The value that sorting would put at place `k`: C. A. R. Hoare, Find, Communications of the ACM 4 (1961), 321. */
+function middle(values: Float64Array, k: number): number {
+  let from = 0
+  let to = values.length - 1
+  for (let round = 0; from < to; round++) {
+    if (round === MOST_ROUNDS) return values.sort()[k]!
+    const pivot = values[k]!
+    let i = from
+    let j = to
+    while (i <= j) {
+      while (values[i]! < pivot) i++
+      while (pivot < values[j]!) j--
+      if (i > j) break
+      const value = values[i]!
+      values[i++] = values[j]!
+      values[j--] = value
+    }
+    if (j < k) from = i
+    if (k < i) to = j
+  }
+  return values[k]!
 }
 
 /** The columns of a block that series are made of. */
@@ -51,15 +79,18 @@ export interface ColumnPart {
 }
 
 /** What of a channel belongs to its series, all parts of a day; NaN where the sensor failed. */
-export function valuesOf(parts: readonly ColumnPart[]): number[] {
-  const held: number[] = []
+export function valuesOf(parts: readonly ColumnPart[]): Float64Array {
+  let most = 0
+  for (const { values } of parts) most += values?.length ?? 0
+  const held = new Float64Array(most)
+  let n = 0
   for (const { columns, values } of parts) {
     if (values === null) continue
     for (let i = 0; i < values.length; i++) {
-      if (inSeries(columns, values, i)) held.push(values[i]!)
+      if (inSeries(columns, values, i)) held[n++] = values[i]!
     }
   }
-  return held
+  return held.subarray(0, n)
 }
 
 /**
@@ -68,8 +99,7 @@ export function valuesOf(parts: readonly ColumnPart[]): number[] {
 export function dayStats(parts: readonly ColumnPart[]): Stats | null {
   const held = valuesOf(parts)
   if (held.length === 0) return null
-  const values = new Float64Array(held.length)
   let n = 0
-  for (const value of held) if (!Number.isNaN(value)) values[n++] = value
-  return statsOf(values.subarray(0, n))
+  for (const value of held) if (!Number.isNaN(value)) held[n++] = value
+  return statsOf(held.subarray(0, n))
 }

@@ -6,7 +6,7 @@ import { openHours } from './hour-columns.ts'
 import { readingAt } from './kept-readings.ts'
 import { migrateReadings } from './migrate-readings.ts'
 import { openDatabase, rowOf, rowsOf } from './open-database.ts'
-import { unpackIntake } from './packed-intake.ts'
+import { openIntake } from './open-intake.ts'
 import { startOf } from './roll-up.ts'
 import { serve } from './serve.ts'
 import { thinnedDay } from './thinned-day.ts'
@@ -40,7 +40,7 @@ function openSalvage(file: string) {
   function batch({ place, n }: OpenPart): Salvaged {
     const row = rowOf<{ n: number; body: Uint8Array }>(findLog, BigInt(place))
     if (row?.n !== n) return NOTHING
-    unpackIntake(row.body, place)
+    openIntake(row.body, place)
     return { kind: 'batch', body: row.body, readings: row.n }
   }
 

@@ -1,10 +1,11 @@
-import { PLAIN_BOOT, type BootMark } from '../../model/reading.ts'
+import { PLAIN_BOOT } from '../../model/reading.ts'
 import { accounting } from './accounting.ts'
 import { contradiction } from './contradiction.ts'
 import { dailyRows } from './daily-rows.ts'
-import { rowOf, rowsOf, transact } from './open-database.ts'
-import { unpackIntake } from './packed-intake.ts'
-import { BOUNDED, PLACED_BY } from './placed-by.ts'
+import { keptOf, pairsOf, rowOfKept, textOf } from './kept-row.ts'
+import { logStretches, type Stretch } from './log-stretch.ts'
+import { rowOf, transact } from './open-database.ts'
+import { BOUNDED } from './placed-by.ts'
 import { placePlain, type SamePlain } from './plain-numbers.ts'
 import { blockStore } from './probe-blocks.ts'
 import { quarantine } from './quarantine.ts'
@@ -12,7 +13,7 @@ import { toStored } from './scaled.ts'
 import type { DayPart } from './daily-rows.ts'
 import type { KeptReading } from './kept-reading.ts'
 import type { Database } from './open-database.ts'
-import type { IntakeRow } from './packed-intake.ts'
+import type { IntakeRow } from './open-intake.ts'
 import type { OpenBlock, ProbeBlocks } from './probe-blocks.ts'
 
 /** What one slice moved. */
@@ -48,18 +49,15 @@ export interface SettlingOptions {
   readonly onKept?: ((probe: string, readings: readonly KeptReading[]) => void) | undefined
 }
 
-/** Readings gone through in one run, so that each block is written once for many of them. */
-const RUN = 20_000
 /** Log rows of a probe are in one transaction; after this many ms no further probe is added to it. */
 const SLICE_MS = 8
 /** Readings that blocks kept in memory may hold together. */
 const REMEMBERED = 200_000
 
-/** What of a run belongs to one probe, in the order of the log. */
-interface Share {
-  readonly name: string
-  readonly rows: (IntakeRow & { readonly i: number })[]
-  readonly marks: Map<number, BootMark>
+/** A stretch of the log and how many probes of it are done. */
+interface Run {
+  readonly stretch: Stretch
+  next: number
 }
 
 /** Those of a day that became hours have no arrivals of their own any more. */
@@ -77,7 +75,6 @@ const samePlain: SamePlain = ({ open, position }, row) =>
  * it is, so that a run that was broken off does nothing twice; the cursor of the log moves with the last probe.
  */
 export function settling(db: Database, options: SettlingOptions = {}): Settling {
-  const readLog = db.prepare(`SELECT i, readings, body FROM log WHERE i > ? ORDER BY i LIMIT 64`)
   const findCursor = db.prepare(`SELECT i FROM cursor WHERE name = 'settled'`)
   const moveCursor = db.prepare(`UPDATE cursor SET i = ? WHERE name = 'settled'`)
   const trimLog = db.prepare('DELETE FROM log WHERE i <= (SELECT min(i) FROM cursor)')
@@ -100,15 +97,16 @@ export function settling(db: Database, options: SettlingOptions = {}): Settling 
   )
   const addTally = db.prepare('UPDATE tally SET n = n + ? WHERE name = ?')
   const aside = quarantine(db)
+  const nextStretch = logStretches(db)
   const blocks = blockStore(db)
   const daily = dailyRows(db)
   const accounts = accounting(db)
 
   // What is remembered of a transaction that failed was never stored, so all of it is forgotten then.
   const probes = new Map<string, { readonly id: number; settledTo: number }>()
-  const series = new Map<string, number>()
+  const series = new Map<number, Map<string, number>>()
   const remembered = new Map<number, ProbeBlocks>()
-  let run: { readonly shares: Share[]; next: number; readonly last: number } | null = null
+  let run: Run | null = null
 
   const probeOf = (name: string): { readonly id: number; settledTo: number } => {
     let probe = probes.get(name)
@@ -122,14 +120,15 @@ export function settling(db: Database, options: SettlingOptions = {}): Settling 
     return probe
   }
   const seriesOf = (probe: number, channel: string): number => {
-    const key = `${probe}/${channel}`
-    let id = series.get(key)
+    let mine = series.get(probe)
+    if (mine === undefined) series.set(probe, (mine = new Map<string, number>()))
+    let id = mine.get(channel)
     if (id === undefined) {
       const row =
         rowOf<{ id: number }>(findSeries, probe, channel) ??
         rowOf<{ id: number }>(addSeries, probe, channel)
       id = row?.id ?? 0
-      series.set(key, id)
+      mine.set(channel, id)
     }
     return id
   }
@@ -144,7 +143,7 @@ export function settling(db: Database, options: SettlingOptions = {}): Settling 
   /** Keeps the readings of one probe and all that follows from them. */
   function keep(
     name: string,
-    rows: readonly (IntakeRow & { readonly t?: number })[],
+    rows: Iterable<IntakeRow>,
     account: ReturnType<typeof accounts.open>,
     onKept: SettlingOptions['onKept'],
   ): { from: number; to: number; readings: number; duplicates: number; quarantined: number } {
@@ -154,27 +153,22 @@ export function settling(db: Database, options: SettlingOptions = {}): Settling 
     const newest = new Map<string, { t: number; value: number }>()
     const kept: KeptReading[] = []
     const given = new Set<number>()
-    for (const one of rows) {
-      let row = one
+    for (const row of rows) {
       let found = held.find(row.boot, row.seq)
       // What is learned from elsewhere has the number it has there.
-      if (found !== null && row.boot === PLAIN_BOOT && row.t === undefined) {
+      if (found !== null && row.boot === PLAIN_BOOT && Number.isNaN(row.t)) {
         const again = !given.has(row.seq) && samePlain(found, row)
         const place = again ? found : placePlain(held, row, given, samePlain)
-        if (typeof place === 'number') row = { ...row, seq: place }
+        if (typeof place === 'number') row.seq = place
         found = typeof place === 'number' ? null : place
       }
       if (found === null) {
         if (row.boot === PLAIN_BOOT) given.add(row.seq)
-        const t = held.take(row.t ?? Math.round(row.at))
-        held.put({ ...row, t }, row.values)
-        if (row.placedBy !== BOUNDED) {
-          for (const [channel, value] of row.values) {
-            const before = newest.get(channel)
-            if (before === undefined || before.t < t) newest.set(channel, { t, value })
-          }
-        }
-        if (onKept !== undefined) kept.push(keptReading(row, t))
+        const t = held.take(Number.isNaN(row.t) ? Math.round(row.at) : row.t)
+        row.t = t
+        held.put(row)
+        if (row.placedBy !== BOUNDED) note(newest, row)
+        if (onKept !== undefined) kept.push(keptOf(row))
         moved.readings++
         if (t < moved.from) moved.from = t
         if (t > moved.to) moved.to = t
@@ -206,60 +200,35 @@ export function settling(db: Database, options: SettlingOptions = {}): Settling 
     return aside.contradict({
       arrivedAt: row.arrivedAt,
       topic: name,
-      payload: Buffer.from(asText(row)),
+      payload: Buffer.from(textOf(row)),
       reason:
         `Reading ${row.seq} of boot ${row.boot} of probe ${probe} came again with other content ` +
         `(${differs}). The first is kept. A probe must take a new boot id whenever it loses count ` +
         'of its readings.',
-      same: `${name} ${JSON.stringify([row.uptime, row.values])}`,
+      same: `${name} ${JSON.stringify([row.uptime, pairsOf(row)])}`,
     })
   }
 
-  /** Reads the next stretch of the log; null when it is all settled. */
-  function begin(): typeof run {
-    let last = rowOf<{ i: number }>(findCursor)?.i ?? 0
-    const shares = new Map<string, Share>()
-    const shareOf = (name: string): Share => {
-      let share = shares.get(name)
-      if (share === undefined) shares.set(name, (share = { name, rows: [], marks: new Map() }))
-      return share
-    }
-    const first = last
-    for (let readings = 0; readings < RUN;) {
-      const some = rowsOf<{ i: number; readings: number; body: Uint8Array }>(readLog, last)
-      if (some.length === 0) break
-      for (const { i, readings: n, body } of some) {
-        const intake = unpackIntake(body, i)
-        for (const row of intake.readings) shareOf(row.probe).rows.push(Object.assign(row, { i }))
-        for (const mark of intake.marks) shareOf(mark.probe).marks.set(mark.boot, mark)
-        last = i
-        readings += n
-        if (readings >= RUN) break
-      }
-    }
-    return last === first ? null : { shares: [...shares.values()], next: 0, last }
-  }
-
-  function proceed(work: NonNullable<typeof run>): Slice {
+  function proceed(work: Run): Slice {
+    const { shares, last } = work.stretch
     const told = { probes: new Set<string>(), from: Infinity, to: -Infinity }
     const tally = { readings: 0, duplicates: 0, quarantined: 0 }
     const account = accounts.open()
     const start = performance.now()
-    while (work.next < work.shares.length && performance.now() - start < SLICE_MS) {
-      const share = work.shares[work.next++]!
-      if (share.rows.length > 0) {
-        const probe = probeOf(share.name)
-        // After a run that was broken off.
-        const rows = share.rows.filter(({ i }) => i > probe.settledTo)
-        const moved = keep(share.name, rows, account, options.onKept)
+    while (work.next < shares.length && performance.now() - start < SLICE_MS) {
+      const share = shares[work.next++]!
+      if (share.readings > 0) {
+        const probe = probeOf(share.probe)
+        // After a run that was broken off some of it is settled.
+        const moved = keep(share.probe, share.rows(probe.settledTo), account, options.onKept)
         tally.readings += moved.readings
         tally.duplicates += moved.duplicates
         tally.quarantined += moved.quarantined
-        if (moved.readings > 0) told.probes.add(share.name)
+        if (moved.readings > 0) told.probes.add(share.probe)
         told.from = Math.min(told.from, moved.from)
         told.to = Math.max(told.to, moved.to)
-        probe.settledTo = work.last
-        setSettled.run(work.last, probe.id)
+        probe.settledTo = last
+        setSettled.run(last, probe.id)
       }
       for (const m of share.marks.values()) {
         setMark.run(m.probe, m.boot, m.top, m.lost, m.lastAt, m.missing, m.highest)
@@ -268,12 +237,12 @@ export function settling(db: Database, options: SettlingOptions = {}): Settling 
     for (const [name, n] of Object.entries(tally)) if (n > 0) addTally.run(n, name)
     aside.trim()
     account.close()
-    const over = work.next === work.shares.length
+    const over = work.next === shares.length
     if (over) {
-      moveCursor.run(work.last)
+      moveCursor.run(last)
       trimLog.run()
     }
-    return { cursor: over ? work.last : (rowOf<{ i: number }>(findCursor)?.i ?? 0), ...told }
+    return { cursor: over ? last : (rowOf<{ i: number }>(findCursor)?.i ?? 0), ...told }
   }
 
   function forget(): void {
@@ -309,11 +278,14 @@ export function settling(db: Database, options: SettlingOptions = {}): Settling 
 
   return {
     slice() {
-      run ??= begin()
-      if (run === null) return null
+      if (run === null) {
+        const stretch = nextStretch()
+        if (stretch === null) return null
+        run = { stretch, next: 0 }
+      }
       const work = run
       const slice = whole(() => proceed(work))
-      if (slice.cursor >= work.last) {
+      if (slice.cursor >= work.stretch.last) {
         run = null
         rest()
       }
@@ -326,7 +298,7 @@ export function settling(db: Database, options: SettlingOptions = {}): Settling 
         const account = accounts.open()
         const moved = keep(
           probe,
-          news.map((reading) => learned(probe, reading)),
+          news.map((reading) => rowOfKept(probe, reading)),
           account,
           undefined,
         )
@@ -350,50 +322,17 @@ function asPart({ block, thinned }: OpenBlock): DayPart {
   }
 }
 
-function keptReading(row: IntakeRow, t: number): KeptReading {
-  return {
-    boot: row.boot,
-    seq: row.seq,
-    t,
-    at: row.at,
-    uptimeS: row.uptime,
-    placedBy: PLACED_BY[row.placedBy]!,
-    arrivedAt: row.arrivedAt,
-    deviceAt: Number.isNaN(row.deviceAt) ? null : row.deviceAt,
-    flags: row.flags,
-    values: row.values.map(([channel, value]) => ({ channel, value })),
+/** Remembers the values of a reading where none is newer. */
+function note(
+  newest: Map<string, { t: number; value: number }>,
+  { t, channels, values }: IntakeRow,
+): void {
+  for (let i = 0; i < channels.length; i++) {
+    const before = newest.get(channels[i]!)
+    if (before === undefined) newest.set(channels[i]!, { t, value: values[i]! })
+    else if (before.t < t) {
+      before.t = t
+      before.value = values[i]!
+    }
   }
-}
-
-function learned(probe: string, reading: KeptReading): IntakeRow & { readonly t: number } {
-  return {
-    probe,
-    boot: reading.boot,
-    seq: reading.seq,
-    uptime: reading.uptimeS,
-    // One that had to give way to another of the same millisecond stands where it stands there.
-    t: reading.t,
-    at: reading.at,
-    placedBy: PLACED_BY.indexOf(reading.placedBy),
-    arrivedAt: reading.arrivedAt,
-    deviceAt: reading.deviceAt ?? NaN,
-    flags: reading.flags,
-    values: reading.values.map(({ channel, value }) => [channel, value]),
-  }
-}
-
-/** A contradicting reading as JSON, with everything that was known of it. */
-function asText(row: IntakeRow): string {
-  return JSON.stringify({
-    probe: row.probe,
-    boot: row.boot,
-    seq: row.seq,
-    uptimeS: row.uptime,
-    at: row.at,
-    placedBy: PLACED_BY[row.placedBy],
-    arrivedAt: row.arrivedAt,
-    deviceAt: Number.isNaN(row.deviceAt) ? null : row.deviceAt,
-    flags: row.flags,
-    values: Object.fromEntries(row.values),
-  })
 }

@@ -107,7 +107,13 @@ function packReadings(db: Database): void {
       }
       const block = emptyBlock()
       for (const row of rowsOf<OldReading>(findReadings, probe, day, day + DAY)) {
-        insertRow(block, asBlockRow(row), values.get(row.t) ?? [])
+        const held = values.get(row.t) ?? []
+        insertRow(
+          block,
+          asBlockRow(row),
+          held.map(([channel]) => channel),
+          held.map(([, value]) => value),
+        )
       }
       const id =
         rowOf<{ id: number }>(addBlock, probe, day, block.t.length, encodeBlock(block))?.id ?? 0

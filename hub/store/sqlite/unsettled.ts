@@ -1,11 +1,11 @@
 import { DamagedContent } from './damaged-content.ts'
 import { rowsOf } from './open-database.ts'
-import { unpackIntake } from './packed-intake.ts'
+import { emptyRow, openIntake } from './open-intake.ts'
 import { PLACED_BY } from './placed-by.ts'
 import type { BootMark } from '../../model/reading.ts'
 import type { BootMemory } from '../reading-store.ts'
 import type { Database } from './open-database.ts'
-import type { IntakeRow } from './packed-intake.ts'
+import type { IntakeRow } from './open-intake.ts'
 
 /** What the log says of a boot. */
 export interface UnsettledBoot {
@@ -42,6 +42,7 @@ export function unsettled(db: Database) {
   const findSettled = db.prepare(`SELECT i FROM cursor WHERE name = 'settled'`)
   const readLog = db.prepare('SELECT i, body FROM log WHERE i > ? ORDER BY i LIMIT 64')
   const boots = new Map<string, Boot>()
+  const row = emptyRow()
   let readTo = 0
 
   const bootOf = (probe: string, boot: number): Boot => {
@@ -50,11 +51,11 @@ export function unsettled(db: Database) {
     if (one === undefined) boots.set(key, (one = { mark: null, seqs: [], newest: null }))
     return one
   }
-  function add(row: IntakeRow): void {
-    const one = bootOf(row.probe, row.boot)
-    one.seqs.push(row.seq)
-    if (row.placedBy !== ARRIVAL) return
-    one.newest = later(one.newest, { uptimeS: row.uptime, at: row.arrivedAt })
+  function add({ probe, boot, seq, placedBy, uptime, arrivedAt }: IntakeRow): void {
+    const one = bootOf(probe, boot)
+    one.seqs.push(seq)
+    if (placedBy !== ARRIVAL) return
+    one.newest = later(one.newest, { uptimeS: uptime, at: arrivedAt })
   }
   function readOn(): void {
     const [settled] = rowsOf<{ i: number }>(findSettled)
@@ -64,8 +65,11 @@ export function unsettled(db: Database) {
       for (const { i, body } of some) {
         readTo = i
         try {
-          const intake = unpackIntake(body)
-          for (const row of intake.readings) add(row)
+          const intake = openIntake(body)
+          for (let k = 0; k < intake.readings; k++) {
+            intake.read(k, row)
+            add(row)
+          }
           for (const mark of intake.marks) bootOf(mark.probe, mark.boot).mark = mark
         } catch (error) {
           // Settling puts it aside and tells it.

@@ -31,6 +31,9 @@ function fits(values: readonly number[], scale: number): boolean {
   return true
 }
 
+/** Codes of the column that is being written. */
+let codes = new Float64Array(4096)
+
 export function writeValues(out: ByteWriter, values: readonly number[]): void {
   const which = SCALES.findIndex((one) => fits(values, one))
   const scale = SCALES[which]
@@ -39,10 +42,12 @@ export function writeValues(out: ByteWriter, values: readonly number[]): void {
     for (const value of values) out.double(value)
     return
   }
-  const codes: number[] = []
+  const n = values.length
+  if (n > codes.length) codes = new Float64Array(2 * n)
   let runs = 0
   let before = 0
-  for (const value of values) {
+  for (let i = 0; i < n; i++) {
+    const value = values[i]!
     let code = CODE_FAILED
     if (value === ABSENT) code = CODE_ABSENT
     else if (!Number.isNaN(value)) {
@@ -51,18 +56,18 @@ export function writeValues(out: ByteWriter, values: readonly number[]): void {
       code = CODES + (difference < 0 ? -2 * difference - 1 : 2 * difference)
       before = scaled
     }
-    if (codes.length === 0 || codes.at(-1) !== code) runs++
-    codes.push(code)
+    if (i === 0 || codes[i - 1] !== code) runs++
+    codes[i] = code
   }
-  if (runs * 2 > codes.length) {
+  if (runs * 2 > n) {
     out.uint(which)
-    for (const code of codes) out.uint(code)
+    for (let i = 0; i < n; i++) out.uint(codes[i]!)
     return
   }
   out.uint(which + RUNS)
-  for (let i = 0; i < codes.length;) {
+  for (let i = 0; i < n;) {
     const from = i
-    while (i < codes.length && codes[i] === codes[from]) i++
+    while (i < n && codes[i] === codes[from]) i++
     out.uint(i - from)
     out.uint(codes[from]!)
   }

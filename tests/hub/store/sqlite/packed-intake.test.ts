@@ -1,7 +1,20 @@
 import { expect, test } from 'vitest'
 import { DamagedContent } from '#hub/store/sqlite/damaged-content.ts'
-import { packIntake, unpackIntake } from '#hub/store/sqlite/packed-intake.ts'
+import { emptyRow, openIntake } from '#hub/store/sqlite/open-intake.ts'
+import { packIntake } from '#hub/store/sqlite/packed-intake.ts'
 import { sampleReading } from '#tests/support/sample-readings.ts'
+
+/** All of a batch, each reading a copy. */
+function unpackIntake(body: Uint8Array) {
+  const intake = openIntake(body)
+  const row = emptyRow()
+  const readings = Array.from({ length: intake.readings }, (_, k) => {
+    intake.read(k, row)
+    expect(intake.probeOf(k)).toBe(row.probe)
+    return structuredClone(row)
+  })
+  return { readings, marks: intake.marks }
+}
 
 test('nothing of a batch is lost on the way to the writer and to the log', () => {
   const readings = [
@@ -38,7 +51,9 @@ test('nothing of a batch is lost on the way to the writer and to the log', () =>
         arrivedAt: r.arrivedAt,
         deviceAt: r.deviceAt ?? NaN,
         flags: r.flags,
-        values: r.values.map(({ channel, value }) => [channel, value]),
+        t: NaN,
+        channels: r.values.map(({ channel }) => channel),
+        values: r.values.map(({ value }) => value),
       })),
     )
   }
