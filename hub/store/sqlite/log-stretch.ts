@@ -24,7 +24,7 @@ export interface Stretch {
 }
 
 /** Readings gone through in one stretch, so that each block is written once for many of them. */
-const READINGS = 20_000
+const READINGS = 100_000
 
 /** Reads the log on from where it is settled; null when it is all settled. */
 export function logStretches(db: Database): () => Stretch | null {

@@ -7,7 +7,7 @@ const LATEST = 1000
 /** While many readings come, a run costs less for each the more of them it takes. */
 const MANY = 2000
 const LATEST_OF_MANY = 4000
-const BACKLOG = 20_000
+const BACKLOG = 100_000
 const RETRY = 2000
 /** Settling by itself may take about one part in six of the thread. */
 const REST = 5
