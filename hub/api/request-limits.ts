@@ -23,6 +23,8 @@ const HEAVY: ReadonlySet<string> = new Set([
   'PUT /api/journal/:id/photo',
   'POST /api/jobs',
   'GET /api/backup.tar',
+  'GET /api/damaged/:id/bytes',
+  'POST /api/damaged/bring-back',
 ])
 
 /** Whom a request counts for; null: it is not counted. */

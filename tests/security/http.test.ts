@@ -244,6 +244,7 @@ describe('what is too large', () => {
     '/api/import/check',
     '/api/import/store',
     '/api/journal/4711/photo',
+    '/api/damaged/bring-back',
   ])
   test('is not taken: 256 KiB for every form, more for files alone', async () => {
     const cookie = await cookieOf('Ash')
