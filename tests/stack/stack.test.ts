@@ -268,6 +268,9 @@ test('the whole stack stopped and started again has everything, and the same pas
   await nothingLostNothingTwice()
 })
 
+/** Containers are made anew, and the hub may wait half a minute before it tries the broker again. */
+const LONG = { timeout: 240_000 }
+
 /** Lays a certificate of the authority where the stack looks for it, as the README says. */
 async function layCertificate(name: string): Promise<void> {
   const made = await authority.issue(name)
@@ -328,7 +331,7 @@ test('without a certificate there is the plain way in alone', async () => {
   })
 })
 
-test('with one, probes come in by TLS under the passwords and rights they have', async () => {
+test('with one, probes come in by TLS under the passwords and rights they have', LONG, async () => {
   mkdirSync(join(certificates.path, 'stack'))
   await layCertificate('first')
   await changed({
@@ -343,7 +346,9 @@ test('with one, probes come in by TLS under the passwords and rights they have',
   expect(await knock(encrypted, 'a guess')).toMatch(/not authori[sz]ed/i)
   expect(await knock({ port: stack.mqttTlsPort }, passwordOfProbe)).not.toBe('let in')
   const stranger = makeAsReadme(mkdirSync(join(certificates.path, 'other'), { recursive: true })!)
-  expect(await knock({ ...encrypted, ca: stranger.ca }, passwordOfProbe)).toMatch(/certificate/i)
+  expect(await knock({ ...encrypted, ca: stranger.ca }, passwordOfProbe)).toMatch(
+    /TLS error|certificate/i,
+  )
 
   const { broker } = await setupOf('moss2')
   const theirs = await run('bash', [
@@ -381,7 +386,7 @@ test('with one, probes come in by TLS under the passwords and rights they have',
   expect(await read('lm1/+/up/#')).toBe('nothing')
 })
 
-test('a renewed certificate is shown without a restart', async () => {
+test('a renewed certificate is shown without a restart', LONG, async () => {
   const before = (await stack.inspect('broker')).State.StartedAt
   await layCertificate('second')
   await until('it is shown', async () => /subject=CN = second/.test(await shown()), 100_000)
@@ -390,7 +395,7 @@ test('a renewed certificate is shown without a restart', async () => {
   await nothingLostNothingTwice()
 })
 
-test('the plain way in can be closed', async () => {
+test('the plain way in can be closed', LONG, async () => {
   await changed({ LOAMLINE_MQTT_PLAIN: 'no' })
   expect(await knock({ port: stack.mqttPort }, passwordOfProbe)).not.toBe('let in')
   for (let i = 0; i < 3; i++) await probe.measure()
@@ -402,7 +407,7 @@ test('the plain way in can be closed', async () => {
   })
 })
 
-test('and opened again, for boards that cannot do TLS', async () => {
+test('and opened again, for boards that cannot do TLS', LONG, async () => {
   await changed({
     LOAMLINE_MQTT_PLAIN: '',
     LOAMLINE_MQTT_CERTIFICATE: '',
