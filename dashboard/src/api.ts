@@ -8,6 +8,7 @@ import type {
   WeighedInput,
   WeighedView,
 } from '../../hub/api/schemas/calibrating.ts'
+import type { BroughtBackView, DamagedPartView } from '../../hub/api/schemas/damaged.ts'
 import type { BedQuality } from '../../hub/api/schemas/findings.ts'
 import type { BufferSet, Crop, Garden, Texture } from '../../hub/api/schemas/garden.ts'
 import type { QuarantineView } from '../../hub/api/schemas/health.ts'
@@ -68,6 +69,7 @@ interface Period {
 const periodQuery = ({ from, to }: Period): string => query({ from, to })
 /** Addresses of tables, the calendar and photos, for links. */
 export const files = {
+  damaged: (id: number): string => `/api/damaged/${id}/bytes`,
   review: '/api/review.csv',
   report: (bed: number | undefined, period: Period): string =>
     `/api${bed === undefined ? '' : `/beds/${bed}`}/report.csv${periodQuery(period)}`,
@@ -96,6 +98,13 @@ export const api = {
   ...firstApi,
   startJob: (body: { readonly kind: 'replay' | 'rebuild' }) =>
     ask<JobView>('/jobs', { method: 'POST', body }),
+  damaged: (signal?: AbortSignal) => ask<DamagedPartView[]>('/damaged', { signal }),
+  damageGone: (id: number) => ask<DamagedPartView[]>(`/damaged/${id}/gone`, { method: 'POST' }),
+  bringBack: (archive: Blob) =>
+    ask<BroughtBackView>('/damaged/bring-back', {
+      method: 'POST',
+      body: new Blob([archive], { type: 'application/x-tar' }),
+    }),
   storage: (signal?: AbortSignal) => ask<StorageView>('/storage', { signal }),
   thinning: (months: number, signal?: AbortSignal) =>
     ask<ThinningView>(`/storage/thinning?months=${months}`, { signal }),

@@ -14,6 +14,8 @@ import { loneDots } from './lone-dots.ts'
 import { paintAlarms, paintBand, paintJournal, paintText } from './paint.ts'
 import type { BandEdges } from './paint.ts'
 import { paintEvents } from './paint-findings.ts'
+import { paintDamaged } from './paint-damaged.ts'
+import type { Stretch } from './paint-damaged.ts'
 import { fanExtent, paintFan, paintNow } from './paint-fan.ts'
 import type { EventMark } from './paint-findings.ts'
 import type { Fan } from './paint-fan.ts'
@@ -51,6 +53,8 @@ export interface BedChartProps {
   /** Id of the event that is chosen in the list. */
   readonly litEvent: string | null
   readonly fan: Fan | null
+  /** Where readings are missing that were damaged. */
+  readonly damaged: readonly Stretch[]
   readonly now: number
   readonly cursorAt: number | null
   readonly units: Units
@@ -199,7 +203,12 @@ export function BedChart(props: BedChartProps) {
         points: { show: false },
       },
       hooks: {
-        drawClear: [(u) => paintBand(u, 'stripe', latest.current.band, palette)],
+        drawClear: [
+          (u) => {
+            paintBand(u, 'stripe', latest.current.band, palette)
+            paintDamaged(u, latest.current.damaged, palette)
+          },
+        ],
         drawAxes: [(u) => paintBand(u, 'edges', latest.current.band, palette)],
         draw: [
           (u) => {
@@ -238,6 +247,7 @@ export function BedChart(props: BedChartProps) {
     props.litEvent,
     props.fan?.time[0],
     ...props.alarmTimes,
+    ...props.damaged.map((one) => one.from),
     ...props.events.map((e) => `${e.id}:${e.endedAt}`),
     ...props.journal.map((e) => `${e.id}:${e.at}:${e.kind}:${e.ph}`),
   ].join()

@@ -7,6 +7,7 @@ import type { Units } from '../format.ts'
 import { say } from '../say.ts'
 import type { Tick } from '../zone.ts'
 import { axisRange, extent } from './columns.ts'
+import { paintDamaged } from './paint-damaged.ts'
 import { breakAtSilence } from './silence.ts'
 import { nearest } from './near.ts'
 import { loneDots } from './lone-dots.ts'
@@ -60,6 +61,9 @@ export function ChannelChart(props: ChannelChartProps) {
       { width: 0, points: { show: false } },
     ],
     bands: [{ series: [3, 2], fill: palette.shade }],
+    hooks: {
+      drawClear: [(u) => paintDamaged(u, latest.current.series?.damaged ?? [], palette)],
+    },
   })
   const read = (at: number): string => {
     const i = series === null ? -1 : nearest(series.time, at)

@@ -21,6 +21,7 @@ import { useThrottled } from '../use-throttled.ts'
 import { timeTicks } from '../zone.ts'
 import { bedLegend, bedMarks, bedTable } from './bed-figure.ts'
 import { bedSummary } from './bed-summary.ts'
+import { DamagedNote, NO_DAMAGE } from './damaged-note.tsx'
 import { Choices } from './field.tsx'
 import { ChartFigure } from './figure/chart-figure.tsx'
 import { readingWords, Readout } from './readout.tsx'
@@ -128,6 +129,8 @@ export function BedCharts(props: BedChartsProps) {
   // Every range reaches a sliver past the present; that alone is no forecast.
   const aheadShown = range.to - props.now > 2 * AHEAD * (range.to - range.from)
   const leftOutNow = bed.spots.filter((spot) => spot.leftOut !== null)
+  const damaged =
+    [moisture, ph].find((l) => l.data?.damaged !== undefined)?.data?.damaged ?? NO_DAMAGE
   const trouble = [ph, moisture, temperature].find((l) => l.problem !== null)?.problem ?? null
   const tickBox = (words: string, is: boolean, set: (is: boolean) => void) => (
     <label class="tick">
@@ -205,6 +208,7 @@ export function BedCharts(props: BedChartsProps) {
               events={quantity === 'ph' ? props.events : NONE}
               litEvent={props.litEvent}
               fan={fan}
+              damaged={damaged}
               now={props.now}
               cursorAt={quantity === 'ph' ? cursorAt : null}
               marks={marks[quantity]}
@@ -221,6 +225,7 @@ export function BedCharts(props: BedChartsProps) {
           </ChartFigure>
         )
       })}
+      <DamagedNote stretches={damaged} />
       <Readout at={cursor} charts={shown.map((quantity) => charts[quantity])} />
       {readings && !raw && (
         <p class="faint">

@@ -10,6 +10,7 @@ import type { Units } from '../format.ts'
 import { useHub, useLoad, useNow } from '../hub-context.tsx'
 import { said, say } from '../say.ts'
 import { timeTicks } from '../zone.ts'
+import { DamagedNote, NO_DAMAGE } from './damaged-note.tsx'
 import { Choice, Choices } from './field.tsx'
 import { ChartFigure } from './figure/chart-figure.tsx'
 import { tableOf } from './figure/figure-table.ts'
@@ -129,6 +130,7 @@ export function ChannelHistory({ probe }: { probe: Probe }) {
           name={channel.name}
         />
       </ChartFigure>
+      <DamagedNote stretches={loaded.data?.damaged ?? NO_DAMAGE} />
     </section>
   )
 }

@@ -3,6 +3,7 @@ import { useHub, useLoad } from '../../hub-context.tsx'
 import { say } from '../../say.ts'
 import { FormProblem, useSend } from '../field.tsx'
 import { bytes } from './bytes.ts'
+import { Damaged } from './damaged.tsx'
 import { Facts } from './facts.tsx'
 import { RetentionForm } from './retention-form.tsx'
 import './storage.css'
@@ -51,6 +52,7 @@ export function Storage() {
               </p>
             )}
           <FormProblem problem={problem} fields={[]} />
+          <Damaged />
           {data.readings !== null && <RetentionForm storage={data} onSaved={storage.reload} />}
         </>
       )}
