@@ -1,7 +1,7 @@
 import { spawn, type ChildProcess } from 'node:child_process'
 import { once } from 'node:events'
 import { join } from 'node:path'
-import { afterEach, expect, test } from 'vitest'
+import { afterEach, expect, test, vi } from 'vitest'
 import { openReadingStore } from '#hub/store/sqlite/open-reading-store.ts'
 import { openInfluxClient } from '#hub/store/influx/influx-client.ts'
 import { batchOf, sampleReading } from '#tests/support/sample-readings.ts'
@@ -95,7 +95,10 @@ test(
         { probe: 'row1', channel: 'e1', from: -8e15, to: 8e15, step: 'raw' },
       ])
       expect(raw!.mean).toEqual(Float64Array.from({ length: readings }, (_, seq) => seq))
-      expect(await store.forwarding()).toMatchObject({ state: 'up', waiting: 0, refused: 0 })
+      // What was told last may be older than the last sending.
+      await vi.waitFor(async () => {
+        expect(await store.forwarding()).toMatchObject({ state: 'up', waiting: 0, refused: 0 })
+      }, 10_000)
     } finally {
       await store.close()
     }

@@ -105,6 +105,8 @@ describe('the owner', () => {
     await page.goto(`${hub.url}/bed/${bed}`)
     await page.getByRole('heading', { name: 'Long bed', level: 1 }).waitFor()
     await page.getByRole('button', { name: 'Sign out' }).click()
+    // Whatever else the page asks for may be refused, and lead there, before it has gone there itself.
+    await page.waitForURL(`${hub.url}/sign-in`)
     await page.getByRole('heading', { name: 'Sign in' }).waitFor()
     await page.goto(`${hub.url}/bed/${bed}`)
     await page.getByRole('heading', { name: 'Sign in' }).waitFor()
