@@ -29,6 +29,7 @@ export interface DamagedPart {
 /** A stretch of a probe whose readings were damaged and are not back. */
 export interface DamagedStretch {
   readonly probe: string
+  readonly what: 'readings' | 'hours'
   /** Epoch ms. */
   readonly from: number
   /** Not included. */

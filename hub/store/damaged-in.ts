@@ -15,17 +15,17 @@ interface Sitting {
 export async function damagedIn(
   readings: ReadingStore,
   sittings: readonly Sitting[],
-): Promise<Omit<DamagedStretch, 'probe'>[]> {
+): Promise<Omit<DamagedStretch, 'probe' | 'what'>[]> {
   if (sittings.length === 0) return []
   const found = await readings.damage.within(
     [...new Set(sittings.map(({ probe }) => probe))],
     Math.min(...sittings.map(({ from }) => from)),
     Math.max(...sittings.map(({ to }) => to)),
   )
-  return found.flatMap(({ probe, from, to, ...stretch }) =>
+  return found.flatMap(({ probe, from, to, readings: n, gone }) =>
     sittings.flatMap((one) =>
       one.probe === probe && one.from < to && one.to > from
-        ? [{ ...stretch, from: Math.max(from, one.from), to: Math.min(to, one.to) }]
+        ? [{ from: Math.max(from, one.from), to: Math.min(to, one.to), readings: n, gone }]
         : [],
     ),
   )

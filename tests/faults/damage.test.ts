@@ -210,7 +210,7 @@ test('damage: a day of readings whose bytes were changed is told, ends nothing, 
     expect(all!.time).toHaveLength(READINGS - readings)
     expect(all!.time.some((t) => t >= from! && t < to!)).toBe(false)
     expect(await stores.readings.damage.within(['row1'], 0, 9e15)).toEqual([
-      { probe: 'row1', from, to, readings, gone: false },
+      { probe: 'row1', what: 'readings', from, to, readings, gone: false },
     ])
     expect(told).toEqual([expect.stringMatching(/readings\.db: 1440 readings of row1 .* damaged/)])
     expect(await stores.damaged()).toMatchObject({ parts: 1, readings })

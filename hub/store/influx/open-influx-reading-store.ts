@@ -246,8 +246,12 @@ export async function openInfluxReadingStore(
     damaged: () => reader.call('damaged', []),
     damage: {
       ...damage,
-      // Every reading that was kept went to InfluxDB, or waits as the line it goes there with: it is whole there.
-      within: async (probes, from, to) => (answers() ? [] : damage.within(probes, from, to)),
+      // Every reading that was kept went to InfluxDB, or waits as the line it goes there with: it is whole there. Hours
+      // that stand for readings are in the folder alone.
+      within: async (probes, from, to) =>
+        (await damage.within(probes, from, to)).filter(
+          ({ what }) => what === 'hours' || !answers(),
+        ),
     },
     async accounts(probe) {
       await writer.call('settle', [])

@@ -4,6 +4,7 @@ import { openHours } from './hour-columns.ts'
 import { rowOf, transact } from './open-database.ts'
 import { DAY } from '../../model/clock.ts'
 import type { Settled } from '../reading-store.ts'
+import type { OpenPart } from './damaged-parts.ts'
 import type { KeptReading } from './kept-reading.ts'
 import type { Database } from './open-database.ts'
 import type { Settling } from './settling.ts'
@@ -64,8 +65,14 @@ export function damageWriter(
     damageGone: (id: number, at: number): boolean =>
       setGone.run(BigInt(Math.round(at)), BigInt(id)).changes > 0,
     /** Readings of a part that another file has; returns how many were not known. They were counted when they came. */
-    putBack(id: number, probe: string, readings: readonly KeptReading[], at: number): number {
-      const came = undamaged(() => settle.learn(probe, readings, { counted: true }))
+    putBack(
+      { id, probe, thinned }: OpenPart & { readonly probe: string },
+      readings: readonly KeptReading[],
+      at: number,
+    ): number {
+      // An InfluxDB that came later does not have them. Names of a day that has become hours are no readings there.
+      const how = { counted: true, told: !thinned }
+      const came = undamaged(() => settle.learn(probe, readings, how))
       foundAgain(id, readings.length, at)
       if (came > 0) {
         const times = readings.map(({ t }) => t)

@@ -48,7 +48,7 @@ export function damagedParts(db: Database) {
   const findBytes = db.prepare('SELECT body FROM damaged WHERE id = ? AND outcome IS NULL')
   // Of a thinned day only what stood for the values is missed, and where everything came again nothing is.
   const findWithin = db.prepare(
-    `SELECT name AS probe, place AS "from", until AS "to", n AS readings, outcome
+    `SELECT name AS probe, iif(part = 'hours', 'hours', 'readings') AS what, place AS "from", until AS "to", n AS readings, outcome
      FROM damaged JOIN probe ON probe.id = damaged.probe
      WHERE name = ? AND place < ? AND until > ? AND outcome IS NOT 'back'
        AND (part = 'hours' OR part = 'block' AND thinned = 0 AND ${now} < n)

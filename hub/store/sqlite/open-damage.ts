@@ -50,7 +50,7 @@ export function openDamage({ reader, writer }: Threads): Damage {
     const { id, probe, place, n } = part
     switch (found.kind) {
       case 'readings':
-        return writer.call('putBack', [id, probe ?? '', found.readings, at])
+        return writer.call('putBack', [{ ...part, probe: probe ?? '' }, found.readings, at])
       case 'batch':
         await writer.call('putBackBatch', [id, found.body, found.readings, at])
         return found.readings

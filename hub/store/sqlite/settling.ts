@@ -31,14 +31,15 @@ export interface Settling {
   readonly slice: () => Slice | null
   /**
    * Takes in readings of a probe that another place has kept already, at the moments they have there, unless
-   * they are known; nobody hears of them. Returns how many were not known.
+   * they are known. Returns how many were not known.
    *
    * @param options.counted they are in the accounts of their boots already. @default false
+   * @param options.told whoever hears of kept readings hears of them. @default false
    */
   readonly learn: (
     probe: string,
     readings: readonly KeptReading[],
-    options?: { readonly counted?: boolean },
+    options?: { readonly counted?: boolean; readonly told?: boolean },
   ) => number
   /** Somebody else changes blocks: what is remembered of them is read anew. */
   readonly forget: () => void
@@ -291,7 +292,7 @@ export function settling(db: Database, options: SettlingOptions = {}): Settling 
       }
       return slice
     },
-    learn: (probe, readings, { counted = false } = {}) =>
+    learn: (probe, readings, { counted = false, told = false } = {}) =>
       whole(() => {
         const held = blocksOf(probeOf(probe).id)
         const news = readings.filter(({ boot, seq }) => held.find(boot, seq) === null)
@@ -300,7 +301,7 @@ export function settling(db: Database, options: SettlingOptions = {}): Settling 
           probe,
           news.map((reading) => rowOfKept(probe, reading)),
           account,
-          undefined,
+          told ? options.onKept : undefined,
         )
         if (moved.readings > 0) addTally.run(moved.readings, 'readings')
         if (!counted) account.close()

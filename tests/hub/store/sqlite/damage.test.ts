@@ -99,7 +99,13 @@ test('a page that meets a damaged day shows the rest, and the day is put aside a
   expect(await countsByDay(store)).toEqual([PER_DAY, 0, PER_DAY, 60])
   expect(told).toEqual([expect.stringContaining('1440 readings of row1 from 2025-06-02')])
   expect(await store.damaged()).toMatchObject({ parts: 1, readings: PER_DAY })
-  const gap = { probe: 'row1', from: START + DAY, to: START + 2 * DAY, readings: PER_DAY }
+  const gap = {
+    probe: 'row1',
+    what: 'readings',
+    from: START + DAY,
+    to: START + 2 * DAY,
+    readings: PER_DAY,
+  }
   const gaps = (from: number, to: number, probes = ['row1', 'row2']) =>
     store.damage.within(probes, from, to)
   expect(await gaps(START, START + 4 * DAY)).toEqual([{ ...gap, gone: false }])
