@@ -9,13 +9,16 @@ const LIMIT_MS = 4000
 const { env } = process
 const path = env['LOAMLINE_CONFIG']
 const file = (path ? JSON.parse(readFileSync(path, 'utf8')) : {}) as Record<string, unknown>
+const inFile = file['httpHost']
+const named = env['LOAMLINE_HTTP_HOST'] || (typeof inFile === 'string' ? inFile : '127.0.0.1')
+const host = named === '0.0.0.0' || named === '::' ? '127.0.0.1' : named
 const port = Number(env['LOAMLINE_HTTP_PORT'] || (file['httpPort'] ?? 8090))
 // An ingest process has no pages, only its health, and no certificate.
 const ingest = (env['LOAMLINE_ROLE'] || file['role']) === 'ingest'
 const encrypted = !ingest && Boolean(env['LOAMLINE_HTTP_CERTIFICATE'] || file['httpCertificate'])
 const asked = (encrypted ? getEncrypted : get)(
   {
-    host: '127.0.0.1',
+    host,
     port,
     path: ingest ? '/api/health' : '/api/who',
     timeout: LIMIT_MS,

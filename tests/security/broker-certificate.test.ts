@@ -1,10 +1,21 @@
-import { copyFileSync, existsSync, readFileSync, rmSync, statSync, writeFileSync } from 'node:fs'
+import {
+  copyFileSync,
+  existsSync,
+  readdirSync,
+  readFileSync,
+  rmSync,
+  statSync,
+  writeFileSync,
+} from 'node:fs'
 import { join } from 'node:path'
 import { connect as connectTls } from 'node:tls'
 import mqtt from 'mqtt'
+import { pino } from 'pino'
 import { afterAll, beforeAll, expect, onTestFinished, test } from 'vitest'
+import { wireTls } from '#hub/assembly/wire-tls.ts'
 import { watchCertificate, type WatchedCertificate } from '#hub/certificates/watch-certificate.ts'
 import { CERTIFICATE_FILE, keepBrokerCertificate } from '#hub/ingest/broker-certificate.ts'
+import { configSchema, type Config } from '#hub/config/settings.ts'
 import { DAY } from '#hub/model/clock.ts'
 import { startBroker } from '#tests/support/broker.ts'
 import { makeAsReadme, type TestAuthority } from '#tests/support/certificates.ts'
@@ -127,4 +138,24 @@ test('what cannot be laid is said, tried again, and then is the newest', async (
   expect(readFileSync(laid.file, 'utf8')).toContain(readFileSync(late.key, 'utf8').trimEnd())
   const secret = readFileSync(late.key, 'utf8').split('\n')[1]!
   expect(laid.said.join('\n')).not.toContain(secret)
+})
+
+test('a hub at a broker of its files lays the certificate beside them; at any other it lays none', async () => {
+  using place = tempDir()
+  const { cert, key } = await authority.issue('wired')
+  const brokerFiles = join(place.path, 'files')
+  const open = (more: Partial<Config>): void => {
+    const tls = wireTls(configSchema.parse({ mqttCertificate: cert, mqttKey: key, ...more }), {
+      clock: Date.now,
+      log: pino({ level: 'silent' }),
+    })
+    onTestFinished(() => tls.stop())
+  }
+  // The built-in broker has it anyway; one without files of the hub is nobody's to write to.
+  open({ brokerFiles: join(place.path, 'other') })
+  open({ brokerUrl: 'mqtt://127.0.0.1:1' })
+  open({ brokerUrl: 'mqtt://127.0.0.1:1', brokerFiles })
+  await until('it is laid', () => existsSync(join(brokerFiles, CERTIFICATE_FILE)))
+  expect(readdirSync(place.path)).toEqual(['files'])
+  expect(readdirSync(brokerFiles)).toEqual([CERTIFICATE_FILE])
 })

@@ -25,8 +25,11 @@ function check(env: Record<string, string>): Promise<{ code: number; said: strin
   })
 }
 
-async function listening(server: Server): Promise<{ port: string } & AsyncDisposable> {
-  server.listen(0, '127.0.0.1')
+async function listening(
+  server: Server,
+  host = '127.0.0.1',
+): Promise<{ port: string } & AsyncDisposable> {
+  server.listen(0, host)
   await once(server, 'listening')
   return {
     port: String((server.address() as AddressInfo).port),
@@ -52,6 +55,18 @@ test.each([
   expect(await check({ LOAMLINE_HTTP_PORT: hub.port })).toEqual({ code, said: '' })
   expect(paths).toEqual(['/api/who'])
 })
+
+test.each(['::1', '127.0.0.2', '0.0.0.0', '::'])(
+  'a hub that listens at %s is asked there',
+  async (host) => {
+    await using hub = await listening(
+      createServer((_request, response) => response.writeHead(200).end('{}')),
+      host,
+    )
+    const env = { LOAMLINE_HTTP_HOST: host, LOAMLINE_HTTP_PORT: hub.port }
+    expect(await check(env)).toEqual({ code: 0, said: '' })
+  },
+)
 
 test('nobody there, it ends with 1 and says why', async () => {
   const { code, said } = await check({ LOAMLINE_HTTP_PORT: String(await freePort()) })
