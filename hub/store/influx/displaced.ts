@@ -8,6 +8,16 @@ import type { Database } from '../sqlite/open-database.ts'
 import type { KeptReading } from '../sqlite/kept-reading.ts'
 import type { ProbeBlocks } from '../sqlite/probe-blocks.ts'
 
+/** A reading that stands at another moment there than here. */
+export interface Displaced {
+  /** Where it stands there, epoch ms. */
+  readonly t: number
+  readonly boot: number
+  readonly seq: number
+  /** Nothing of this folder goes to that moment. */
+  readonly alone: boolean
+}
+
 /**
  * Readings that an InfluxDB holds at other moments than this folder. A folder that was put back as it once was, and
  * settled before it could see what is there, gives readings that come again a moment anew: by another arrival, or on
@@ -35,10 +45,10 @@ export function displaced(
   }
 
   /**
-   * Of points of a measurement, `bounded` or not, whose readings the folder knows, those moments that are to be
+   * Of points of a measurement, `bounded` or not, whose readings the folder knows, those whose moments are to be
    * emptied there, ascending. What goes elsewhere instead waits in the queue when this returns.
    */
-  return (probe: string, bounded: boolean, there: readonly KeptReading[]): number[] => {
+  return (probe: string, bounded: boolean, there: readonly KeptReading[]): Displaced[] => {
     let held = blocksOf(probe)
     if (held === null) return []
     let elsewhere = there.filter((one) => !same(standing(held!, one.t, bounded), one))
@@ -55,7 +65,7 @@ export function displaced(
       held = blocksOf(probe)!
       elsewhere = elsewhere.map((one) => renamed.get(one) ?? one)
     }
-    const emptied: number[] = []
+    const found: Displaced[] = []
     const sent: KeptReading[] = []
     for (const one of elsewhere) {
       const mine = named(held, one)
@@ -68,10 +78,10 @@ export function displaced(
       // Whatever of this folder stands at that moment goes there, and must not be mixed with what was there.
       const other = standing(held, one.t, bounded)
       if (other !== null) sent.push(other)
-      emptied.push(one.t)
+      found.push({ t: one.t, boot: mine.boot, seq: mine.seq, alone: other === null })
     }
     if (sent.length > 0) transact(db, () => options.keep(probe, sent))
-    return emptied
+    return found
   }
 }
 

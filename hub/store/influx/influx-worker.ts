@@ -239,12 +239,12 @@ function openInfluxWorker({ file, target, timeoutMs }: InfluxWorkerData) {
         next: (values.length < PAGE && !partial) || last === undefined ? null : last + 1,
       }
     },
-    /** Empties moments of a probe there; null, or why the server does not. */
+    /** Empties moments of a probe there: how many of them it did, and why it does no more. */
     async empty(
       measurement: Measurement,
       probe: string,
       moments: readonly number[],
-    ): Promise<string | null> {
+    ): Promise<{ readonly n: number; readonly why: string | null }> {
       const clear = async (t: number, tries: number): Promise<string | null> => {
         try {
           // The name is escaped so that it ends no string; DELETE takes no parameters.
@@ -259,11 +259,11 @@ function openInfluxWorker({ file, target, timeoutMs }: InfluxWorkerData) {
           return tries > 1 ? clear(t, tries - 1) : error.message
         }
       }
-      for (const t of moments) {
+      for (const [n, t] of moments.entries()) {
         const why = await clear(t, 2)
-        if (why !== null) return why
+        if (why !== null) return { n, why }
       }
-      return null
+      return { n: moments.length, why: null }
     },
     /** Deletes readings before a moment there. */
     async deleteBefore(before: number): Promise<void> {

@@ -44,11 +44,11 @@ async function within(ms: number, promise: Promise<boolean>): Promise<boolean> {
   }
 }
 
-const twice = (target: InfluxTarget, { readings, why }: Misplaced): HubError =>
+const misplaced = (target: InfluxTarget, { readings, why }: Misplaced): HubError =>
   new HubError(
     'HUB_STORE_UNAVAILABLE',
-    `InfluxDB at ${target.url} holds ${readings} ${readings === 1 ? 'reading' : 'readings'} at moments that are no ` +
-      `longer theirs here, and does not let the hub delete them (${why}). They will be there twice.`,
+    `InfluxDB at ${target.url} holds ${readings} ${readings === 1 ? 'reading' : 'readings'} at other moments than ` +
+      `the data folder, and does not let the hub delete them (${why}). They stay there as they are.`,
     { retry: false },
   )
 
@@ -148,7 +148,7 @@ export async function openInfluxReadingStore(
           reading = `What InfluxDB holds is being read back (probe ${i} of ${of}).`
         }
         const left = await readBack({ writer, influx, onProbe }).finally(() => (reading = null))
-        if (left !== null) watch.onTrouble(twice(target, left))
+        if (left !== null) watch.onTrouble(misplaced(target, left))
       }
       if (ahead || all) {
         const name = randomUUID()

@@ -45,6 +45,13 @@ export const isTimed = (line: string): boolean => line.startsWith('reading,')
 export const probeIn = (line: string): string =>
   channelOf(line.slice(line.indexOf('=') + 1, line.indexOf(' ')))
 
+/** Which reading of its probe a line is: boot and number, as `nameOf` writes them. */
+export const nameIn = (line: string): string => {
+  const [, boot, seq] = /[ ,]_boot=(\d+),_seq=(\d+),/.exec(line)!
+  return nameOf({ boot: Number(boot), seq: Number(seq) })
+}
+export const nameOf = ({ boot, seq }: Pick<KeptReading, 'boot' | 'seq'>): string => `${boot}/${seq}`
+
 /** When the reading of a line is, epoch ms. */
 export const momentOf = (line: string): number => Number(line.slice(line.lastIndexOf(' ') + 1))
 

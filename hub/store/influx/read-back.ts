@@ -35,11 +35,15 @@ export async function readBack(options: {
     some: readonly KeptReading[],
   ): Promise<void> => {
     const bounded = measurement === 'bounded'
-    const moments = await writer.call('displaced', [probe, bounded, some])
-    if (moments.length === 0) return
-    const why = left.why === '' ? await influx.call('empty', [measurement, probe, moments]) : ''
+    const found = await writer.call('displaced', [probe, bounded, some])
+    if (found.length === 0) return
+    const moments = found.map(({ t }) => t)
+    const { n, why } = await influx.call('empty', [measurement, probe, moments])
     if (why === null) return
-    left.readings += moments.length
+    // They stay where they are, then; but what has to make room for another goes on.
+    const stay = found.slice(n).filter(({ alone }) => alone)
+    await writer.call('withdraw', [probe, stay])
+    left.readings += found.length - n
     left.why ||= why
   }
   const probes = await influx.call('probesThere', [])

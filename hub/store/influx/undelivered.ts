@@ -1,7 +1,7 @@
 import { keptReadings } from '../sqlite/kept-readings.ts'
 import { rowOf, rowsOf, transact } from '../sqlite/open-database.ts'
 import { LIFE, ownLife } from './lives.ts'
-import { lineOf, momentOf } from './point.ts'
+import { lineOf, momentOf, nameIn, nameOf } from './point.ts'
 import type { WalkAt } from '../sqlite/kept-readings.ts'
 import type { Database } from '../sqlite/open-database.ts'
 import type { KeptReading } from '../sqlite/kept-reading.ts'
@@ -22,6 +22,12 @@ export interface Delivery {
   readonly sent: string | null
   /** Lines in them that the server did not take, and why. */
   readonly refused: readonly RefusedLine[]
+}
+
+interface QueueRow {
+  readonly i: number
+  readonly probe: string
+  readonly lines: string
 }
 
 /** What a folder remembers of the InfluxDB its readings go to. */
@@ -56,6 +62,7 @@ export function undelivered(db: Database) {
     'INSERT INTO undelivered (probe, low, high, n, lines) VALUES (?, ?, ?, ?, ?)',
   )
   const drop = db.prepare('DELETE FROM undelivered WHERE i BETWEEN ? AND ?')
+  const findOf = db.prepare('SELECT i, probe, lines FROM undelivered WHERE probe = ?')
   const findOld = db.prepare('SELECT i, probe, lines FROM undelivered WHERE low < ?')
   const refuse = db.prepare('INSERT OR REPLACE INTO refused VALUES (?, ?, ?, ?)')
   const pruneRefused = db.prepare('DELETE FROM refused WHERE t < ?')
@@ -79,6 +86,19 @@ export function undelivered(db: Database) {
     const high = lines.reduce((most, { t }) => Math.max(most, t), -Infinity)
     sayLife()
     add.run(probe, low, high, lines.length, lines.map(({ line }) => line).join('\n'))
+  }
+  /** Of the lines in some rows these alone go on waiting. */
+  const sift = (rows: readonly QueueRow[], goes: (line: string) => boolean): void => {
+    for (const { i, probe, lines } of rows) {
+      const all = lines.split('\n')
+      const some = all.filter(goes)
+      if (some.length === all.length) continue
+      drop.run(i, i)
+      put(
+        probe,
+        some.map((line) => ({ t: momentOf(line), line })),
+      )
+    }
   }
   const sendingAll = (): WalkAt | null => {
     const at = rowOf<{ said: string }>(said, ALL)?.said
@@ -128,18 +148,15 @@ export function undelivered(db: Database) {
       pruneUndelivered(before: number): void {
         transact(db, () => {
           pruneRefused.run(before)
-          for (const { i, probe, lines } of rowsOf<{ i: number; probe: string; lines: string }>(
-            findOld,
-            before,
-          )) {
-            const all = lines.split('\n').map((line) => ({ t: momentOf(line), line }))
-            drop.run(i, i)
-            put(
-              probe,
-              all.filter(({ t }) => t >= before),
-            )
-          }
+          sift(rowsOf<QueueRow>(findOld, before), (line) => momentOf(line) >= before)
         })
+      },
+      /** These readings of a probe do not go there; they are there already. */
+      withdraw(probe: string, readings: readonly Pick<KeptReading, 'boot' | 'seq'>[]): void {
+        const names = new Set(readings.map(nameOf))
+        transact(db, () =>
+          sift(rowsOf<QueueRow>(findOf, probe), (line) => !names.has(nameIn(line))),
+        )
       },
       folderMemory: (): FolderMemory => ({
         folder: rowOf<{ said: string }>(said, 'folder')?.said ?? null,

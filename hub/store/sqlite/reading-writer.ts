@@ -18,6 +18,7 @@ import { shrinking } from './shrinking.ts'
 import { thinning, type ProbeDays } from './thinning.ts'
 import { later, unsettled } from './unsettled.ts'
 import type { Anchor, BootMark } from '../../model/reading.ts'
+import type { Displaced } from '../influx/displaced.ts'
 import type { BootMemory, Settled } from '../reading-store.ts'
 import type { KeptReading } from './kept-reading.ts'
 import type { Fault } from './fault.ts'
@@ -195,7 +196,7 @@ function openWriter(data: WriterData, emit: (event: WriterEvent) => void) {
     },
     learn: (probe: string, readings: readonly KeptReading[]): number =>
       undamaged(() => settle.learn(probe, readings)),
-    displaced: (probe: string, bounded: boolean, there: readonly KeptReading[]): number[] =>
+    displaced: (probe: string, bounded: boolean, there: readonly KeptReading[]): Displaced[] =>
       undamaged(() => findDisplaced(probe, bounded, there)),
     /** What acknowledging needs to know of boots that were read back; what is known already stays. */
     learnBoots(marks: readonly BootMark[], anchors: readonly Anchor[]): void {
