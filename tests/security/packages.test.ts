@@ -183,6 +183,7 @@ test('what is installed is what is locked', () => {
     .map(([path]) => path)
   expect(missing).toEqual([])
   // Nor lies there anything that npm does not know of.
+  expect(packagesOnDisk().length).toBeGreaterThan(200)
   expect(packagesOnDisk().filter((path) => lock.packages[path] === undefined)).toEqual([])
 })
 
