@@ -9,7 +9,7 @@ import { startInfluxd, startMosquitto } from '../support/services/services.ts'
 import { tempDir } from '../support/temp-dir.ts'
 import { until } from '../support/until.ts'
 import type { Order, Report } from './intake/publisher.ts'
-import { monotonic } from './intake/publisher.ts'
+import { monotonic } from './intake/monotonic.ts'
 import { openStand } from './intake/trial.ts'
 import type { BenchRow } from './row.ts'
 

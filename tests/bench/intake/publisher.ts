@@ -1,6 +1,7 @@
 import { connect } from 'node:net'
 import type { Socket } from 'node:net'
 import { generate } from 'mqtt-packet'
+import { monotonic } from './monotonic.ts'
 
 /*
  * A process that publishes readings at QoS 1 over plain sockets, so that what it costs weighs little on what
@@ -17,9 +18,6 @@ export interface Order {
   /** Messages a second; 0 as fast as the window lets it. */
   readonly rate: number
 }
-
-/** Milliseconds of the machine's monotonic clock, which all its processes share. */
-export const monotonic = (): number => Number(process.hrtime.bigint()) / 1e6
 
 export interface Report {
   readonly begun: number

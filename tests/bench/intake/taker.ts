@@ -6,7 +6,7 @@ import { createIngest } from '#hub/ingest/ingest.ts'
 import type { Arrival } from '#hub/ingest/ingest.ts'
 import { openStores } from '#hub/store/open.ts'
 import { quiet } from '../kit.ts'
-import { monotonic } from './publisher.ts'
+import { monotonic } from './monotonic.ts'
 
 /*
  * A process that takes what is published: a subscriber that does nothing, or stores, ingest and a front as in

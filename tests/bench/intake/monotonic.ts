@@ -1,0 +1,2 @@
+/** Milliseconds of the machine's monotonic clock, which all its processes share. */
+export const monotonic = (): number => Number(process.hrtime.bigint()) / 1e6
