@@ -87,8 +87,8 @@ const PLAIN_NUMBER = /^-?\d+(\.\d+)?([eE][+-]?\d+)?$/
 const utf8 = new TextDecoder('utf-8', { fatal: true, ignoreBOM: true })
 
 const NO_NOTES: readonly Problem[] = []
-/** Probes by the topics of their live readings, as far as those were read lately. */
-const readingTopics = new Map<string, string>()
+/** By the topics of live readings: whose they are, and the channels of the last one. */
+const readingTopics = new Map<string, { readonly probe: string; readonly channels: string[] }>()
 const MOST_TOPICS = 10_000
 
 /** Reads one message of a probe or to a probe. Never throws: says what is wrong instead. */
@@ -97,21 +97,12 @@ export function decode(
   payload: Uint8Array,
   options: DecodeOptions = {},
 ): Decoded | Undecodable {
-  const probe = readingTopics.get(topicText)
-  if (probe !== undefined && topicText.length + payload.length <= PROBE_LIMIT_BYTES) {
-    const body = quickBody(payload)
-    if (body !== null) return { kind: 'reading', probe, body, notes: NO_NOTES }
+  const known = readingTopics.get(topicText)
+  if (known !== undefined && topicText.length + payload.length <= PROBE_LIMIT_BYTES) {
+    const body = quickReading(payload, known.channels)
+    if (body !== null) return { kind: 'reading', probe: known.probe, body, notes: NO_NOTES }
   }
   return decodeBySchema(topicText, payload, options)
-}
-
-function quickBody(payload: Uint8Array): ReadingBody | null {
-  try {
-    return quickReading(JSON.parse(utf8.decode(payload)))
-  } catch {
-    // What is wrong with it is said by who looks closely.
-    return null
-  }
 }
 
 /** The same without a short cut for readings that have nothing unusual in them. */
@@ -124,7 +115,8 @@ export function decodeBySchema(
   if ('problems' in topic) return topic
   if (topic.to === 'hub' && topic.leaf === 'r') {
     if (readingTopics.size >= MOST_TOPICS) readingTopics.clear()
-    readingTopics.set(topicText, topic.probe)
+    if (!readingTopics.has(topicText))
+      readingTopics.set(topicText, { probe: topic.probe, channels: [] })
   }
   if (topic.to === 'all') {
     return {
