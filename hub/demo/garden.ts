@@ -4,6 +4,8 @@ import { simulateGarden } from '../simulator/garden-simulation.ts'
 import { seededRandom } from '../simulator/random.ts'
 import type { Scenario } from '../simulator/scenario.ts'
 import type { GardenStore } from '../store/garden-store.ts'
+import { everywhere } from '../words/everywhere.ts'
+import { say } from '../words/say.ts'
 
 /** Waterings older than this were not written down. */
 const WATERINGS_SINCE_MS = 200 * DAY
@@ -117,6 +119,8 @@ async function plantPlanning(
     await garden.addPlan(
       {
         ...plan,
+        // The one plan there is; a basis that is written down is no longer made anew.
+        bases: everywhere(() => say`A jar test of this bed.`),
         bedId: bedIds.get(bed)!,
         stages: stages.map(({ doneAt, ...stage }) => ({
           ...stage,

@@ -1,3 +1,5 @@
+import type { MannerName } from './manner.ts'
+
 /** Least, most likely and largest; of signed changes by their size. */
 export interface Range {
   readonly low: number
@@ -41,6 +43,8 @@ export interface Plan {
   readonly buffering: Range
   /** What the buffering rests on, in a sentence. */
   readonly basis: string
+  /** The same by language and units. @default none: kept by an older hub, which kept one manner only */
+  readonly bases?: Readonly<Partial<Record<MannerName, string>>>
   readonly stages: readonly PlanStage[]
   readonly closedAt: number | null
   readonly ending: PlanEnding | null

@@ -1,4 +1,3 @@
-import type { Units } from '../model/manner.ts'
 import { figure, fixed } from './figure.ts'
 import { say, units } from './say.ts'
 
@@ -19,30 +18,37 @@ const INCH_M = 0.0254
 const FOOT_M = 12 * INCH_M
 const GALLON_L = 3.785411784
 /** Ground on which rates are told, m2: labels and tables in the US print pounds on a hundred square feet. */
-const GROUND_M2: Readonly<Record<Units, number>> = { metric: 1, us: 100 * FOOT_M ** 2 }
+const GROUND_US_M2 = 100 * FOOT_M ** 2
 
-/** '5 g', '1.25 kg', '0.18 oz', '5.1 oz', '2.76 lb': as much as is sensible to say. */
+/** '5 g', '1.25 kg', '0.18 oz', '5.1 oz', '2.76 lb' from two pounds on: as much as is sensible to say. */
 export function massText(grams: number): string {
   return inMass(grams, Math.round)
 }
 
 /** An amount that is to be put on: what is said is never more than what was reckoned. */
 export function portionText(grams: number): string {
-  // What arithmetic left a hair below a whole step stays whole.
-  return inMass(grams, (steps) => Math.floor(steps + 1e-6))
+  return inMass(grams, down)
 }
+
+/** What arithmetic left a hair below a whole step stays whole. */
+const down = (steps: number): number => Math.floor(steps + 1e-6)
 
 function inMass(grams: number, whole: (steps: number) => number): string {
   const to = (value: number, decimals: number): string =>
     figure(whole(value * 10 ** decimals) / 10 ** decimals, decimals)
   if (units() === 'us') {
     const ounces = grams / OUNCE_G
-    if (ounces < 15.95) return `${to(ounces, ounces < 1.995 ? 2 : 1)} oz`
-    const pounds = grams / POUND_G
-    return `${to(pounds, pounds < 9.995 ? 2 : pounds < 99.95 ? 1 : 0)} lb`
+    if (ounces < 31.95) return `${to(ounces, ounces < 1.995 ? 2 : 1)} oz`
+    return pounds(grams, whole)
   }
   if (grams < 9.95) return `${to(grams, 1)} g`
   return grams < 999.5 ? `${to(grams, 0)} g` : `${to(grams / 1000, 2)} kg`
+}
+
+function pounds(grams: number, whole: (steps: number) => number): string {
+  const value = grams / POUND_G
+  const by = 10 ** (value < 0.095 ? 3 : value < 99.95 ? 2 : 1)
+  return `${figure(whole(value * by) / by, 3)} lb`
 }
 
 /** '290 to 520 g' */
@@ -54,10 +60,14 @@ export function massRange({ low, high }: Range): string {
 export const weighed = (): string => (units() === 'us' ? 'oz' : 'g')
 
 /** How much lies on the ground of which `onGround` speaks: '290 g' of a square metre, '5.9 lb' of a hundred square feet. */
-export const groundMass = (gM2: number): string => massText(gM2 * GROUND_M2[units()])
+export function groundMass(gM2: number): string {
+  return units() === 'us' ? pounds(gM2 * GROUND_US_M2, Math.round) : massText(gM2)
+}
 
 /** The same of what must not be more. */
-export const groundPortion = (gM2: number): string => portionText(gM2 * GROUND_M2[units()])
+export function groundPortion(gM2: number): string {
+  return units() === 'us' ? pounds(gM2 * GROUND_US_M2, down) : portionText(gM2)
+}
 
 /** From one such amount to another. */
 export function groundRange({ low, high }: Range): string {

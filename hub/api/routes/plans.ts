@@ -27,6 +27,7 @@ import {
 import { consider, decisionView } from '../views/decision.ts'
 import { draftView, planView } from '../views/plan.ts'
 import { toldViews } from '../views/told.ts'
+import { everywhere } from '../../words/everywhere.ts'
 import { dayText } from '../../words/figure.ts'
 import { said, say, toSay } from '../../words/say.ts'
 import { whoIs } from '../who.ts'
@@ -128,7 +129,11 @@ export function planRoutes(deps: ApiDeps): FastifyPluginAsyncZod {
             made.refused.map(({ sentence }) => sentence).join(' ') || say`no plan can be made`,
           )
         }
-        const stored = await garden.addPlan(whole(made.plan), facts.at)
+        const bases = everywhere(() => {
+          const said = drafted(facts, request.body)
+          return 'refused' in said ? made.plan.basis : said.plan.basis
+        })
+        const stored = await garden.addPlan({ ...whole(made.plan), bases }, facts.at)
         if (stored === null) throw new ApiProblem(409, runs)
         live.send({ event: 'journal', data: { bedId: stored.bedId } })
         return reply.code(201).send(await viewOf(stored))

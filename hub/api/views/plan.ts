@@ -10,6 +10,7 @@ import type { Course, DraftView, PlanView } from '../schemas/planning.ts'
 import { toColumn } from './column.ts'
 import { sourceOrNull } from './source.ts'
 import { toldViews } from './told.ts'
+import { saidHere } from '../../words/everywhere.ts'
 import { said } from '../../words/say.ts'
 
 /** Days before the first portion from which the bed is drawn. */
@@ -77,7 +78,7 @@ export function planView(facts: BedFacts, plan: Plan, photos: readonly number[])
     strength: plan.strength,
     fromPh: plan.fromPh,
     targetPh: plan.targetPh,
-    basis: plan.basis,
+    basis: saidHere(plan.bases) ?? plan.basis,
     closedAt: plan.closedAt,
     ending: plan.ending,
     stages: plan.stages.map((stage, i) => {

@@ -12,6 +12,7 @@ import type { ChangeSince, MeasuredChange } from './measured-change.ts'
 import type { NextPortion } from './next-portion.ts'
 import { HARDLY_ANYTHING } from './plan-verdict.ts'
 import { NO_CHANGE, type PutOn } from './predicted-change.ts'
+import { saidHere } from '../../words/everywhere.ts'
 import { fixed, counted, dayText, listed } from '../../words/figure.ts'
 import { say } from '../../words/say.ts'
 
@@ -115,9 +116,10 @@ export function followGrounds(
 ): readonly string[] {
   const { measured, predicted, answers, portions } = state
   const [first] = portions
-  if (first === undefined) return [plan.basis]
+  const basis = saidHere(plan.bases) ?? plan.basis
+  if (first === undefined) return [basis]
   return [
-    plan.basis,
+    basis,
     ...(measured === null ? [] : [measured.against]),
     ...answersGround(measured, answers, predicted),
     ...othersGround(facts, plan, first.at),

@@ -10,7 +10,10 @@ import type {
 import { rowOf, rowsOf, transact } from './open-database.ts'
 import type { Database } from './open-database.ts'
 
-type PlanRow = Omit<Plan, 'buffering' | 'stages'> & { readonly buffering: string }
+type PlanRow = Omit<Plan, 'buffering' | 'stages' | 'bases'> & {
+  readonly buffering: string
+  readonly bases: string | null
+}
 type StageRow = Omit<PlanStage, 'change' | 'retestsAt'> & {
   readonly plan: number
   readonly change: string
@@ -18,7 +21,7 @@ type StageRow = Omit<PlanStage, 'change' | 'retestsAt'> & {
 }
 
 const PLAN = `id, bed AS bedId, created_at AS createdAt, material, strength, from_ph AS fromPh,
-  target_ph AS targetPh, buffering, basis, closed_at AS closedAt, ending`
+  target_ph AS targetPh, buffering, basis, bases, closed_at AS closedAt, ending`
 const STAGE = `plan, due_at AS dueAt, amount_g AS amountG, change, full_from AS fullFrom,
   full_by AS fullBy, retests, entry AS entryId`
 
@@ -37,8 +40,8 @@ export function gardenPlans(db: Database, addEntry: (entry: NewJournalEntry) => 
   const running = db.prepare('SELECT 1 AS it FROM plan WHERE bed = ? AND closed_at IS NULL')
   const stagesOf = db.prepare(`SELECT ${STAGE} FROM plan_stage WHERE plan = ? ORDER BY stage`)
   const add = db.prepare(
-    `INSERT INTO plan (bed, created_at, material, strength, from_ph, target_ph, buffering, basis)
-     VALUES (?, ?, ?, ?, ?, ?, ?, ?) RETURNING id`,
+    `INSERT INTO plan (bed, created_at, material, strength, from_ph, target_ph, buffering, basis, bases)
+     VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?) RETURNING id`,
   )
   const addStage = db.prepare(
     `INSERT INTO plan_stage (plan, stage, due_at, amount_g, change, full_from, full_by, retests,
@@ -54,8 +57,9 @@ export function gardenPlans(db: Database, addEntry: (entry: NewJournalEntry) => 
   const dropPrices = db.prepare('DELETE FROM price')
   const addPrice = db.prepare('INSERT INTO price (material, per_kg) VALUES (?, ?)')
 
-  const toPlan = (row: PlanRow): Plan => ({
+  const toPlan = ({ bases, ...row }: PlanRow): Plan => ({
     ...row,
+    ...(bases !== null && { bases: JSON.parse(bases) as NonNullable<Plan['bases']> }),
     buffering: JSON.parse(row.buffering) as Range,
     stages: rowsOf<StageRow>(stagesOf, row.id).map(toStage),
   })
@@ -90,6 +94,7 @@ export function gardenPlans(db: Database, addEntry: (entry: NewJournalEntry) => 
           next.targetPh,
           JSON.stringify(next.buffering),
           next.basis,
+          next.bases === undefined ? null : JSON.stringify(next.bases),
         )!
         for (const [i, stage] of next.stages.entries()) {
           addStage.run(

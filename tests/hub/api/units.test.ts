@@ -1,6 +1,7 @@
 import { afterEach, expect, test } from 'vitest'
 import { DAY } from '#hub/model/clock.ts'
 import type { Language } from '#hub/model/language.ts'
+import type { Units } from '#hub/model/manner.ts'
 import { apiHost, type ApiHost } from '../../support/api-host.ts'
 import {
   DECIDED_AT,
@@ -67,6 +68,32 @@ test.each(['en', 'de', 'es'] as const)('plans are told in US units in %s', async
   expect(lines).toMatch(/\d (oz|lb) /)
   expect(metricIn({ words: lines })).toEqual([])
 })
+
+test('what a kept plan rests on is told in the language and units the garden has now', async () => {
+  let language: Language = 'en'
+  let units: Units = 'metric'
+  host = await apiHost(
+    DECIDED_AT,
+    () => language,
+    () => units,
+  )
+  const { sour, fine } = await plantPlannedGarden(host.deps)
+  await readPlannedGarden(host.deps)
+  await goneThrough(host.deps, [sour, fine])
+  const bed = `/api/beds/${sour}`
+  const made = await host.call('POST', `${bed}/plans`, { material: 'ground-limestone' })
+  expect(made.body).toMatchObject({ basis: expect.stringContaining('of pure lime a square metre') })
+  const basis = async (): Promise<string> =>
+    ((await host.call('GET', `${bed}/plans`)).body as { basis: string }[])[0]!.basis
+  language = 'de'
+  units = 'us'
+  expect(await basis()).toMatch(/lb reiner Kalk je 100 Quadratfuß/)
+  units = 'metric'
+  expect(await basis()).toMatch(/g reiner Kalk je Quadratmeter/)
+  language = 'es'
+  units = 'us'
+  expect(await basis()).toMatch(/por cada 100 pies cuadrados/)
+}, 60_000)
 
 test('what a garden found out is told in US units', async () => {
   const days = 22

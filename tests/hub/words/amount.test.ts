@@ -26,10 +26,11 @@ const both = <T>(work: () => T): [T, T] => [work(), inUs(work)]
 test.each([
   [() => massText(5), '5 g', '0.18 oz'],
   [() => massText(145), '145 g', '5.1 oz'],
-  [() => massText(453.59237), '454 g', '1 lb'],
+  [() => massText(453.59237), '454 g', '16 oz'],
+  [() => massText(907.18474), '907 g', '2 lb'],
   [() => massText(1250), '1.25 kg', '2.76 lb'],
   [() => massText(45_359.237), '45.36 kg', '100 lb'],
-  [() => massRange({ low: 290, high: 520 }), '290 to 520 g', '10.2 oz to 1.15 lb'],
+  [() => massRange({ low: 290, high: 520 }), '290 to 520 g', '10.2 to 18.3 oz'],
   [() => depthText(0.254), '25 cm', '10 in'],
   [() => depthText(0.3), '30 cm', '11.8 in'],
   [() => aboutDepth(0.15), '15 cm', '6 in'],
@@ -48,6 +49,7 @@ test.each([
     '10 lb on 100 square feet',
   ],
   [() => groundRange({ low: 100, high: 200 }), '100 to 200 g', '2.05 to 4.1 lb'],
+  [() => groundMass(2), '2 g', '0.041 lb'],
   // A quart of water weighs 33.38 oz.
   [() => densityMass(1000), '1000 kg', '33.4 oz'],
 ])('%o: %s, in US units %s', (work, metric, us) => {
@@ -57,6 +59,17 @@ test.each([
 test('a decimal comma where the language has one', () => {
   expect(inManner({ language: 'de', units: 'us' }, () => massText(1250))).toBe('2,76 lb')
   expect(inManner({ language: 'es', units: 'metric' }, () => massText(1250))).toBe('1,25 kg')
+})
+
+test('portions as the pages tell them', () => {
+  const told = [5, 12_350, 145, 150, 1350].map((grams) => both(() => portionText(grams)))
+  expect(told).toEqual([
+    ['5 g', '0.17 oz'],
+    ['12.35 kg', '27.22 lb'],
+    ['145 g', '5.1 oz'],
+    ['150 g', '5.2 oz'],
+    ['1.35 kg', '2.97 lb'],
+  ])
 })
 
 test('a portion is never told as more than it is, and hardly less', () => {
