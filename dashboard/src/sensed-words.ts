@@ -1,4 +1,5 @@
 import type { Sensed } from '../../hub/model/quantity.ts'
+import { amount, type Units, upTo } from './format.ts'
 import { say, toSay } from './say.ts'
 
 /** What a channel senses, in words; the wire's short names stand beside them. */
@@ -16,6 +17,12 @@ export const SENSED_WORDS: Readonly<Record<Sensed, string>> = {
   bat: toSay('battery'),
   rssi: toSay('radio signal'),
   other: toSay('something else'),
+}
+
+/** A value that a probe sent, in the gardener's unit where there is another. */
+export function sentWords(value: number, unit: string, units: Units): string {
+  if (unit === 'Cel') return amount('temperature', value, units)
+  return `${upTo(value, 2, units)} ${unitWords(unit)}`.trim()
 }
 
 /** A unit of the wire format as people write it. */

@@ -1,12 +1,7 @@
 import { describe, expect, test } from 'vitest'
-import {
-  changeRange,
-  spreadRange,
-  spreadText,
-  weightRange,
-  weightText,
-} from '../../dashboard/src/parts/plan/dose-words.ts'
+import { changeRange, spreadRange, spreadText } from '../../dashboard/src/parts/plan/dose-words.ts'
 import { LIME_UNITS, toGM2 } from '../../dashboard/src/parts/plan/lime-units.ts'
+import { portionText, weightRange, weightText } from '../../dashboard/src/weight-words.ts'
 
 const plain = (text: string): string => text.replaceAll('\u00a0', ' ')
 
@@ -23,6 +18,17 @@ describe('amounts as one weighs them out', () => {
     [1350, 'us', '2.98 lb'],
   ] as const)('%d g in %s units', (grams, units, words) => {
     expect(plain(weightText(grams, units))).toBe(words)
+  })
+  // As the sentences of the hub tell them: tests/hub/words/amount.test.ts.
+  test.each([
+    [5, 'metric', '5 g'],
+    [12_350, 'metric', '12.35 kg'],
+    [5, 'us', '0.17 oz'],
+    [145, 'us', '5.1 oz'],
+    [150, 'us', '5.2 oz'],
+    [1350, 'us', '2.97 lb'],
+  ] as const)('a portion of %d g in %s units is never told as more', (grams, units, words) => {
+    expect(plain(portionText(grams, units))).toBe(words)
   })
   test('a range has one unit, that of its larger end', () => {
     const range = { low: 620, typical: 1000, high: 1900 }

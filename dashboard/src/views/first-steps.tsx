@@ -2,7 +2,7 @@ import type { ComponentChildren } from 'preact'
 import type { ProbeView } from '../../../hub/api/schemas/probe.ts'
 import { brokerPlace } from '../broker-place.ts'
 import { age, upTo } from '../format.ts'
-import { SENSED_WORDS, unitWords } from '../sensed-words.ts'
+import { SENSED_WORDS, sentWords } from '../sensed-words.ts'
 import { useHub, useNow } from '../hub-context.tsx'
 import { CopyLine } from '../parts/copy-line.tsx'
 import { GardenForm } from '../parts/garden-form.tsx'
@@ -36,7 +36,7 @@ function Heard({ probe }: { probe: ProbeView }) {
     latest === null
       ? []
       : [
-          `${senses === 'other' || senses === 'ph' ? name : said(SENSED_WORDS[senses])} ${upTo(latest, 2, garden.units)} ${senses === 'ph' ? '' : unitWords(unit)}`.trim(),
+          `${senses === 'other' || senses === 'ph' ? name : said(SENSED_WORDS[senses])} ${senses === 'ph' ? upTo(latest, 2, garden.units) : sentWords(latest, unit, garden.units)}`,
         ],
   )
   return (

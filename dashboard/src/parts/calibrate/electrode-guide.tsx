@@ -138,7 +138,7 @@ function Ready({ probe, sets, set, draft, onDraft }: WithSet) {
   return (
     <section class="sheet" aria-labelledby="guide-ready">
       <h2 id="guide-ready">{say`Get ready`}</h2>
-      <p class="sentence">{say`Have fresh buffers, distilled water and a cloth at hand, and let electrode and buffers come to one temperature: within 2 °C of each other. Write in the set that stands on the bottles: pH 7 of one set is 6.86 in another.`}</p>
+      <p class="sentence">{say`Have fresh buffers, distilled water and a cloth at hand, and let electrode and buffers come to one temperature: within ${units === 'us' ? '4 °F' : '2 °C'} of each other. Write in the set that stands on the bottles: pH 7 of one set is 6.86 in another.`}</p>
       <div class="fields">
         <Choice
           label={say`Buffer set`}

@@ -3,7 +3,7 @@ import type { EffectAnswer, EffectView, Findings } from '../../../../hub/api/sch
 import { EffectChart } from '../../chart/effect-chart.tsx'
 import { atMost, daysWriter, phChangeWriter, signed, withDoubt } from '../../doubt.ts'
 import { effectsSentence, halfLifeWords } from '../../effect-words.ts'
-import { amount, dateOnly, localeOf } from '../../format.ts'
+import { dateOnly, localeOf } from '../../format.ts'
 import type { Units } from '../../format.ts'
 import { useHub } from '../../hub-context.tsx'
 import { opening } from '../../opening.ts'
@@ -13,6 +13,7 @@ import { ChartFigure } from '../figure/chart-figure.tsx'
 import { tableOf } from '../figure/figure-table.ts'
 import type { FigureTable } from '../figure/figure-table.ts'
 import { Facts, Finding, Why } from './finding.tsx'
+import { weightText } from '../../weight-words.ts'
 
 const DAY = 86_400_000
 /** Treatments shown before asking for all. */
@@ -197,7 +198,7 @@ export function Effects({
         <div class="effect" key={effect.journalId} data-effect={effect.journalId}>
           <h4>
             {said(effect.material)}
-            {effect.amountG !== null && `, ${amount('mass', effect.amountG, garden.units)}`},{' '}
+            {effect.amountG !== null && `, ${weightText(effect.amountG, garden.units)}`},{' '}
             {dateOnly(effect.at, garden)}
           </h4>
           <Expected text={effect.expected} of={said(effect.material)} />

@@ -1,47 +1,11 @@
 import type { RangeView } from '../../../../hub/api/schemas/planning.ts'
-import { num, upTo } from '../../format.ts'
+import { num } from '../../format.ts'
 import type { Units } from '../../format.ts'
 import { say } from '../../say.ts'
+import { LB_G, sized } from '../../weight-words.ts'
 
-/** International avoirdupois pound, g; ounce a sixteenth of it; square foot, m2 (NIST Handbook 44, appendix C). */
-const LB_G = 453.59237
-const OZ_G = LB_G / 16
+/** Square foot, m2 (NIST Handbook 44, appendix C). */
 const SQ_FT_M2 = 0.09290304
-/** From here on the larger unit of weight is easier to weigh by. */
-const LARGE_G = { metric: 1000, us: 2 * LB_G }
-
-interface Weight {
-  readonly unit: string
-  readonly size: number
-  readonly decimals: number
-}
-
-function weightFor(grams: number, units: Units): Weight {
-  if (grams >= LARGE_G[units]) {
-    return units === 'us'
-      ? { unit: 'lb', size: LB_G, decimals: 2 }
-      : { unit: 'kg', size: 1000, decimals: 2 }
-  }
-  if (units === 'us') return { unit: 'oz', size: OZ_G, decimals: 1 }
-  return { unit: 'g', size: 1, decimals: grams < 10 ? 1 : 0 }
-}
-
-/** No more digits than scales and doubt leave worth saying. */
-function sized(value: number, decimals: number, units: Units): string {
-  return upTo(Number(value.toPrecision(3)), decimals, units)
-}
-
-/** A weight of a product as one would weigh it out: '840 g', '1.25 kg', '2.6 lb'. */
-export function weightText(grams: number, units: Units): string {
-  const { unit, size, decimals } = weightFor(grams, units)
-  return `${sized(grams / size, decimals, units)}\u00a0${unit}`
-}
-
-/** Least to most in one unit: '0.62 to 1.9 kg'. */
-export function weightRange({ low, high }: RangeView, units: Units): string {
-  const { unit, size, decimals } = weightFor(high, units)
-  return say`${sized(low / size, decimals, units)} to ${sized(high / size, decimals, units)}\u00a0${unit}`
-}
 
 interface Spread {
   readonly unit: string

@@ -12,11 +12,12 @@ import { Why } from '../findings/finding.tsx'
 import { Field, FormProblem, useSend } from '../field.tsx'
 import { Cautions } from './cautions.tsx'
 import { CourseFigure } from './course-figure.tsx'
-import { changeRange, spreadText, weightText } from './dose-words.ts'
+import { changeRange, spreadText } from './dose-words.ts'
 import { draftTold, fullWords } from './plan-words.ts'
 import { Question } from './question.tsx'
 import { labelStrength } from './strength.ts'
 import { ToldList } from './told-list.tsx'
+import { portionText } from '../../weight-words.ts'
 
 interface DraftPartProps {
   readonly decision: Decision
@@ -128,7 +129,7 @@ function Portions({ draft }: { readonly draft: DraftView }) {
             <tr key={stage.dueAt}>
               <td data-label={say`From`}>{dateOnly(stage.dueAt, garden)}</td>
               <td data-label={say`On the bed`}>
-                <strong class="figures">{weightText(stage.amountG, units)}</strong>{' '}
+                <strong class="figures">{portionText(stage.amountG, units)}</strong>{' '}
                 <span class="faint">({spreadText(stage.gM2, units)})</span>
               </td>
               <td data-label={say`Expected change, pH`} class="figures">

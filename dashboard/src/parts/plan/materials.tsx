@@ -8,11 +8,12 @@ import { dateOnly } from '../../format.ts'
 import { useHub } from '../../hub-context.tsx'
 import { opening } from '../../opening.ts'
 import { said, say, toSay } from '../../say.ts'
-import { spreadRange, spreadText, weightRange, weightText } from './dose-words.ts'
+import { spreadRange, spreadText } from './dose-words.ts'
 import { canDraft, missingOf, ownTold, waitsUntil } from './plan-words.ts'
 import { Question } from './question.tsx'
 import { Settles } from './settle.tsx'
 import { ToldList } from './told-list.tsx'
+import { portionText, weightRange, weightText } from '../../weight-words.ts'
 
 interface MaterialsProps {
   readonly decision: Decision
@@ -138,7 +139,7 @@ function Row({
                   <strong class="figures">{weightText(dose.bedG.typical, units)}</strong>{' '}
                   <span class="faint">({weightRange(dose.bedG, units)})</span>
                   {most !== null && (
-                    <strong class="most">{say`at most ${weightText(most.bedG, units)} of it in a year`}</strong>
+                    <strong class="most">{say`at most ${portionText(most.bedG, units)} of it in a year`}</strong>
                   )}
                 </>
               )}

@@ -9,9 +9,9 @@ import { say } from '../../say.ts'
 import { Field, FormProblem, useSend } from '../field.tsx'
 import { Form } from '../form.tsx'
 import { Cautions } from './cautions.tsx'
-import { weightText } from './dose-words.ts'
 import { shrunk } from './photo.ts'
 import { stageDraft, stageOf } from './stage-draft.ts'
+import { portionText } from '../../weight-words.ts'
 
 const SHOWN = ['at', 'amountG', 'text']
 
@@ -58,7 +58,7 @@ export function PutOn({ plan, onDone }: PutOnProps) {
             class="main"
             ref={opener}
             onClick={() => setOpen(true)}
-          >{say`Put on ${weightText(next.amountG, garden.units)} of ${plan.name}`}</button>
+          >{say`Put on ${portionText(next.amountG, garden.units)} of ${plan.name}`}</button>
         </p>
       )}
     </>
@@ -134,7 +134,7 @@ function PutOnForm({
       <h3
         ref={heading}
         tabIndex={-1}
-      >{say`Portion ${next.stage + 1}: ${weightText(next.amountG, garden.units)} of ${plan.name}`}</h3>
+      >{say`Portion ${next.stage + 1}: ${portionText(next.amountG, garden.units)} of ${plan.name}`}</h3>
       <Cautions name={plan.name} cautions={plan.cautions} />
       <Form
         label={say`Portion ${next.stage + 1}`}

@@ -10,11 +10,12 @@ import { Facts, Why } from '../findings/finding.tsx'
 import { FormProblem, useSend } from '../field.tsx'
 import { Confirm } from '../form.tsx'
 import { CourseFigure } from './course-figure.tsx'
-import { changeRange, weightText } from './dose-words.ts'
+import { changeRange } from './dose-words.ts'
 import { EntryPhoto } from './entry-photo.tsx'
 import { ENDING_WORDS, FOLLOW_WORDS, fullWords } from './plan-words.ts'
 import { PutOn } from './put-on.tsx'
 import { Question } from './question.tsx'
+import { portionText, weightText } from '../../weight-words.ts'
 
 interface PlanProps {
   readonly plan: PlanView
@@ -138,7 +139,7 @@ function HowItGoes({ plan, band, now }: PlanProps) {
                 <td data-label={say`On the bed`}>
                   {entry === null ? (
                     <>
-                      {weightText(
+                      {portionText(
                         plan.next?.stage === i ? plan.next.amountG : stage.amountG,
                         units,
                       )}{' '}

@@ -1,8 +1,9 @@
 import type { PlanView } from '../../../../hub/api/schemas/planning.ts'
-import { amount, dateOnly } from '../../format.ts'
+import { dateOnly } from '../../format.ts'
 import { useHub } from '../../hub-context.tsx'
 import { say } from '../../say.ts'
 import { Link } from '../link.tsx'
+import { portionText } from '../../weight-words.ts'
 
 /** The next step of a plan in a few words. */
 function Step({ plan }: { plan: PlanView }) {
@@ -13,7 +14,7 @@ function Step({ plan }: { plan: PlanView }) {
   if (next === null) return <strong>{say`No portion ahead`}</strong>
   return (
     <>
-      <strong>{say`Portion ${next.stage + 1} of ${plan.stages.length}: ${amount('mass', next.amountG, garden.units)}, from ${dateOnly(next.dueAt, garden)} on`}</strong>
+      <strong>{say`Portion ${next.stage + 1} of ${plan.stages.length}: ${portionText(next.amountG, garden.units)}, from ${dateOnly(next.dueAt, garden)} on`}</strong>
     </>
   )
 }

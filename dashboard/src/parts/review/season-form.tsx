@@ -1,7 +1,7 @@
 import { useState } from 'preact/hooks'
 import type { PlanningSettingsView } from '../../../../hub/api/schemas/planning.ts'
 import { api } from '../../api.ts'
-import { localeOf } from '../../format.ts'
+import { amount, localeOf } from '../../format.ts'
 import { useHub } from '../../hub-context.tsx'
 import { errorFor } from '../../problem.ts'
 import { saidOptions, say, toSay } from '../../say.ts'
@@ -58,7 +58,7 @@ export function SeasonForm({ settings }: { settings: PlanningSettingsView }) {
           />
           <small class="hint">
             {draft.by === 'soil'
-              ? say`days with soil of 10 °C or more in the last year of the bed; until a year is known, dates usual for the zone`
+              ? say`days with soil of ${amount('temperature', 10, units)} or more in the last year of the bed; until a year is known, dates usual for the zone`
               : say`it may run over the turn of the year, such as 1 October to 30 April`}
           </small>
         </div>

@@ -3,11 +3,12 @@ import type { Interval } from '../../../../hub/api/schemas/findings.ts'
 import type { ReviewedTreatmentView } from '../../../../hub/api/schemas/review.ts'
 import { amountWriter, atMost, daysWriter, phChangeWriter, withDoubt } from '../../doubt.ts'
 import { halfLifeWords } from '../../effect-words.ts'
-import { amount, dateOnly } from '../../format.ts'
+import { dateOnly } from '../../format.ts'
 import { useHub } from '../../hub-context.tsx'
 import { said, say } from '../../say.ts'
 import { Why } from '../findings/finding.tsx'
 import { WORKED_WORDS, costWords } from './review-words.ts'
+import { weightText } from '../../weight-words.ts'
 
 /** A figure of the table; one that is not known is a dash, and left out where rows are stacked. */
 function Cell({ label, children }: { label: string; children: ComponentChildren }) {
@@ -34,7 +35,7 @@ function Treatment({ treatment }: { treatment: ReviewedTreatmentView }) {
           <span class="beside">
             {[
               dateOnly(treatment.at, garden),
-              amountG === null ? say`amount not written down` : amount('mass', amountG, units),
+              amountG === null ? say`amount not written down` : weightText(amountG, units),
               ...(portions > 1 ? [say`in ${portions} portions`] : []),
             ].join(', ')}
           </span>
