@@ -228,7 +228,7 @@ export async function openHub(config: Config, options: HubOptions = {}): Promise
     backup: (options: Parameters<ApiDeps['backup']>[0]) =>
       backUpToSend(config.dataDir, { version: version(), now: clock(), ...options }),
     bringBack: (archive: Parameters<ApiDeps['bringBack']>[0]) =>
-      bringBack(readings, archive, { room: config.dataDir, now: clock() }),
+      bringBack(stores, archive, { room: config.dataDir, now: clock() }),
     live,
     jobs,
     accounts: wired.accounts,

@@ -5,7 +5,7 @@ import type { Alarm, AlarmStep } from '../model/alarm.ts'
 import type { Clock } from '../model/clock.ts'
 import type { Manner } from '../model/manner.ts'
 import type { Command, Order, ProbeSettings } from '../model/order.ts'
-import type { BroughtBack } from '../store/damage.ts'
+import type { BroughtBack, Refused } from '../store/damage.ts'
 import type { GardenStore } from '../store/garden-store.ts'
 import type { Damaged, ReadingStore } from '../store/reading-store.ts'
 import type { WatchStore } from '../store/watch-store.ts'
@@ -148,8 +148,7 @@ export interface ApiDeps {
   readonly bringBack: (
     archive: AsyncIterable<Uint8Array>,
   ) => Promise<
-    | (BroughtBack & { /** When the backup was made, epoch ms. */ readonly madeAt: number })
-    | { /** Why it is no backup that can be used. */ readonly refused: string }
+    (BroughtBack & { /** When the backup was made, epoch ms. */ readonly madeAt: number }) | Refused
   >
   readonly orders: ProbeAsking
   readonly messages: Messages

@@ -3,10 +3,10 @@ import { copyFile, rename } from 'node:fs/promises'
 import { join } from 'node:path'
 import { pipeline } from 'node:stream/promises'
 import { HubError } from '../errors.ts'
-import { checkBackup } from '../store/backup.ts'
-import type { BroughtBack } from '../store/damage.ts'
+import { checkBackup, hubOfBackup } from '../store/backup.ts'
+import type { BroughtBack, Refused } from '../store/damage.ts'
 import { keepPrivate } from '../store/keep-private.ts'
-import type { ReadingStore } from '../store/reading-store.ts'
+import type { Stores } from '../store/open.ts'
 import { untar } from '../transfer/tar.ts'
 
 /** What came back, or why it is no backup that can be used. */
@@ -15,7 +15,7 @@ export type BringBack =
       /** When the backup was made, epoch ms. */
       readonly madeAt: number
     })
-  | { readonly refused: string }
+  | Refused
 
 /**
  * Brings damaged readings back out of a backup: its folder, or its archive as it comes.
@@ -23,7 +23,7 @@ export type BringBack =
  * @param options.room a folder in which there is room for the readings of the backup for as long as this takes
  */
 export async function bringBack(
-  readings: ReadingStore,
+  { readings, garden }: Pick<Stores, 'readings' | 'garden'>,
   backup: string | AsyncIterable<Uint8Array>,
   options: {
     readonly room: string
@@ -42,6 +42,9 @@ export async function bringBack(
   try {
     const checked = await (typeof backup === 'string' ? check(backup) : unpack(backup, scratch))
     if ('refused' in checked) return { refused: checked.refused.replaceAll(`${scratch}/`, '') }
+    const [own, theirs] = await Promise.all([garden.own('hub-id'), hubOfBackup(checked.folder)])
+    if (own !== null && theirs !== null && own !== theirs)
+      return { refused: 'expected a backup of this hub, got one of another' }
     // What is looked through is brought to the newest layout, and a backup stays as it is.
     const copy = join(scratch, 'copy.db')
     const place = typeof backup === 'string' ? copyFile : rename
@@ -52,7 +55,7 @@ export async function bringBack(
       ...(signal === undefined ? {} : { signal }),
       ...(tell === undefined ? {} : { tell }),
     })
-    return { ...brought, madeAt: checked.madeAt }
+    return 'refused' in brought ? brought : { ...brought, madeAt: checked.madeAt }
   } finally {
     clear()
   }

@@ -5,7 +5,7 @@ import { bytesText } from '../alerts/storage-words.ts'
 import { bringBack, type BringBack } from '../assembly/bring-back.ts'
 import { loadConfig } from '../config/load.ts'
 import { HubError } from '../errors.ts'
-import type { DamagedPart } from '../store/damage.ts'
+import type { DamagedPart, Refused } from '../store/damage.ts'
 import { tarOf } from '../transfer/tar.ts'
 import { folderOrHub } from './folder-or-hub.ts'
 import type { CommandContext } from './main.ts'
@@ -89,7 +89,7 @@ export async function damagedCommand({ env, configFile, args }: CommandContext):
   console.log(parts.length === 0 ? 'No damage was met.' : parts.map(line).join('\n'))
 }
 
-type Back = Exclude<BringBack, { readonly refused: string }>
+type Back = Exclude<BringBack, Refused>
 type Config = ReturnType<typeof loadConfig>['config']
 
 async function broughtBack(config: Config, from: string): Promise<Back> {
@@ -109,8 +109,8 @@ async function broughtBack(config: Config, from: string): Promise<Back> {
           Date.now(),
         )
   const brought = await folderOrHub<BringBack>(config, {
-    folder: ({ readings }) =>
-      bringBack(readings, isFile ? archive() : from, { room: config.dataDir, now: Date.now() }),
+    folder: (stores) =>
+      bringBack(stores, isFile ? archive() : from, { room: config.dataDir, now: Date.now() }),
     hub: async (ask) =>
       (await (
         await ask('/api/damaged/bring-back', {

@@ -204,6 +204,10 @@ export async function checkBackup(from: string): Promise<BackupManifest> {
   return manifest
 }
 
+/** The id of the hub that a backup is of; null: it had none yet. */
+export const hubOfBackup = (from: string): Promise<string | null> =>
+  withCopier((copier) => copier.call('hubId', [join(resolve(from), 'garden.db')]))
+
 export interface Restored {
   readonly manifest: BackupManifest
   /** Where what was there before lies now; null when the folder was empty. */

@@ -39,6 +39,11 @@ export interface DamagedStretch {
   readonly gone: boolean
 }
 
+/** Why a file is none that readings can be brought back out of. */
+export interface Refused {
+  readonly refused: string
+}
+
 /** What became of damaged parts when a backup was gone through. */
 export interface BroughtBack {
   /** Each part that was open. */
@@ -80,5 +85,5 @@ export interface Damage {
       /** Hears the share that is done, 0 to 1. */
       readonly tell?: (share: number) => void
     },
-  ): Promise<BroughtBack>
+  ): Promise<BroughtBack | Refused>
 }

@@ -60,7 +60,7 @@ test('a day damaged before there was an InfluxDB comes back out of a backup and 
   await delivered(store)
   expect(await rows(store)).toBe(2 * PER_DAY)
   expect((await heldThere(target)).n).toBe(2 * PER_DAY)
-  expect((await store.damage.bringBack(backup, { at: 1 })).readings).toBe(PER_DAY)
+  expect(await store.damage.bringBack(backup, { at: 1 })).toMatchObject({ readings: PER_DAY })
   await delivered(store)
   expect(await rows(store)).toBe(3 * PER_DAY)
   const all = await heldThere(target)
@@ -76,7 +76,9 @@ test('a day damaged before there was an InfluxDB comes back out of a backup and 
   expect(await rows(store)).toBe(3 * PER_DAY)
   expect(await store.damage.within(['row1'], START, START + 9 * DAY)).toEqual([])
   copyFileSync(backup, `${backup}-2`)
-  expect((await store.damage.bringBack(`${backup}-2`, { at: 2 })).readings).toBe(PER_DAY)
+  expect(await store.damage.bringBack(`${backup}-2`, { at: 2 })).toMatchObject({
+    readings: PER_DAY,
+  })
   await delivered(store)
   // The same readings at the same moments are the same points.
   expect(await heldThere(target)).toEqual(all)

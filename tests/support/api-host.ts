@@ -88,7 +88,7 @@ export async function apiHost(
     clock,
     watch: evaluation,
     manner: { now: spoken, set: () => undefined },
-    bringBack: (archive) => bringBack(stores.readings, archive, { room: dir.path, now: time }),
+    bringBack: (archive) => bringBack(stores, archive, { room: dir.path, now: time }),
     backup: (options) => backUpToSend(dir.path, { version: '0.0.0', now: time, ...options }),
     jobs: openJobs({
       clock,

@@ -72,6 +72,18 @@ function openCopier() {
         db.close()
       }
     },
+    /** The id of the hub whose records these are; null: none was made yet. */
+    hubId(file: string): string | null {
+      const db = openDatabase(file, { readOnly: true })
+      try {
+        const table = db.prepare(`SELECT 1 FROM sqlite_schema WHERE name = 'hub_own'`).get()
+        if (table === undefined) return null
+        const own = db.prepare(`SELECT value FROM hub_own WHERE name = 'hub-id'`)
+        return rowOf<{ value: string }>(own)?.value ?? null
+      } finally {
+        db.close()
+      }
+    },
     close(): void {},
   }
 }

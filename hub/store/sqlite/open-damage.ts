@@ -1,6 +1,6 @@
 import { HubError } from '../../errors.ts'
 import { startRemote } from './remote.ts'
-import type { BroughtBack, Damage } from '../damage.ts'
+import type { BroughtBack, Damage, Refused } from '../damage.ts'
 import type { BucketQuery, Buckets } from '../../model/series.ts'
 import type { PlacedReading } from '../../model/reading.ts'
 import type { OpenPart } from './damaged-parts.ts'
@@ -44,6 +44,20 @@ function foundIn(found: Salvaged): number {
   return found.kind === 'readings' ? found.readings.length : found.readings
 }
 
+async function startSalvage(file: string): Promise<Remote<SalvageApi> | Refused> {
+  try {
+    return await startRemote<SalvageApi>(
+      new URL('./salvage-worker.ts', import.meta.url),
+      { file },
+      // Whoever waits for what is found hears of it.
+      { onDeath: () => {} },
+    )
+  } catch (error) {
+    if (!(error instanceof HubError) || error.retry) throw error
+    return { refused: error.message }
+  }
+}
+
 /** What is damaged in a file of readings, and settling it. */
 export function openDamage({ reader, writer }: Threads): Damage {
   async function putBack(part: OpenPart, found: Salvaged, at: number): Promise<number> {
@@ -72,12 +86,8 @@ export function openDamage({ reader, writer }: Threads): Damage {
     gone: (id, at) => writer.call('damageGone', [id, at]),
     within: (probes, from, to) => reader.call('damagedWithin', [probes, from, to]),
     async bringBack(file, { at, signal, tell }) {
-      const salvage = await startRemote<SalvageApi>(
-        new URL('./salvage-worker.ts', import.meta.url),
-        { file },
-        // Whoever waits for what is found hears of it.
-        { onDeath: () => {} },
-      )
+      const salvage = await startSalvage(file)
+      if ('refused' in salvage) return salvage
       try {
         const open = await reader.call('damagedOpen', [])
         const parts: BroughtBack['parts'][number][] = []

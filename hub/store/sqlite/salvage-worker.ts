@@ -1,3 +1,4 @@
+import { HubError } from '../../errors.ts'
 import { DAY } from '../../model/clock.ts'
 import { decodeBlock } from './block.ts'
 import { unlessDamaged } from './damaged-content.ts'
@@ -22,8 +23,22 @@ export type Salvaged =
   | { readonly kind: 'none'; readonly why: 'hours only' | 'nothing' }
 
 const NOTHING: Salvaged = { kind: 'none', why: 'nothing' }
-/** Looks in a copy of another file of readings for parts that are damaged here. The copy is brought to the newest layout. */
 function openSalvage(file: string) {
+  try {
+    return lookThrough(file)
+  } catch (error) {
+    // What a hub has made can be read; who knows who made this.
+    if (!(error instanceof Error) || !('errcode' in error)) throw error
+    throw new HubError(
+      'HUB_STORE_UNAVAILABLE',
+      `expected the readings of a hub in the backup, got a database that cannot be read as such (${error.message})`,
+      { retry: false, cause: error },
+    )
+  }
+}
+
+/** Looks in a copy of another file of readings for parts that are damaged here. The copy is brought to the newest layout. */
+function lookThrough(file: string) {
   const db = openDatabase(file)
   migrateReadings(db, file)
   const findLog = db.prepare('SELECT readings AS n, body FROM log WHERE i = ?')

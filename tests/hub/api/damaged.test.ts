@@ -133,6 +133,14 @@ test('a damaged day: pages show the rest with the gap, and a backup brings it ba
   expect((await bring(changed)).statusCode).toBe(400)
   expect(await series()).toEqual(shown)
 
+  // The first was made before the hub had an id.
+  await host.deps.garden.setOwn('hub-id', 'another')
+  const theirs = await host.app.inject({ url: '/api/backup.tar' })
+  await host.deps.garden.setOwn('hub-id', 'this one')
+  expect((await bring(theirs.rawPayload)).json()).toMatchObject({
+    detail: 'expected a backup of this hub, got one of another',
+  })
+
   const brought = await bring(backup.rawPayload)
   expect(brought.json<BroughtBackView>()).toEqual({
     madeAt: NOW,

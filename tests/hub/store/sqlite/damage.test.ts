@@ -5,6 +5,7 @@ import { expect, onTestFinished, test } from 'vitest'
 import type { HubError } from '#hub/errors.ts'
 import { DAY, MINUTE } from '#hub/model/clock.ts'
 import type { Buckets, BucketQuery, Step } from '#hub/model/series.ts'
+import type { BroughtBack } from '#hub/store/damage.ts'
 import type { ReadingStore } from '#hub/store/reading-store.ts'
 import { openReadingStore } from '#hub/store/sqlite/open-reading-store.ts'
 import { packIntake } from '#hub/store/sqlite/packed-intake.ts'
@@ -87,6 +88,11 @@ const countsByDay = async (store: ReadingStore, probe = 'row1'): Promise<number[
   return seqs(0, DAYS + 1).map(
     (day) => time.filter((t) => Math.floor((t - START) / DAY) === day).length,
   )
+}
+async function bringBack(store: ReadingStore, backup: string): Promise<BroughtBack> {
+  const brought = await store.damage.bringBack(backup, { at: SETTLED_AT })
+  if ('refused' in brought) throw new Error(brought.refused)
+  return brought
 }
 const WHOLE = [PER_DAY, PER_DAY, PER_DAY, 60]
 
@@ -244,7 +250,7 @@ test('a backup that has some of a day brings these; the rest stays open', async 
   spoil(file, 1)
   const { store } = await open(file)
   await countsByDay(store)
-  const { parts, readings } = await store.damage.bringBack(backup, { at: SETTLED_AT })
+  const { parts, readings } = await bringBack(store, backup)
   expect(readings).toBe(PER_DAY)
   expect(parts.toSorted((a, b) => a.id - b.id)).toMatchObject([
     { found: PER_DAY, of: PER_DAY },
@@ -318,7 +324,7 @@ test.for(['thinned', 'whole'] as const)(
     expect(await read(store, 'row1', 'day')).toEqual(days)
     // Only the hours are a gap for whoever looks.
     expect(await store.damage.within(['row1'], START, START + 4 * DAY)).toHaveLength(1)
-    const brought = await store.damage.bringBack(backup, { at: SETTLED_AT })
+    const brought = await bringBack(store, backup)
     expect(brought.readings).toBe(PER_DAY)
     expect(await store.damaged()).toBeNull()
     expect(await store.damage.within(['row1'], START, START + 4 * DAY)).toEqual([])
@@ -373,10 +379,42 @@ test('a backup that is damaged itself brings what can be read of it', async () =
   spoil(backup, 1)
   const { store } = await open(file)
   await countsByDay(store)
-  const { parts } = await store.damage.bringBack(backup, { at: SETTLED_AT })
+  const { parts } = await bringBack(store, backup)
   expect(parts.toSorted((a, b) => a.id - b.id)).toMatchObject([
     { found: PER_DAY, of: PER_DAY },
     { why: 'nothing' },
   ])
   expect(await countsByDay(store)).toEqual([PER_DAY, 0, PER_DAY, 60])
+})
+
+test('broken off before it was noted, it is gone through again and settled', async () => {
+  const { file, backup } = await sample()
+  spoil(file, 1)
+  const first = await openReadingStore(file, { onDeath: fail, onTrouble: fail, onDamage: () => {} })
+  await countsByDay(first)
+  await bringBack(first, backup)
+  await first.close()
+  // Readings and note are two commits.
+  within(file, (db) =>
+    db.exec(`UPDATE damaged SET back = 0, settled_at = NULL, outcome = NULL, body = x'01'`),
+  )
+  const { store } = await open(file)
+  expect(await bringBack(store, backup)).toMatchObject({
+    parts: [{ found: PER_DAY, of: PER_DAY }],
+    readings: 0,
+  })
+  expect(await countsByDay(store)).toEqual(WHOLE)
+  expect(await store.damaged()).toBeNull()
+})
+
+test('a database that is no file of readings is refused by name', async () => {
+  const { file, backup } = await sample()
+  spoil(file, 1)
+  within(backup, (db) => db.exec('ALTER TABLE block RENAME TO another'))
+  const { store } = await open(file)
+  await countsByDay(store)
+  expect(await store.damage.bringBack(backup, { at: SETTLED_AT })).toEqual({
+    refused: expect.stringContaining('cannot be read as such (no such table: block)'),
+  })
+  expect(await store.damaged()).toMatchObject({ parts: 1 })
 })
