@@ -47,6 +47,12 @@ test('a row tells the process that put it there, also after a transaction that f
     expect(lives[2]).toBe(lives[0])
     expect(lives[4]).toBe(lives[3])
     expect(new Set(lives).size).toBe(3)
+    // What InfluxDB has confirmed row 5 of was told no less: whoever was before is of no use any more.
+    db.exec(`INSERT INTO forwarding VALUES ('sent', 'folder 5')`)
+    put(ownLife(db), 1)
+    expect([1, 3].map(find)).toEqual([null, null])
+    expect([4, 5, 6].map(find)).toEqual(lives.slice(3))
+    expect(lives).not.toContain(find(7))
   } finally {
     db.close()
   }
