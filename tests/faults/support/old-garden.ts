@@ -97,11 +97,20 @@ const ROWS: readonly { readonly since: number; readonly until?: number; readonly
   },
   {
     since: 8,
+    until: 12,
     sql: `INSERT INTO alarm VALUES
       (1, 1, 'out-of-band', 'ph', 'medium', 'unacknowledged', 1703000000000, NULL, NULL, NULL, NULL, 1703000000000,
         '{"from":6.4,"to":7.1,"since":1702900000000}', 'Too high.', 'Test again.'),
       (2, 1, 'harmful-shift', 'ph', 'high', 'normal', 1700000000000, 1700000500000, 1700000900000, NULL, NULL,
         1700000900000, '{"from":6.4,"to":7.1,"since":1702900000000}', 'Jumped.', '')`,
+  },
+  {
+    since: 13,
+    sql: `INSERT INTO alarm VALUES
+      (1, 1, 'out-of-band', 'ph', 'medium', 'unacknowledged', 1703000000000, NULL, NULL, NULL, NULL, 1703000000000,
+        '{"from":6.4,"to":7.1,"since":1702900000000}', 'Too high.', 'Test again.', NULL),
+      (2, 1, 'harmful-shift', 'ph', 'high', 'normal', 1700000000000, 1700000500000, 1700000900000, NULL, NULL,
+        1700000900000, '{"from":6.4,"to":7.1,"since":1702900000000}', 'Jumped.', '', NULL)`,
   },
   {
     since: 2,
@@ -115,8 +124,14 @@ const ROWS: readonly { readonly since: number; readonly until?: number; readonly
   },
   {
     since: 3,
+    until: 13,
     sql: `INSERT INTO plan VALUES (1, 1, 1701000000000, 'garden lime', 1, 5.9, 6.4,
       '{"low":1,"typical":2,"high":3}', 'table', NULL, NULL)`,
+  },
+  {
+    since: 14,
+    sql: `INSERT INTO plan VALUES (1, 1, 1701000000000, 'garden lime', 1, 5.9, 6.4,
+      '{"low":1,"typical":2,"high":3}', 'table', NULL, NULL, NULL)`,
   },
   {
     since: 3,
@@ -173,6 +188,10 @@ const ROWS: readonly { readonly since: number; readonly until?: number; readonly
     sql: `INSERT INTO access_key VALUES (1, 'token', 'script', 'read', NULL, 1700000000000, NULL, NULL, 'def')`,
   },
   { since: 11, sql: `INSERT INTO sent_once VALUES ('k1', 'd1', 1700000000000, '{"id":1}')` },
+  {
+    since: 12,
+    sql: `INSERT INTO storage_day VALUES (19675, 1700000000000, 2e9, 20e9, 64e9, 1000)`,
+  },
 ]
 
 export type TableRows = Readonly<Record<string, readonly Readonly<Record<string, unknown>>[]>>
