@@ -85,7 +85,7 @@ export function evidenceRows(alarm: Alarm, where: Where): readonly [string, stri
   if (e.change !== null) {
     const size = `${e.change > 0 ? '+' : ''}${n(e.change)}`
     rows.push([
-      say`Change`,
+      say`Change of pH`,
       e.changeHalfWidth === null ? size : say`${size} ± ${n(e.changeHalfWidth)} (90 % interval)`,
     ])
   }

@@ -47,8 +47,10 @@ function inMass(grams: number, whole: (steps: number) => number): string {
 
 function pounds(grams: number, whole: (steps: number) => number): string {
   const value = grams / POUND_G
-  const by = 10 ** (value < 0.095 ? 3 : value < 99.95 ? 2 : 1)
-  return `${figure(whole(value * by) / by, 3)} lb`
+  // What is weighed out is told to the hundredth; of the rest three digits say enough.
+  const decimals = value < 0.095 ? 3 : whole === down || value < 9.995 ? 2 : value < 99.95 ? 1 : 0
+  const by = 10 ** decimals
+  return `${figure(whole(value * by) / by, decimals)} lb`
 }
 
 /** '290 to 520 g' */

@@ -16,11 +16,7 @@ function Sources({ crop }: { crop: Crop }) {
         {say`sources`}
         <span class="unseen"> ({crop.name})</span>
       </summary>
-      <p class="faint">
-        {crop.disagreement === null
-          ? crop.basis
-          : say`${crop.basis}; sources differ by up to ${n(crop.disagreement)} pH`}
-      </p>
+      <p class="faint">{crop.basis}</p>
       <ul class="sources">
         {crop.published.map((row, i) => (
           <li key={i}>
