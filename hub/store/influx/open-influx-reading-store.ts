@@ -93,7 +93,8 @@ export async function openInfluxReadingStore(
     const influx = await startRemote<InfluxWorkerApi, InfluxWorkerData>(
       new URL('./influx-worker.ts', import.meta.url),
       { file, target, timeoutMs: watch.timeoutMs },
-      { onDeath },
+      // A sending is held until it is confirmed.
+      { onDeath, youngMb: 24 },
     )
     opened.push(influx)
     await writer.call('tryRefused', [])
