@@ -1,5 +1,6 @@
 import type { Socket } from 'node:net'
 import { Aedes } from 'aedes'
+import { writeToStream } from 'mqtt-packet'
 import type { Client, PublishPacket } from 'aedes'
 import { HubError } from '../errors.ts'
 import { urlHost } from '../model/address.ts'
@@ -18,6 +19,9 @@ import { listenMqtt, type MqttListener } from './listen-mqtt.ts'
 import type { ProbePasswords } from './probe-passwords.ts'
 import type { RateLimiter } from './rate-limiter.ts'
 import { seldom } from './seldom.ts'
+
+// Without 65,536 ready-made buffers of two bytes, some 8 MB of them.
+writeToStream.cacheNumbers = false
 
 export interface EmbeddedBrokerOptions {
   readonly host: string

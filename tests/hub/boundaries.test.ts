@@ -20,7 +20,7 @@ const MAY_IMPORT: Record<string, readonly string[]> = {
   sensorthings: ['model', 'analysis', 'store'],
   delivery: ['model', 'words', 'alerts', 'store', 'errors', 'nodemailer', 'web-push', 'node:'],
   'delivery/plan': ['model', 'delivery'],
-  ingest: ['model', 'words', 'wire', 'store', 'errors', 'mqtt', 'aedes', 'node:'],
+  ingest: ['model', 'words', 'wire', 'store', 'errors', 'mqtt', 'mqtt-packet', 'aedes', 'node:'],
   demo: [
     'model',
     'words',
