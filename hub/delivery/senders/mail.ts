@@ -1,4 +1,3 @@
-import { createTransport } from 'nodemailer'
 import { SECOND } from '../../model/clock.ts'
 import { letterHtml } from '../words/letter-html.ts'
 import { letterText } from '../words/letter-text.ts'
@@ -68,6 +67,8 @@ export function createMailSender(options: MailOptions = {}): Sender {
     if (target.way !== 'e-mail') throw new Error(`route ${route.id} does not send e-mail`)
     const { host, port, security, user, anyCertificate } = target
     const talk = watchTalk()
+    // Loaded by the first message: most hubs send none.
+    const { createTransport } = await import('nodemailer')
     const transport = createTransport({
       host,
       port,
