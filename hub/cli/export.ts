@@ -7,6 +7,7 @@ import { DAY } from '../model/clock.ts'
 import { exportReadings } from '../transfer/export-readings.ts'
 import { RECORD_TABLES, recordTable } from '../transfer/record-tables.ts'
 import type { RecordTable } from '../transfer/record-tables.ts'
+import type { DamagedPart } from '../store/damage.ts'
 import { folderOrHub } from './folder-or-hub.ts'
 import type { CommandContext } from './main.ts'
 import { badOption, dayStart, readOptions } from './options.ts'
@@ -69,14 +70,34 @@ export async function exportCommand({ env, configFile, args }: CommandContext): 
       if (stranger !== undefined) {
         throw badOption(`--probe: expected one of ${known.join(', ')}, got '${stranger}'`)
       }
-      return write(exportReadings({ readings, garden }, asked), values.out)
+      await write(exportReadings({ readings, garden }, asked), values.out)
+      tellMissing(await readings.damage.list(), asked)
     },
     hub: async (ask) => {
       const { zone } = (await (await ask('/api/garden')).json()) as { zone: string }
-      const response = await ask(pathOf(table, askedOf(values, zone)))
+      const asked = askedOf(values, zone)
+      const response = await ask(pathOf(table, asked))
       await write(response.body!, values.out)
+      if (table === undefined)
+        tellMissing((await (await ask('/api/damaged')).json()) as DamagedPart[], asked)
     },
   })
+}
+
+/** Beside the file: whoever reads it cannot see what is not in it. */
+function tellMissing(
+  parts: readonly DamagedPart[],
+  { probes, from, to }: ReturnType<typeof askedOf>,
+): void {
+  for (const part of parts) {
+    if (part.probe === null || part.from === null || part.to === null) continue
+    if (part.what === 'names' || part.settled?.how === 'back') continue
+    if (part.from >= to || part.to <= from || probes?.includes(part.probe) === false) continue
+    console.error(
+      `Not in it, because they were damaged on the disk: ${part.readings} readings of ${part.probe}, ` +
+        `${new Date(part.from).toISOString()} to ${new Date(part.to).toISOString()}; see: npm run loamline -- damaged`,
+    )
+  }
 }
 
 interface Given {

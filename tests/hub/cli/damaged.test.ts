@@ -55,7 +55,10 @@ async function damagedFolder(dir: string) {
   }
   db.close()
   expect((await run(env, 'damaged')).out).toBe('No damage was met.\n')
-  expect((await run(env, 'export', '--format', 'lines')).out.split('\n')).toHaveLength(PER_DAY + 1)
+  const exported = await run(env, 'export', '--format', 'lines')
+  expect(exported.out.split('\n')).toHaveLength(PER_DAY + 1)
+  expect(exported.err.match(/^Not in it, .* 1440 readings of row1, /gm)).toHaveLength(2)
+  expect((await run(env, 'export', '--from', '2026-05-05')).err).toBe('')
   return { env, data, backup, bodies: blocks.map(({ body }) => body) }
 }
 
@@ -117,6 +120,7 @@ test('the same through a hub that runs: its health is well again once all is set
       status: 'trouble',
       store: { state: 'up', problem: expect.stringContaining('2880 readings were found damaged') },
     })
+    expect((await run(env, 'export')).err.match(/^Not in it, /gm)).toHaveLength(2)
     const file = join(dir.path, 'bytes')
     expect(await run(env, 'damaged', '--save', '2', '--to', file)).toMatchObject({ code: 0 })
     expect(Uint8Array.from(readFileSync(file))).toEqual(bodies[1])
