@@ -55,13 +55,17 @@ export function seriesReader(db: Database): (queries: readonly BucketQuery[]) =>
   )
   findDays.setReturnArrays(true)
 
-  function push(found: Found, [t, n, low, mean, high, median]: Row): void {
-    found.time.push(t)
-    found.count.push(n)
-    found.low.push(low ?? NaN)
-    found.mean.push(mean ?? NaN)
-    found.high.push(high ?? NaN)
-    found.median.push(median ?? NaN)
+  /** Values of the hour that is gone through. */
+  let held = new Float64Array(64)
+
+  // By place: taking a row apart as a list makes an object for each of its fields.
+  function push(found: Found, row: Row): void {
+    found.time.push(row[0])
+    found.count.push(row[1])
+    found.low.push(row[2] ?? NaN)
+    found.mean.push(row[3] ?? NaN)
+    found.high.push(row[4] ?? NaN)
+    found.median.push(row[5] ?? NaN)
   }
 
   function days(probe: number, channel: string, from: number, to: number): Row[] {
@@ -146,12 +150,12 @@ export function seriesReader(db: Database): (queries: readonly BucketQuery[]) =>
   /** Hours of consecutive blocks; one can lie in two parts of a full day. */
   function hours(parts: readonly BlockSeries[], channel: string, from: number, to: number): Row[] {
     const rows: Row[] = []
-    let held: number[] = []
+    let n = 0
     let hour = NaN
     const close = (): void => {
       if (Number.isNaN(hour) || hour < from || hour >= to) return
-      const { n, low, mean, high, median } = statsOf(new Float64Array(held))
-      rows.push([hour, n, low, mean, high, median])
+      const of = statsOf(held.subarray(0, n))
+      rows.push([hour, of.n, of.low, of.mean, of.high, of.median])
     }
     for (const part of parts) {
       const values = part.values(channel)
@@ -162,9 +166,11 @@ export function seriesReader(db: Database): (queries: readonly BucketQuery[]) =>
         if (own !== hour) {
           close()
           hour = own
-          held = []
+          n = 0
         }
-        if (!Number.isNaN(values[i]!)) held.push(values[i]!)
+        if (Number.isNaN(values[i]!)) continue
+        if (n === held.length) held = longer(held)
+        held[n++] = values[i]!
       }
     }
     close()
@@ -207,6 +213,12 @@ export function seriesReader(db: Database): (queries: readonly BucketQuery[]) =>
     const told = queries.map((query) => toBuckets(query.step, answer(query)))
     return { told, damaged: [...damaged] }
   }
+}
+
+function longer(held: Float64Array<ArrayBuffer>): Float64Array<ArrayBuffer> {
+  const more = new Float64Array(2 * held.length)
+  more.set(held)
+  return more
 }
 
 /** Two ascending lists as one; a day is in one of them. */
