@@ -185,6 +185,7 @@ export async function pretendHub(options: PretendHubOptions): Promise<PretendHub
             quarantined: 0,
             quarantineDropped: 0,
             lost: 0,
+            damaged: 0,
             probes: 1,
             strangers: 0,
           },

@@ -191,7 +191,11 @@ export function BedCharts(props: BedChartsProps) {
                 ? say`per cent of the probes' own dry-to-wet range, or by volume where a probe reports that`
                 : undefined
             }
-            legend={bedLegend(quantity, chart, { readings, ahead: fan !== null })}
+            legend={bedLegend(quantity, chart, {
+              readings,
+              ahead: fan !== null,
+              damaged: damaged.length > 0,
+            })}
             table={() => bedTable(chart, range, garden)}
           >
             <BedChart

@@ -141,7 +141,11 @@ export function bedTable({ columns, as }: Charted, range: Range, garden: Garden)
 export function bedLegend(
   quantity: Quantity,
   { columns }: Charted,
-  { readings, ahead }: { readonly readings: boolean; readonly ahead: boolean },
+  {
+    readings,
+    ahead,
+    damaged,
+  }: { readonly readings: boolean; readonly ahead: boolean; readonly damaged: boolean },
 ): readonly LegendRow[] {
   return [
     { sign: 'line', words: say`the bed` },
@@ -161,5 +165,6 @@ export function bedLegend(
     ...(columns.spots.length > 0 ? ([{ sign: 'broken', words: say`each spot` }] as const) : []),
     ...(readings ? ([{ sign: 'dots', words: say`single readings` }] as const) : []),
     ...(ahead ? ([{ sign: 'broken', words: say`what may come` }] as const) : []),
+    ...(damaged ? ([{ sign: 'hatch', words: say`missing, damaged on the disk` }] as const) : []),
   ]
 }

@@ -117,6 +117,9 @@ export function ChannelHistory({ probe }: { probe: Probe }) {
         legend={[
           { sign: 'line', words: say`the middle of each step` },
           { sign: 'shade', words: say`lowest to highest` },
+          ...(loaded.data?.damaged === undefined
+            ? []
+            : ([{ sign: 'hatch', words: say`missing, damaged on the disk` }] as const)),
         ]}
         table={() => channelTable(loaded.data, garden.units, unit)}
       >

@@ -5,7 +5,14 @@ import type { Damaged } from '../../store/reading-store.ts'
 import type { ApiDeps, HubState } from '../deps.ts'
 import { health, quarantineQuery, quarantineRow, type Health } from '../schemas/health.ts'
 
-const NO_COUNTS = { readings: 0, duplicates: 0, quarantined: 0, quarantineDropped: 0, lost: 0 }
+const NO_COUNTS = {
+  readings: 0,
+  duplicates: 0,
+  quarantined: 0,
+  quarantineDropped: 0,
+  lost: 0,
+  damaged: 0,
+}
 
 /** The hub's state as far as it can be told; a store that is away is part of the answer, not an error. */
 export async function healthNow(deps: ApiDeps): Promise<Health> {
@@ -24,7 +31,7 @@ export async function healthNow(deps: ApiDeps): Promise<Health> {
       hub.intake.damaged?.() ?? null,
     ])
     store = storeNow(hub.intake, damaged)
-    counts = intake
+    counts = { ...intake, damaged: damaged?.readings ?? 0 }
     influx = forwarding
     adopted = probes.filter((p) => p.adoptedAt !== null).length
     strangers = probes.length - adopted

@@ -95,6 +95,11 @@ async function metricsNow(deps: ApiDeps): Promise<string> {
       counts.quarantineDropped,
     )
     gauge('readings_lost', 'Readings their probes no longer hold.', counts.lost)
+    gauge(
+      'readings_damaged',
+      'Readings that were found damaged on the disk and are not settled.',
+      counts.damaged,
+    )
     gauge('probes', 'Probes by whether they were adopted.', [
       [{ adopted: 'yes' }, counts.probes],
       [{ adopted: 'no' }, counts.strangers],

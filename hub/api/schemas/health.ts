@@ -77,6 +77,9 @@ export const health = z
         .number()
         .describe('of these: left it again, as only the newest 64 MiB are kept'),
       lost: z.number(),
+      damaged: z
+        .number()
+        .describe('readings that were found damaged on the disk and nobody has settled yet'),
       probes: z.number(),
       strangers: z.number(),
     }),

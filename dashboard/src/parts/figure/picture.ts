@@ -1,3 +1,4 @@
+import { hatch } from '../../chart/paint-damaged.ts'
 import type { Palette } from '../../chart/palette.ts'
 import type { DrawAgain } from '../../chart/picture-place.ts'
 import { paperPalette } from './paper-palette.ts'
@@ -11,6 +12,7 @@ export interface LegendRow {
     | 'shade'
     | 'band'
     | 'dots'
+    | 'hatch'
     | '▲'
     | '●'
     | '◆'
@@ -48,6 +50,9 @@ function drawSign(
     case 'band':
       ctx.fillStyle = sign === 'shade' ? palette.shade : palette.band
       ctx.fillRect(x, y - 6, 26, 12)
+      break
+    case 'hatch':
+      hatch(ctx, { x, y: y - 6, width: 26, height: 12 }, palette)
       break
     case 'stair':
       ctx.strokeStyle = palette.mark
