@@ -5,6 +5,8 @@ import type { BootAnchor } from '../wire/time.ts'
 import { createLedger } from './ledger.ts'
 import type { Ledger } from './ledger.ts'
 
+const NONE: readonly Anchor[] = []
+
 /** All the ingest knows of one boot of one probe. */
 export interface Boot {
   readonly probe: string
@@ -16,6 +18,8 @@ export interface Boot {
   /** When and how far it was last acknowledged by this process. */
   ackedAt: number
   sinceAck: number
+  /** Whether it was asked for since somebody last looked. */
+  used: boolean
   /**
    * Notes a moment at which uptime and the hub's clock were both known.
    * Returns the anchors that have to be stored for it.
@@ -52,20 +56,21 @@ export function openBoot(probe: string, boot: number, memory: BootMemory): Boot 
     lastAt: memory.mark?.lastAt ?? 0,
     ackedAt: -Infinity,
     sinceAck: 0,
+    used: false,
     anchor(next) {
       const last = anchors.at(-1)
-      if (last !== undefined && next.uptimeS <= last.uptimeS) return []
-      const kept: Anchor[] = []
+      if (last !== undefined && next.uptimeS <= last.uptimeS) return NONE
+      let kept: Anchor[] | null = null
       if (loose !== null) {
         // Before a long silence the last moment known is worth as much as the first one after it.
-        if ((next.uptimeS - loose.uptimeS) * 1000 >= ANCHOR_SPACING_MS) kept.push(keep(loose))
+        if ((next.uptimeS - loose.uptimeS) * 1000 >= ANCHOR_SPACING_MS) kept = [keep(loose)]
         else anchors.pop()
         loose = null
       }
-      if (isWorthKeeping(anchors, next)) kept.push(keep(next))
+      if (isWorthKeeping(anchors, next)) (kept ??= []).push(keep(next))
       else loose = next
       anchors.push(next)
-      return kept
+      return kept ?? NONE
     },
     mark() {
       return {

@@ -21,8 +21,6 @@ export function createBootCache(
   const boots = new Map<string, Boot>()
   /** Nearly every message is of the boot that its probe used last. */
   const last = new Map<string, Boot>()
-  /** Used since the last look at it. */
-  const used = new Set<Boot>()
   const nameOf = (probe: string, boot: number): string => `${probe}/${boot}`
 
   function get(probe: string, boot: number): Boot | null {
@@ -32,7 +30,7 @@ export function createBootCache(
       if (found === undefined) return null
       last.set(probe, found)
     }
-    used.add(found)
+    found.used = true
     return found
   }
 
@@ -44,7 +42,7 @@ export function createBootCache(
       const opened = openBoot(probe, boot, await recall(probe, boot))
       boots.set(nameOf(probe, boot), opened)
       last.set(probe, opened)
-      used.add(opened)
+      opened.used = true
       return opened
     },
     trim(needed) {
@@ -53,14 +51,15 @@ export function createBootCache(
       for (const [name, boot] of boots) {
         if (boots.size <= BOOTS_IN_MEMORY || looks-- === 0) return
         boots.delete(name)
-        if (used.delete(boot) || needed(boot)) boots.set(name, boot)
+        const stays = boot.used || needed(boot)
+        boot.used = false
+        if (stays) boots.set(name, boot)
         else if (last.get(boot.probe) === boot) last.delete(boot.probe)
       }
     },
     clear() {
       boots.clear()
       last.clear()
-      used.clear()
     },
   }
 }

@@ -68,6 +68,10 @@ export function createLedger(memory: LedgerMemory): Ledger {
     },
     take(seq) {
       if (seq <= top) return
+      if (seq === top + 1 && runs.length === 0) {
+        top = seq
+        return
+      }
       if (insert(runs, seq)) ahead++
       absorb()
     },

@@ -1,4 +1,5 @@
 import type { Socket } from 'node:net'
+import { topicText } from './topic-text.ts'
 
 /*
  * A short way for readings past the packet machinery of the MQTT libraries. Nearly all bytes a hub gets are
@@ -59,7 +60,7 @@ function readPublish(
   const topicLength = bytes.readUInt16BE(body)
   let at = body + 2 + topicLength
   if (topicLength === 0 || at + 2 > end) return null
-  const topic = bytes.toString('utf8', body + 2, at)
+  const topic = topicText(bytes, body + 2, at)
   const messageId = bytes.readUInt16BE(at)
   at += 2
   if (version === 5) {

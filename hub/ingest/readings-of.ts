@@ -23,8 +23,10 @@ export function readingOf(
     deviceAt,
     mayBeDelayed: came.mayBeDelayed,
   })
-  const values: ChannelValue[] = []
-  for (const channel in v) values.push({ channel, value: v[channel] ?? NaN })
+  const values = Object.keys(v).map((channel): ChannelValue => ({
+    channel,
+    value: v[channel] ?? NaN,
+  }))
   for (const channel in s) values.push({ channel: `${channel}.s`, value: s[channel] ?? NaN })
   return {
     reading: {

@@ -43,45 +43,44 @@ const isTime = (n: number): boolean => Math.abs(n) <= 8.64e15
 /** A reading that breaks its own contract is a mistake of the hub: it must not reach the disk. */
 function check(reading: Reading): void {
   const { probe, boot, seq, uptimeS, at, arrivedAt, deviceAt, flags, values } = reading
-  const name = (): string => `reading ${probe}/${boot}/${seq}`
-  if (probe === '') throw new TypeError(`${name()}: the probe id is empty`)
-  if (!isUint32(seq) || !isUint32(flags)) {
-    throw new TypeError(`${name()}: seq and flags (${flags}) must be whole, from 0 to 4294967295`)
-  }
+  if (probe === '') throw wrong(reading, 'the probe id is empty')
+  if (!isUint32(seq) || !isUint32(flags))
+    throw wrong(reading, `seq and flags (${flags}) must be whole, from 0 to 4294967295`)
   // Beyond 32 bit: readings out of files.
-  if (!Number.isSafeInteger(boot) || boot < 0) {
-    throw new TypeError(`${name()}: boot must be whole, from 0 to ${Number.MAX_SAFE_INTEGER}`)
-  }
-  if (!isTime(uptimeS) || !isTime(at) || !isTime(arrivedAt) || !isTime(deviceAt ?? 0)) {
-    throw new TypeError(`${name()}: ${[uptimeS, at, arrivedAt, deviceAt].join(', ')} are not times`)
-  }
+  if (!Number.isSafeInteger(boot) || boot < 0)
+    throw wrong(reading, `boot must be whole, from 0 to ${Number.MAX_SAFE_INTEGER}`)
+  if (!isTime(uptimeS) || !isTime(at) || !isTime(arrivedAt) || !isTime(deviceAt ?? 0))
+    throw wrong(reading, `${[uptimeS, at, arrivedAt, deviceAt].join(', ')} are not times`)
   for (let i = 0; i < values.length; i++) {
     const { channel, value } = values[i]!
-    if (value === Infinity || value === -Infinity) {
-      throw new TypeError(`${name()}: '${channel}' is ${value}`)
-    }
+    if (value === Infinity || value === -Infinity) throw wrong(reading, `'${channel}' is ${value}`)
     for (let j = 0; j < i; j++) {
-      if (values[j]!.channel === channel) {
-        throw new TypeError(`${name()}: two values of channel '${channel}'`)
-      }
+      if (values[j]!.channel === channel) throw wrong(reading, `two values of channel '${channel}'`)
     }
   }
 }
+
+const wrong = ({ probe, boot, seq }: Reading, what: string): TypeError =>
+  new TypeError(`reading ${probe}/${boot}/${seq}: ${what}`)
 
 /** Positions of names in the order in which they were first asked for. */
 function numbering(): { readonly names: string[]; readonly of: (name: string) => number } {
   const names: string[] = []
   const known = new Map<string, number>()
+  let last = -1
   return {
     names,
     of(name) {
+      // Names mostly come in the same order again and again.
+      const guess = last + 1 < names.length ? last + 1 : 0
+      if (names[guess] === name) return (last = guess)
       let position = known.get(name)
       if (position === undefined) {
         position = names.length
         names.push(name)
         known.set(name, position)
       }
-      return position
+      return (last = position)
     },
   }
 }
@@ -96,11 +95,27 @@ export function packIntake(
   let count = 0
   for (const reading of readings) {
     check(reading)
+    probes.of(reading.probe)
+    for (const { channel } of reading.values) channels.of(channel)
     count += reading.values.length
   }
+  for (const { probe } of marks) probes.of(probe)
+  if (channels.names.length > MOST_CHANNELS) throw new TypeError('too many channels in one batch')
+
+  const head: Head = {
+    probes: probes.names,
+    channels: channels.names,
+    readings: readings.length,
+    marks: marks.length,
+  }
+  const text = toUtf8.encode(JSON.stringify(head))
+  const start = Math.ceil((4 + text.length) / 8) * 8
   const fixed = readings.length * WIDTH + marks.length * MARK_WIDTH
-  const numbers = new Float64Array(fixed + count)
-  const names = new Uint16Array(count)
+  const body = new Uint8Array(start + (fixed + count) * 8 + count * 2 + SEAL_BYTES)
+  new DataView(body.buffer).setUint32(0, text.length, true)
+  body.set(text, 4)
+  const numbers = new Float64Array(body.buffer, start, fixed + count)
+  const names = new Uint16Array(body.buffer, start + numbers.byteLength, count)
   let i = 0
   let value = fixed
   let name = 0
@@ -131,21 +146,6 @@ export function packIntake(
     numbers[i + 6] = m.lastAt
     i += MARK_WIDTH
   }
-  if (channels.names.length > MOST_CHANNELS) throw new TypeError('too many channels in one batch')
-
-  const head: Head = {
-    probes: probes.names,
-    channels: channels.names,
-    readings: readings.length,
-    marks: marks.length,
-  }
-  const text = toUtf8.encode(JSON.stringify(head))
-  const start = Math.ceil((4 + text.length) / 8) * 8
-  const body = new Uint8Array(start + numbers.byteLength + names.byteLength + SEAL_BYTES)
-  new DataView(body.buffer).setUint32(0, text.length, true)
-  body.set(text, 4)
-  body.set(new Uint8Array(numbers.buffer), start)
-  body.set(new Uint8Array(names.buffer), start + numbers.byteLength)
   seal(body)
   return body
 }
