@@ -1,8 +1,9 @@
 import { startDelivery, type Delivery } from '#hub/delivery/start-delivery.ts'
 import type { Sender } from '#hub/delivery/senders/sender.ts'
 import type { Alarm, AlarmChangeKind } from '#hub/model/alarm.ts'
-import type { Language } from '#hub/model/language.ts'
+import type { Manner } from '#hub/model/manner.ts'
 import type { RouteWay } from '#hub/model/route.ts'
+import { PLAIN } from '#hub/words/say.ts'
 import { openStores } from '#hub/store/open.ts'
 import type { GardenStore } from '#hub/store/garden-store.ts'
 import { anAlarm } from './alarm-fixture.ts'
@@ -30,7 +31,11 @@ const nobody: Sender = async () => {
 export async function deliveryHost(
   folder: string,
   senders: Partial<Record<RouteWay, Sender>>,
-  options: { readonly now: number; readonly language?: Language },
+  options: {
+    readonly now: number
+    /** How messages are told; may change while the host runs. @default English and metric */
+    readonly manner?: () => Manner
+  },
 ): Promise<DeliveryHost> {
   const stores = await openStores(folder, { zone: 'Europe/Lisbon' })
   const { garden } = stores
@@ -44,7 +49,7 @@ export async function deliveryHost(
       clock: () => now,
       random,
       newId: () => `00000000-0000-4000-8000-${String(ids++).padStart(12, '0')}`,
-      manner: () => ({ language: options.language ?? 'en', units: 'metric' }),
+      manner: options.manner ?? (() => PLAIN),
       senders: { 'e-mail': nobody, webhook: nobody, push: nobody, mqtt: nobody, ...senders },
       onChange: () => undefined,
       onWarn: (message) => warnings.push(message),

@@ -1,10 +1,12 @@
 import mqtt from 'mqtt'
 import { afterEach, beforeEach, expect, test } from 'vitest'
 import { createBrokerSender } from '#hub/delivery/senders/broker.ts'
+import { messageData } from '#hub/delivery/senders/message-data.ts'
 import { createMailSender } from '#hub/delivery/senders/mail.ts'
 import { createWebhookSender } from '#hub/delivery/senders/webhook.ts'
 import type { Outcome, Outgoing, Sender } from '#hub/delivery/senders/sender.ts'
 import { DAY, HOUR, MINUTE } from '#hub/model/clock.ts'
+import type { Manner } from '#hub/model/manner.ts'
 import type { NewRoute } from '#hub/model/route.ts'
 import { aNewRoute } from '../../support/alarm-fixture.ts'
 import { startBroker } from '../../support/broker.ts'
@@ -313,11 +315,36 @@ test('messages are written in the language of the garden', async () => {
   await using host = await deliveryHost(
     folder.path,
     { mqtt: sender },
-    { now: NOON, language: 'de' },
+    { now: NOON, manner: () => ({ language: 'de', units: 'metric' }) },
   )
   await host.garden.addRoute(aNewRoute({ repeatMin: 60 }), null, NOON)
   await host.raise()
   await host.pass(HOUR)
   expect(given[0]!.letter.subject).toBe('Hub und Sonden: Schädlicher Sprung')
   expect(given[1]!.note).toMatch(/Wiederholung/)
+})
+
+test('a message that waits is told in the language and units the garden has when it is sent', async () => {
+  const { sender, given } = scripted(['refused', 'sent'])
+  let manner: Manner = { language: 'en', units: 'metric' }
+  await using host = await deliveryHost(
+    folder.path,
+    { mqtt: sender },
+    { now: NOON, manner: () => manner },
+  )
+  await host.garden.addRoute(aNewRoute(), null, NOON)
+  const texts = {
+    'en metric': { sentence: 'About 10 L are missing.', advice: 'Water slowly.' },
+    'de metric': { sentence: 'Etwa 10 L fehlen.', advice: 'Langsam gießen.' },
+    'de us': { sentence: 'Etwa 2,6 gal fehlen.', advice: 'Langsam gießen.' },
+  }
+  await host.raise({ kind: 'dry', ...texts['en metric'], texts })
+  manner = { language: 'de', units: 'us' }
+  await host.pass(DAY)
+  expect(
+    given.map(({ items }) => messageData({ ...given[0]!, items }).alarms[0]!.sentence),
+  ).toEqual(['About 10 L are missing.', 'Etwa 2,6 gal fehlen.'])
+  const [, second] = given
+  expect(second!.letter.subject).toMatch(/Trockener Boden/)
+  expect(second!.letter.places[0]!.entries[0]).toMatchObject(texts['de us'])
 })
