@@ -115,9 +115,15 @@ export async function openInfluxReadingStore(
   let reading: string | null = null
   /** Everything that is here and was not sent yet, put into the queue while what waits there is being sent. */
   const sendAll = async (name: string): Promise<void> => {
+    // As much as goes in one sending, with room between for what comes in.
+    const queueSome = async (): Promise<boolean> => {
+      let more = true
+      for (let i = 0; i < 2 && more; i++) more = await writer.call('queueSome', [])
+      return more
+    }
     for (let more = true; ;) {
       const [queued, delivery]: [boolean, Delivery | null] = await Promise.all([
-        more ? writer.call('queueSome', []) : Promise.resolve(false),
+        more ? queueSome() : Promise.resolve(false),
         influx.call('forward', [name, clock()]),
       ])
       if (delivery !== null) await writer.call('delivered', [delivery])

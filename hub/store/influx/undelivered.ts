@@ -42,9 +42,9 @@ export interface FolderMemory {
   readonly sendingAll: WalkAt | null
 }
 
-/** Readings put into the queue in one transaction, and how many are looked at a time. */
-const SLICE = 5000
-const LOOK = 2000
+/** Readings put into the queue in one transaction (some milliseconds), and how many are looked at a time. */
+const SLICE = 2000
+const LOOK = 1000
 /** Where sending all readings begins. */
 const FIRST: WalkAt = { probe: '', t: 0 }
 /** Name of what is said while it lasts: where it goes on. */
