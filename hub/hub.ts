@@ -22,7 +22,7 @@ import type { ServingRole } from './relay/open-serving-role.ts'
 import type { Clock } from './model/clock.ts'
 import type { Manner } from './model/manner.ts'
 import { inManner } from './words/say.ts'
-import { bringBack } from './assembly/bring-back.ts'
+import { bringBack, clearBroughtBack } from './assembly/bring-back.ts'
 import { backUpToSend } from './store/backup.ts'
 import { openJobs } from './jobs/open-jobs.ts'
 import { openStores } from './store/open.ts'
@@ -124,6 +124,7 @@ export async function openHub(config: Config, options: HubOptions = {}): Promise
     onDeath: onFatal,
     onTrouble: (error) => log.warn(error.message),
   })
+  clearBroughtBack(config.dataDir)
   const { readings, garden, memory } = stores
   const passwords = await openProbePasswords(garden, clock, files).catch(async (error: unknown) => {
     files?.stop()

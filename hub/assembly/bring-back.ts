@@ -17,6 +17,10 @@ export type BringBack =
     })
   | Refused
 
+/** Takes away what a hub left behind that was cut off while it brought readings back; it may be large. */
+export const clearBroughtBack = (room: string): void =>
+  rmSync(join(room, 'bringing-back'), { recursive: true, force: true })
+
 /**
  * Brings damaged readings back out of a backup: its folder, or its archive as it comes.
  *
@@ -35,9 +39,7 @@ export async function bringBack(
 ): Promise<BringBack> {
   const { room, now: at, signal, tell } = options
   const scratch = join(room, 'bringing-back')
-  const clear = (): void => rmSync(scratch, { recursive: true, force: true })
-  // One that a hub left behind when it was cut off.
-  clear()
+  clearBroughtBack(room)
   mkdirSync(scratch, { mode: 0o700 })
   try {
     const checked = await (typeof backup === 'string' ? check(backup) : unpack(backup, scratch))
@@ -57,7 +59,7 @@ export async function bringBack(
     })
     return 'refused' in brought ? brought : { ...brought, madeAt: checked.madeAt }
   } finally {
-    clear()
+    clearBroughtBack(room)
   }
 }
 

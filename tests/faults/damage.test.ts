@@ -4,7 +4,10 @@ import { join } from 'node:path'
 import { DatabaseSync } from 'node:sqlite'
 import { afterAll, beforeAll, expect, onTestFinished, test } from 'vitest'
 import type { Health } from '#hub/api/schemas/health.ts'
+import { backUp } from '#hub/store/backup.ts'
 import { openStores } from '#hub/store/open.ts'
+import { DAY } from '#hub/model/clock.ts'
+import { tarOf } from '#hub/transfer/tar.ts'
 import { packIntake } from '#hub/store/sqlite/packed-intake.ts'
 import { startHub } from '../support/hub-process.ts'
 import { seededRandom } from '../support/random.ts'
@@ -297,6 +300,76 @@ test(
     const bodies = kept.prepare('SELECT body FROM damaged ORDER BY n DESC').all()
     kept.close()
     expect(bodies.map(({ body }) => body)).toEqual([newest.body, Uint8Array.from(batch)])
+  },
+)
+
+test(
+  'damage: killed again and again while readings are brought back out of a backup',
+  { timeout: 120_000 },
+  async () => {
+    const folder = copy()
+    const made = tempDir()
+    onTestFinished(() => made[Symbol.dispose]())
+    await backUp(copy(), made.path, { version: '1.0.0', now: START })
+    const files = readdirSync(made.path).map((name) => join(made.path, name))
+    const archive = Buffer.concat(await Array.fromAsync(tarOf(files, START)))
+    const db = new DatabaseSync(join(folder, 'readings.db'))
+    const blocks = db.prepare('SELECT id, n, body FROM block').all() as unknown as {
+      id: number
+      n: number
+      body: Uint8Array
+    }[]
+    for (const { id, body } of blocks) {
+      body[9] = body[9]! ^ 0x10
+      db.prepare('UPDATE block SET body = ? WHERE id = ?').run(body, id)
+    }
+    db.close()
+    // Whoever looks puts them aside.
+    const looking = await openStores(folder)
+    const all = { probe: 'row1', channel: 'm1', from: 0, to: 9e15 }
+    await looking.readings.buckets([{ ...all, step: 'raw' }])
+    expect(await looking.damaged()).toMatchObject({ parts: blocks.length, readings: READINGS })
+    await looking.close()
+    const bring = (url: string) =>
+      fetch(`${url}/api/damaged/bring-back`, {
+        method: 'POST',
+        headers: { 'content-type': 'application/x-tar' },
+        body: archive,
+      })
+    const random = seededRandom(47)
+    let begun = 0
+    for (let kill = 0; kill < 5; kill++) {
+      const hub = await hubOn(folder)
+      expect(readdirSync(folder)).not.toContain('bringing-back')
+      const ended = bring(hub.url).then(
+        () => 'answered',
+        () => 'broken off',
+      )
+      await until('it is under way', () => readdirSync(folder).includes('bringing-back'))
+      await new Promise((resolve) => setTimeout(resolve, random() * 250))
+      await hub.end('SIGKILL')
+      if ((await ended) === 'broken off') begun++
+    }
+    expect(begun).toBeGreaterThan(0)
+    const hub = await hubOn(folder)
+    expect((await bring(hub.url)).status).toBe(200)
+    expect(await hub.get<Health>('/api/health')).toMatchObject({
+      status: 'ok',
+      counts: { readings: READINGS, damaged: 0, duplicates: 0, quarantined: 0 },
+    })
+    await hub.end()
+    const stores = await openStores(folder)
+    try {
+      const [raw, hours] = await stores.readings.buckets([
+        { ...all, step: 'raw' },
+        { ...all, step: 'hour' },
+      ])
+      expect([...raw!.time]).toEqual(Array.from({ length: READINGS }, (_, i) => START + i * 60_000))
+      expect(hours!.count.reduce((sum, n) => sum + n, 0)).toBe(READINGS)
+      expect(await stores.readings.accounts('row1')).toMatchObject([{ received: READINGS }])
+    } finally {
+      await stores.close()
+    }
   },
 )
 
