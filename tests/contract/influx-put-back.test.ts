@@ -233,7 +233,7 @@ test('an InfluxDB that deletes nothing: told, and everything goes on', async () 
     offline: [again(2, 4)],
   })
   using _ = folder
-  // As one of the third generation answers.
+  // It takes lines and answers questions, and refuses to delete.
   const proxy = createServer((request, response) => {
     void (async () => {
       const chunks = await request.toArray()
