@@ -117,7 +117,7 @@ describe('by keyboard', () => {
       seen.add(await focused.getAttribute('aria-label'))
     }
     expect(seen.size).toBe(count)
-    expect([...seen].some((words) => /ground limestone, 400 g/.test(words ?? ''))).toBe(true)
+    expect([...seen].some((words) => /ground limestone, 400\sg/.test(words ?? ''))).toBe(true)
     expect(await stops.count()).toBe(1)
     await page.keyboard.press('Escape')
     expect(await told.count()).toBe(0)

@@ -104,9 +104,9 @@ describe('the review', () => {
     await mine.getByText(review.beds[0]!.sentence).waitFor()
     const rows = mine.locator('tr.figures')
     expect(await rows.nth(2).innerText()).toMatch(
-      /ground limestone\s+.*900 g\s+yes\s+9 days \(2 to 17\)\s+\+0\.71 ± 0\.12 pH\s+after 71 days \(52 to 98\)\s+236 days \(171 to 342\)\s+4\.6 ± 0\.9\s+€0\.17 \(€0\.14 to €0\.21\)/,
+      /ground limestone\s+.*900\sg\s+yes\s+9 days \(2 to 17\)\s+\+0\.71 ± 0\.12 pH\s+after 71 days \(52 to 98\)\s+236 days \(171 to 342\)\s+4\.6 ± 0\.9\s+€0\.17 \(€0\.14 to €0\.21\)/,
     )
-    expect(await rows.nth(3).innerText()).toMatch(/640 g, in 3 portions/)
+    expect(await rows.nth(3).innerText()).toMatch(/640\sg, in 3 portions/)
     expect(await rows.nth(3).innerText()).toMatch(
       /at least 410 days; it has not turned far enough to say more\s+2\.1 \(at least 1\.4\)\s+€0\.042 \(at least €0\.031\)/,
     )
@@ -134,7 +134,7 @@ describe('the review', () => {
     const running = part(page, 'Plans that run')
     const limed = running.locator('[data-plan="1"]')
     await limed.waitFor()
-    expect(await limed.innerText()).toMatch(/Portion 2 of 2: 430 g, from \d+ \w+ \d+ on/)
+    expect(await limed.innerText()).toMatch(/Portion 2 of 2: 430\sg, from \d+ \w+ \d+ on/)
     expect(await running.locator('[data-plan="2"]').innerText()).toContain('Nothing more is needed')
     expect(await limed.getByRole('link').getAttribute('href')).toBe(`/bed/${long.id}/plan`)
     expect(complaints).toEqual([])
