@@ -78,6 +78,8 @@ export function bedStudies(deps: {
         return known === undefined || stale.has(id) || Math.floor(known.at / DAY) !== day
       })
       const watch = next === undefined ? undefined : watches.get(next.id)
+      // Years of all beds are not held until tomorrow.
+      if (next === undefined) ready = null
       if (next === undefined || watch === undefined) return null
       // Before it is read: what changes meanwhile makes it stale again.
       const wasStale = stale.delete(next.id)
