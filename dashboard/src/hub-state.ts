@@ -133,13 +133,27 @@ function onLive(state: HubState, event: LiveEvent): HubState {
   }
 }
 
+/** Everything that pages fetched for themselves is fetched again. */
+const outdated = (state: HubState): HubState => ({
+  ...state,
+  bedTicks: state.beds.reduce((ticks, { id }) => countUp(ticks, id), state.bedTicks),
+  journalTicks: state.beds.reduce((ticks, { id }) => countUp(ticks, id), state.journalTicks),
+  probeTick: state.probeTick + 1,
+  alarmTick: state.alarmTick + 1,
+  messageTick: state.messageTick + 1,
+})
+
 /** The next state; pure. */
 export function hubReducer(state: HubState, action: Action): HubState {
   switch (action.type) {
     case 'fetched': {
       const { garden, beds, probes, health } = action.what
+      // Sentences are told by the hub: in other units or another language they are others.
+      const told =
+        garden === undefined ||
+        (garden.units === state.garden.units && garden.language === state.garden.language)
       return {
-        ...state,
+        ...(told || !state.loaded ? state : outdated(state)),
         loaded: true,
         problem: null,
         heardAt: action.at,
@@ -155,15 +169,7 @@ export function hubReducer(state: HubState, action: Action): HubState {
     case 'live':
       return { ...onLive(state, action.event), heardAt: action.at }
     case 'reset':
-      return {
-        ...state,
-        jobs: {},
-        bedTicks: state.beds.reduce((ticks, { id }) => countUp(ticks, id), state.bedTicks),
-        journalTicks: state.beds.reduce((ticks, { id }) => countUp(ticks, id), state.journalTicks),
-        probeTick: state.probeTick + 1,
-        alarmTick: state.alarmTick + 1,
-        messageTick: state.messageTick + 1,
-      }
+      return { ...outdated(state), jobs: {} }
     case 'connection':
       return {
         ...state,

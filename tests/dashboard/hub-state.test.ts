@@ -47,6 +47,20 @@ test('an alarm is announced once, replaced when it changes, and gone when it is 
   expect(over.alarmTick).toBe(4)
 })
 
+test('in other units or another language everything that was told is fetched again', () => {
+  const fetched = (state: HubState, change: Partial<HubState['garden']>): HubState =>
+    hubReducer(state, { type: 'fetched', at: 70, what: { garden: { ...state.garden, ...change } } })
+  expect(fetched(withBeds, { name: 'Nettle Garden' }).alarmTick).toBe(withBeds.alarmTick)
+  for (const change of [{ units: 'us' }, { language: 'es' }] as const) {
+    const next = fetched(withBeds, change)
+    expect(next.alarmTick).toBe(withBeds.alarmTick + 1)
+    expect(next.bedTicks).toEqual({ 1: 1, 2: 1 })
+    expect(next.journalTicks).toEqual({ 1: 1, 2: 1 })
+    // Before the first answer there is nothing to fetch again.
+    expect(fetched(EMPTY, change).alarmTick).toBe(0)
+  }
+})
+
 test('a failed fetch keeps what is known and its age', () => {
   const problem = { type: 'about:blank', title: 'The hub cannot be reached', status: 0 }
   const failed = hubReducer(withBeds, { type: 'failed', problem })
