@@ -26,49 +26,52 @@ export interface Stretch {
 /** Readings gone through in one stretch, so that each block is written once for many of them. */
 const READINGS = 100_000
 
-/** Reads the log on from where it is settled; null when it is all settled. */
-export function logStretches(db: Database): () => Stretch | null {
+/** Reading a stretch, some of it at a time: others wait for this thread meanwhile. */
+export interface Gathering {
+  /** The log is settled up to and including this row. */
+  readonly cursor: number
+  /** Reads on for about so many milliseconds; true when there is no more to be read. */
+  readonly read: (ms: number) => boolean
+  /** What was read; null when all is settled. */
+  readonly stretch: () => Stretch | null
+}
+
+/** Begins to read the log from where it is settled. */
+export function logStretches(db: Database): () => Gathering {
   const findCursor = db.prepare(`SELECT i FROM cursor WHERE name = 'settled'`)
-  const readLog = db.prepare(`SELECT i, readings, body FROM log WHERE i > ? ORDER BY i LIMIT 64`)
+  const readLog = db.prepare('SELECT i, readings, body FROM log WHERE i > ? ORDER BY i LIMIT 8')
   const row = emptyRow()
 
   return () => {
-    const first = rowOf<{ i: number }>(findCursor)?.i ?? 0
-    let last = first
+    const cursor = rowOf<{ i: number }>(findCursor)?.i ?? 0
+    let last = cursor
+    let readings = 0
     const intakes: { readonly i: number; readonly intake: OpenIntake }[] = []
     /** By probe: which batch and which reading in it, by turns. */
     const places = new Map<string, number[]>()
     const marks = new Map<string, Map<number, BootMark>>()
-    for (let readings = 0; readings < READINGS;) {
-      const some = rowsOf<{ i: number; readings: number; body: Uint8Array }>(readLog, last)
-      if (some.length === 0) break
-      for (const { i, readings: n, body } of some) {
-        const intake = openIntake(body, i)
-        const batch = intakes.push({ i, intake }) - 1
-        for (let k = 0; k < intake.readings; k++) {
-          const probe = intake.probeOf(k)
-          const mine = places.get(probe)
-          if (mine === undefined) places.set(probe, [batch, k])
-          else mine.push(batch, k)
-        }
-        for (const mark of intake.marks) {
-          let mine = marks.get(mark.probe)
-          if (mine === undefined) marks.set(mark.probe, (mine = new Map<number, BootMark>()))
-          mine.set(mark.boot, mark)
-        }
-        last = i
-        readings += n
-        if (readings >= READINGS) break
+
+    function add(i: number, intake: OpenIntake): void {
+      const batch = intakes.push({ i, intake }) - 1
+      for (let k = 0; k < intake.readings; k++) {
+        const probe = intake.probeOf(k)
+        const mine = places.get(probe)
+        if (mine === undefined) places.set(probe, [batch, k])
+        else mine.push(batch, k)
+      }
+      for (const mark of intake.marks) {
+        let mine = marks.get(mark.probe)
+        if (mine === undefined) marks.set(mark.probe, (mine = new Map<number, BootMark>()))
+        mine.set(mark.boot, mark)
       }
     }
-    if (last === first) return null
-    const none = new Map<number, BootMark>()
-    const shares = [...new Set([...places.keys(), ...marks.keys()])].map((probe): Share => {
+
+    function shareOf(probe: string): Share {
       const mine = places.get(probe) ?? []
       return {
         probe,
         readings: mine.length / 2,
-        marks: marks.get(probe) ?? none,
+        marks: marks.get(probe) ?? new Map<number, BootMark>(),
         *rows(settledTo) {
           for (let p = 0; p < mine.length; p += 2) {
             const { i, intake } = intakes[mine[p]!]!
@@ -78,7 +81,29 @@ export function logStretches(db: Database): () => Stretch | null {
           }
         },
       }
-    })
-    return { shares, last }
+    }
+
+    return {
+      cursor,
+      read(ms) {
+        const start = performance.now()
+        while (readings < READINGS) {
+          const some = rowsOf<{ i: number; readings: number; body: Uint8Array }>(readLog, last)
+          if (some.length === 0) return true
+          for (const { i, readings: n, body } of some) {
+            add(i, openIntake(body, i))
+            last = i
+            readings += n
+            if (readings >= READINGS) return true
+            if (performance.now() - start >= ms) return false
+          }
+        }
+        return true
+      },
+      stretch: () =>
+        last === cursor
+          ? null
+          : { shares: [...new Set([...places.keys(), ...marks.keys()])].map(shareOf), last },
+    }
   }
 }

@@ -3,7 +3,7 @@ import { accounting } from './accounting.ts'
 import { contradiction } from './contradiction.ts'
 import { dailyRows } from './daily-rows.ts'
 import { keptOf, pairsOf, rowOfKept, textOf } from './kept-row.ts'
-import { logStretches, type Stretch } from './log-stretch.ts'
+import { logStretches, type Gathering, type Stretch } from './log-stretch.ts'
 import { rowOf, transact } from './open-database.ts'
 import { BOUNDED } from './placed-by.ts'
 import { placePlain, type SamePlain } from './plain-numbers.ts'
@@ -50,10 +50,12 @@ export interface SettlingOptions {
   readonly onKept?: ((probe: string, readings: readonly KeptReading[]) => void) | undefined
 }
 
-/** Log rows of a probe are in one transaction; after this many ms no further probe is added to it. */
+/** Log rows of a probe are in one transaction; after this many ms no further probe is added to it, no row read. */
 const SLICE_MS = 8
 /** Readings that blocks kept in memory may hold together. */
 const REMEMBERED = 200_000
+
+const NOTHING: Omit<Slice, 'cursor'> = { probes: new Set(), from: Infinity, to: -Infinity }
 
 /** A stretch of the log and how many probes of it are done. */
 interface Run {
@@ -98,7 +100,7 @@ export function settling(db: Database, options: SettlingOptions = {}): Settling 
   )
   const addTally = db.prepare('UPDATE tally SET n = n + ? WHERE name = ?')
   const aside = quarantine(db)
-  const nextStretch = logStretches(db)
+  const gather = logStretches(db)
   const blocks = blockStore(db)
   const daily = dailyRows(db)
   const accounts = accounting(db)
@@ -107,6 +109,7 @@ export function settling(db: Database, options: SettlingOptions = {}): Settling 
   const probes = new Map<string, { readonly id: number; settledTo: number }>()
   const series = new Map<number, Map<string, number>>()
   const remembered = new Map<number, ProbeBlocks>()
+  let gathering: Gathering | null = null
   let run: Run | null = null
 
   const probeOf = (name: string): { readonly id: number; settledTo: number } => {
@@ -250,6 +253,7 @@ export function settling(db: Database, options: SettlingOptions = {}): Settling 
     remembered.clear()
     probes.clear()
     series.clear()
+    gathering = null
     run = null
   }
 
@@ -280,7 +284,10 @@ export function settling(db: Database, options: SettlingOptions = {}): Settling 
   return {
     slice() {
       if (run === null) {
-        const stretch = nextStretch()
+        gathering ??= gather()
+        if (!gathering.read(SLICE_MS)) return { ...NOTHING, cursor: gathering.cursor }
+        const stretch = gathering.stretch()
+        gathering = null
         if (stretch === null) return null
         run = { stretch, next: 0 }
       }
