@@ -20,8 +20,8 @@ const MISSED = {
     'load, broker, the thread that reads messages and the one that writes share the cores of this machine, and ' +
     'each batch waits for a synchronous write',
   next:
-    'run it on a machine that does nothing else; then take readings apart from bytes instead of through objects, ' +
-    'and make the rows of a day when it is over or read',
+    'run it on a machine that does nothing else; then write the log as columns no wider than they need, half the ' +
+    'bytes, and make the rows of a day when it is over or read',
 }
 
 interface Rates {
