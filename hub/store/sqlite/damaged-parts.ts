@@ -5,6 +5,8 @@ import type { Database } from './open-database.ts'
 /** A part that is open, as whoever looks for it elsewhere needs it. */
 export interface OpenPart {
   readonly id: number
+  /** When it was met, epoch ms. */
+  readonly at: number
   readonly part: 'log' | 'block' | 'hours'
   /** The row in the log, or epoch ms. */
   readonly place: number
@@ -51,7 +53,7 @@ export function damagedParts(db: Database) {
     `SELECT name AS probe, iif(part = 'hours', 'hours', 'readings') AS what, place AS "from", until AS "to", n AS readings, outcome
      FROM damaged JOIN probe ON probe.id = damaged.probe
      WHERE name = ? AND place < ? AND until > ? AND outcome IS NOT 'back'
-       AND (part = 'hours' OR part = 'block' AND thinned = 0 AND ${now} < n)
+       AND (part = 'hours' OR part = 'block' AND thinned = 0 AND (until > at OR ${now} < n))
      ORDER BY place`,
   )
 
@@ -76,8 +78,9 @@ export function damagedParts(db: Database) {
     damagedOpen: (): OpenPart[] =>
       rowsOf<Row>(findAll)
         .filter(({ outcome }) => outcome === null)
-        .map(({ id, part, place, until, probe, thinned, n }) => ({
+        .map(({ id, at, part, place, until, probe, thinned, n }) => ({
           id,
+          at,
           part,
           place,
           until,

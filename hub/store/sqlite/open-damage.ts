@@ -105,7 +105,10 @@ export function openDamage({ reader, writer }: Threads): Damage {
           })
           tell?.((i + 1) / open.length)
         }
-        await writer.call('settle', [])
+        // It is all back by now; a writer that is held settles it when it goes on.
+        await writer.call('settle', []).catch((error: unknown) => {
+          if (!(error instanceof HubError && error.retry)) throw error
+        })
         return { parts, readings }
       } finally {
         await salvage.close()

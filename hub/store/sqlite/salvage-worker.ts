@@ -50,6 +50,10 @@ function lookThrough(file: string) {
     `SELECT hours FROM block WHERE probe = ? AND start >= ? AND start < ? AND thinned = 1
      AND hours IS NOT NULL ORDER BY start LIMIT 1`,
   )
+  // A backup made after the damage was met lacks the same readings; what it has there came afterwards.
+  const findSame = db.prepare(
+    `SELECT 1 FROM damaged WHERE at = ? AND part = ? AND place = ? AND n = ? AND outcome IS NOT 'back'`,
+  )
   const days = wholeDays(db)
 
   function batch({ place, n }: OpenPart): Salvaged {
@@ -97,6 +101,8 @@ function lookThrough(file: string) {
 
   return {
     find(part: OpenPart): Salvaged {
+      const { at, place, n } = part
+      if (rowOf(findSame, BigInt(at), part.part, BigInt(place), BigInt(n)) !== null) return NOTHING
       if (part.part === 'log') return unlessDamaged(() => batch(part)) ?? NOTHING
       const probe = rowOf<{ id: number }>(findProbe, part.probe)?.id
       const { until } = part

@@ -95,8 +95,11 @@ export function settling(db: Database, options: SettlingOptions = {}): Settling 
      ON CONFLICT (series) DO UPDATE SET t = excluded.t, v = excluded.v WHERE excluded.t > latest.t`,
   )
   const setMark = db.prepare(
-    `INSERT OR REPLACE INTO mark (probe, boot, top, lost, last_at, missing, highest)
-     VALUES (?, ?, ?, ?, ?, ?, ?)`,
+    `INSERT INTO mark (probe, boot, top, lost, last_at, missing, highest)
+     VALUES (?, ?, ?, ?, ?, ?, ?)
+     ON CONFLICT DO UPDATE SET top = excluded.top, lost = excluded.lost, last_at = excluded.last_at,
+       missing = excluded.missing, highest = excluded.highest
+     WHERE (excluded.top, excluded.highest) >= (top, highest)`,
   )
   const addTally = db.prepare('UPDATE tally SET n = n + ? WHERE name = ?')
   const aside = quarantine(db)

@@ -287,6 +287,100 @@ test('a backup made in the middle of a day settles nothing, and a later one brin
   expect(await store.damaged()).toBeNull()
 })
 
+test('a backup made after a day was damaged settles nothing, however many readings came later', async () => {
+  const { file, backup } = await sample()
+  spoil(file, 3)
+  const { store } = await open(file)
+  expect(await countsByDay(store)).toEqual([PER_DAY, PER_DAY, PER_DAY, 0])
+  const first = DAYS * PER_DAY
+  const later = seqs(first + 100, first + 200).map((seq) =>
+    sampleReading({ probe: 'row1', seq, at: START + seq * MINUTE, values: { m1: 3 } }),
+  )
+  await store.append(batchOf({ readings: later }))
+  await store.settle()
+  await store.close()
+  copyFileSync(file, `${backup}-after`)
+  const { store: again } = await open(file)
+  expect(await bringBack(again, `${backup}-after`)).toMatchObject({ readings: 0 })
+  expect(await again.damaged()).toMatchObject({ parts: 1, readings: 60 })
+  expect((await again.damage.bytes((await again.damage.list())[0]!.id))!.length).toBeGreaterThan(0)
+  expect(await bringBack(again, backup)).toMatchObject({ readings: 60 })
+  expect(await again.damaged()).toBeNull()
+  expect(await countsByDay(again)).toEqual([PER_DAY, PER_DAY, PER_DAY, 160])
+})
+
+test('the part of today that was damaged is told as missing, however much comes later', async () => {
+  using folder = tempDir()
+  const file = join(folder.path, 'readings.db')
+  const today = Math.floor(Date.now() / DAY) * DAY
+  const readings = (from: number, to: number) =>
+    seqs(from, to).map((seq) =>
+      sampleReading({ probe: 'row1', seq, at: today + seq * MINUTE, values: { m1: 3 } }),
+    )
+  const first = await openReadingStore(file, { onDeath: fail, onTrouble: fail })
+  await first.append(batchOf({ readings: readings(0, 60) }))
+  await first.settle()
+  await first.close()
+  spoil(file, (today - START) / DAY)
+  const { store } = await open(file)
+  await store.append(batchOf({ readings: readings(100, 400) }))
+  await store.settle()
+  expect(await store.damage.within(['row1'], today, today + DAY)).toMatchObject([
+    { from: today, readings: 60 },
+  ])
+})
+
+test('hours damaged before a backup was made are looked for in an older one', async () => {
+  const { file, backup } = await sample({ thin: true })
+  spoil(file, 1, 'hours')
+  const { store } = await open(file)
+  const left = (await read(store, 'row1', 'hour')).time.length
+  await store.close()
+  copyFileSync(file, `${backup}-after`)
+  const { store: again } = await open(file)
+  await bringBack(again, `${backup}-after`)
+  expect(await again.damaged()).toMatchObject({ parts: 1 })
+  expect((await again.damage.bytes((await again.damage.list())[0]!.id))!.length).toBeGreaterThan(0)
+  await bringBack(again, backup)
+  expect(await again.damaged()).toBeNull()
+  expect((await read(again, 'row1', 'hour')).time.length).toBe(left + 24)
+})
+
+test('a batch that comes back takes no account of a boot back to where it was then', async () => {
+  const { file, backup } = await sample()
+  const at = START + 10 * DAY
+  const mark = (top: number, lost: number) => ({
+    probe: 'row1',
+    boot: 5,
+    top,
+    lost,
+    missing: 0,
+    highest: top,
+    lastAt: START,
+  })
+  const early = [0, 1].map((seq) =>
+    sampleReading({ boot: 5, seq, at: at + seq, values: { m1: 5 } }),
+  )
+  const body = packIntake(early, [mark(1, 0)])
+  const add = (to: string, bytes: Uint8Array): void =>
+    within(to, (db) => {
+      db.prepare('INSERT INTO log (i, readings, body) VALUES (77, 2, ?)').run(bytes)
+    })
+  add(backup, body)
+  const spoilt = Uint8Array.from(body)
+  spoilt[9] = spoilt[9]! ^ 2
+  add(file, spoilt)
+  const { store } = await open(file)
+  const late = sampleReading({ boot: 5, seq: 50, at: at + DAY, values: { m1: 5 } })
+  await store.append(batchOf({ readings: [late], marks: [mark(50, 48)] }))
+  await store.settle()
+  const before = await store.recall('row1', 5)
+  expect(before).toMatchObject({ mark: { top: 50, lost: 48 } })
+  expect(await bringBack(store, backup)).toMatchObject({ readings: 2 })
+  expect(await store.recall('row1', 5)).toMatchObject({ mark: { top: 50, lost: 48, highest: 50 } })
+  expect(await store.counts()).toMatchObject({ lost: 48 })
+})
+
 test('a backup in which the day has become hours does not stand in for its readings', async () => {
   const { file } = await sample()
   const { backup } = await sample({ thin: true })
