@@ -85,18 +85,17 @@ function lookThrough(file: string) {
     // Names alone would stand in the way of the readings, should another copy have them.
     if (!thinned && blocks.some((one) => one.thinned === 1))
       return { kind: 'none', why: 'hours only' }
-    const found = blocks.flatMap(({ body }): KeptReading[] => {
-      const block = unlessDamaged(() => decodeBlock(body))
-      return (block?.t ?? []).flatMap((t, i) =>
-        block === null || t < place || t >= until ? [] : [readingAt(block, i)],
-      )
+    const found = blocks.flatMap((one): KeptReading[] => {
+      const block = unlessDamaged(() => decodeBlock(one.body))
+      // Whole there: the values of a day that has become hours here are in these. Bare there: what it has came late.
+      const named = thinned && one.thinned === 0
+      return (block?.t ?? []).flatMap((t, i) => {
+        if (block === null || t < place || t >= until) return []
+        const reading = readingAt(block, i)
+        return named && reading.placedBy !== 'bounded' ? { ...reading, values: [] } : reading
+      })
     })
-    if (found.length === 0) return NOTHING
-    // The values of a day that has become hours are in these.
-    const named = thinned
-      ? found.map((one) => (one.placedBy === 'bounded' ? one : { ...one, values: [] }))
-      : found
-    return { kind: 'readings', readings: named }
+    return found.length === 0 ? NOTHING : { kind: 'readings', readings: found }
   }
 
   return {

@@ -1,4 +1,4 @@
-import { readFileSync } from 'node:fs'
+import { copyFileSync, readFileSync } from 'node:fs'
 import { join } from 'node:path'
 import { DatabaseSync } from 'node:sqlite'
 import { expect, onTestFinished, test } from 'vitest'
@@ -218,6 +218,31 @@ test('hours that could not be read before stay as they are, and are put aside wh
   expect(await store.damage.list()).toMatchObject([
     { what: 'hours', probe: 'row1', from: START + DAY, to: START + 2 * DAY, readings: 1440 },
   ])
+  await store.close()
+})
+
+test('what came late into a thinned day comes back with its values', async () => {
+  const file = await thinnedFile()
+  const backup = `${file}-backup`
+  copyFileSync(file, backup)
+  const before = await open(file)
+  const hours = await bucketsOf(before.store, 'hour')
+  const days = await bucketsOf(before.store, 'day')
+  await before.store.close()
+  expect(hours[0]!.count[24]).toBe(61)
+  within(file, (db) => {
+    const of = `WHERE start = ${START + DAY}`
+    const { body } = db.prepare(`SELECT body FROM block ${of}`).get() as { body: Uint8Array }
+    body[6] = body[6]! ^ 8
+    db.prepare(`UPDATE block SET body = ? ${of}`).run(body)
+  })
+  const { store, told } = await open(file)
+  expect((await bucketsOf(store, 'hour'))[0]!.count[24]).toBe(60)
+  expect(told).toHaveLength(1)
+  expect(await store.damage.bringBack(backup, { at: 1 })).toMatchObject({ readings: 1441 })
+  expect(await bucketsOf(store, 'hour')).toEqual(hours)
+  expect(await bucketsOf(store, 'day')).toEqual(days)
+  expect(await store.damaged()).toBeNull()
   await store.close()
 })
 
