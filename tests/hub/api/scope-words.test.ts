@@ -6,6 +6,7 @@ import { needFor, ROWS } from '#hub/api/access-table.ts'
 const OWN: Readonly<Record<string, RegExp | null>> = {
   '/api/backup.tar': /make backups/,
   '/api/storage': /thin out old readings for good/,
+  '/api/damaged': /settle damaged readings/,
   '/api/people': /manage people/,
   '/api/sessions': /sessions/,
   '/api/tokens': /tokens/,

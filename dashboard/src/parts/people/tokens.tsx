@@ -17,7 +17,7 @@ const SCOPE_WORDS: Readonly<Record<Scope, string>> = {
     'change beds, probes, plans, alarms and settings, import readings, restart probes and make their passwords',
   ),
   own: toSay(
-    'manage people, sessions, tokens, shared beds, secret addresses and routes for messages, make backups, thin out old readings for good',
+    'manage people, sessions, tokens, shared beds, secret addresses and routes for messages, make backups, settle damaged readings, thin out old readings for good',
   ),
 }
 const SCOPES = Object.keys(SCOPE_WORDS) as Scope[]
