@@ -10,6 +10,7 @@ import { placePlain, type SamePlain } from './plain-numbers.ts'
 import { blockStore } from './probe-blocks.ts'
 import { quarantine } from './quarantine.ts'
 import { toStored } from './scaled.ts'
+import { seriesIds } from './series-ids.ts'
 import type { DayPart } from './daily-rows.ts'
 import type { KeptReading } from './kept-reading.ts'
 import type { Database } from './open-database.ts'
@@ -81,15 +82,7 @@ export function settling(db: Database, options: SettlingOptions = {}): Settling 
   const findCursor = db.prepare(`SELECT i FROM cursor WHERE name = 'settled'`)
   const moveCursor = db.prepare(`UPDATE cursor SET i = ? WHERE name = 'settled'`)
   const trimLog = db.prepare('DELETE FROM log WHERE i <= (SELECT min(i) FROM cursor)')
-  const findProbe = db.prepare('SELECT id, settled_to AS settledTo FROM probe WHERE name = ?')
-  const addProbe = db.prepare('INSERT INTO probe (name) VALUES (?) RETURNING id')
   const setSettled = db.prepare('UPDATE probe SET settled_to = ? WHERE id = ?')
-  const findSeries = db.prepare(
-    'SELECT id FROM series WHERE probe = ? AND channel = ? AND timed = 1',
-  )
-  const addSeries = db.prepare(
-    'INSERT INTO series (probe, channel, timed) VALUES (?, ?, 1) RETURNING id',
-  )
   const setLatest = db.prepare(
     `INSERT INTO latest VALUES (?, ?, ?)
      ON CONFLICT (series) DO UPDATE SET t = excluded.t, v = excluded.v WHERE excluded.t > latest.t`,
@@ -104,41 +97,17 @@ export function settling(db: Database, options: SettlingOptions = {}): Settling 
   const addTally = db.prepare('UPDATE tally SET n = n + ? WHERE name = ?')
   const aside = quarantine(db)
   const gather = logStretches(db)
+  const ids = seriesIds(db)
+  const { probeOf, seriesOf } = ids
   const blocks = blockStore(db)
   const daily = dailyRows(db)
   const accounts = accounting(db)
 
   // What is remembered of a transaction that failed was never stored, so all of it is forgotten then.
-  const probes = new Map<string, { readonly id: number; settledTo: number }>()
-  const series = new Map<number, Map<string, number>>()
   const remembered = new Map<number, ProbeBlocks>()
   let gathering: Gathering | null = null
   let run: Run | null = null
 
-  const probeOf = (name: string): { readonly id: number; settledTo: number } => {
-    let probe = probes.get(name)
-    if (probe === undefined) {
-      probe = rowOf<{ id: number; settledTo: number }>(findProbe, name) ?? {
-        id: rowOf<{ id: number }>(addProbe, name)?.id ?? 0,
-        settledTo: 0,
-      }
-      probes.set(name, probe)
-    }
-    return probe
-  }
-  const seriesOf = (probe: number, channel: string): number => {
-    let mine = series.get(probe)
-    if (mine === undefined) series.set(probe, (mine = new Map<string, number>()))
-    let id = mine.get(channel)
-    if (id === undefined) {
-      const row =
-        rowOf<{ id: number }>(findSeries, probe, channel) ??
-        rowOf<{ id: number }>(addSeries, probe, channel)
-      id = row?.id ?? 0
-      mine.set(channel, id)
-    }
-    return id
-  }
   const blocksOf = (probe: number): ProbeBlocks => {
     const known = remembered.get(probe) ?? blocks.open(probe)
     // The one used last stands at the end.
@@ -254,8 +223,7 @@ export function settling(db: Database, options: SettlingOptions = {}): Settling 
 
   function forget(): void {
     remembered.clear()
-    probes.clear()
-    series.clear()
+    ids.forget()
     gathering = null
     run = null
   }
