@@ -4,7 +4,13 @@ import { tableTexts } from '../../support/table-texts.ts'
 import { holesOf, textsOf, translationsIn } from '../../support/texts.ts'
 
 const PROGRAMS = [
-  { name: 'hub', globs: ['hub/**/*.ts'], tables: tableTexts(), folder: 'hub/words/catalogue' },
+  {
+    name: 'hub',
+    globs: ['hub/**/*.ts'],
+    // What a page offers comes back in sentences of the hub.
+    tables: [...tableTexts(), ...textsOf('dashboard/src/materials.ts')],
+    folder: 'hub/words/catalogue',
+  },
   {
     name: 'dashboard',
     globs: ['dashboard/src/**/*.{ts,tsx}'],
