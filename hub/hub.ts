@@ -1,4 +1,4 @@
-import { existsSync, readFileSync } from 'node:fs'
+import { existsSync } from 'node:fs'
 import { join } from 'node:path'
 import { pino, type Logger } from 'pino'
 import type { ApiDeps, HubState } from './api/deps.ts'
@@ -27,6 +27,7 @@ import { backUpToSend } from './store/backup.ts'
 import { openJobs } from './jobs/open-jobs.ts'
 import { openStores } from './store/open.ts'
 import { hubState } from './assembly/hub-state.ts'
+import { version } from './assembly/version.ts'
 import { probeAccess } from './assembly/wire-access.ts'
 import { wireAccounts } from './assembly/wire-accounts.ts'
 import { alarmTeller } from './assembly/wire-alarms.ts'
@@ -68,14 +69,6 @@ export interface Hub {
   /** Says that long work is under way; nothing is assessed until it is done (null). */
   loading(what: string | null, done?: number): void
   stop(): Promise<void>
-}
-
-/** The hub's own version. */
-export function version(): string {
-  const file = JSON.parse(readFileSync(join(HERE, '..', 'package.json'), 'utf8')) as {
-    version: string
-  }
-  return file.version
 }
 
 const notUpYet = (): HubError =>

@@ -1,7 +1,7 @@
 import { join } from 'node:path'
 import { loadConfig } from '../config/load.ts'
 import { HubError } from '../errors.ts'
-import { version } from '../hub.ts'
+import { version } from '../assembly/version.ts'
 import { backUp } from '../store/backup.ts'
 import type { CommandContext } from './main.ts'
 import { badOption, readOptions } from './options.ts'

@@ -11,6 +11,4 @@ if (major < 26 || (major === 26 && minor < 10)) {
 }
 module.enableCompileCache()
 const { main } = await import('./main.ts')
-// Also for a process that is ended roughly: the next one starts sooner and does without the compiler.
-module.flushCompileCache()
 await main(process.argv.slice(2))

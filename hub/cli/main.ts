@@ -1,22 +1,7 @@
+import { flushCompileCache } from 'node:module'
 import { parseArgs } from 'node:util'
 import { HubError } from '../errors.ts'
-import { checkProbeCommand } from './check-probe.ts'
-import { backupCommand } from './backup.ts'
-import { calibrateCommand } from './calibrate.ts'
-import { damagedCommand } from './damaged.ts'
-import { demo } from './demo.ts'
-import { exportCommand } from './export.ts'
-import { importCommand } from './import.ts'
-import { ownerCommand } from './owner.ts'
 import { plainText } from './plain-text.ts'
-import { prepareCommand } from './prepare.ts'
-import { probesCommand } from './probes.ts'
-import { rebuildCommand } from './rebuild.ts'
-import { replayCommand } from './replay.ts'
-import { restoreCommand } from './restore.ts'
-import { settings } from './settings.ts'
-import { start } from './start.ts'
-import { storageCommand } from './storage.ts'
 
 export interface CommandContext {
   readonly env: Readonly<Record<string, string | undefined>>
@@ -29,84 +14,88 @@ interface Command {
   readonly sentence: string
   /** True: the command reads its own options. */
   readonly ownOptions?: true
-  readonly run: (context: CommandContext) => Promise<void>
+  /** Only what a command needs is loaded: one of several processes has no pages to serve. */
+  readonly load: () => Promise<(context: CommandContext) => Promise<void>>
 }
 
 /** Every command by name. */
 const COMMANDS: Readonly<Record<string, Command>> = {
-  start: { sentence: 'start the hub on your own garden', run: start },
+  start: {
+    sentence: 'start the hub on your own garden',
+    load: async () => (await import('./start.ts')).start,
+  },
   demo: {
     sentence: 'start the hub on an invented garden with simulated probes, made anew each time',
-    run: demo,
+    load: async () => (await import('./demo.ts')).demo,
   },
   replay: {
     sentence: 'go through a past again and tell what would have been raised, and when',
     ownOptions: true,
-    run: replayCommand,
+    load: async () => (await import('./replay.ts')).replayCommand,
   },
   probes: {
     sentence: 'run simulated probes against any broker, with faults if you like',
     ownOptions: true,
-    run: probesCommand,
+    load: async () => (await import('./probes.ts')).probesCommand,
   },
   'check-probe': {
     sentence: 'check the firmware of a probe against the specification, between it and its broker',
     ownOptions: true,
-    run: checkProbeCommand,
+    load: async () => (await import('./check-probe.ts')).checkProbeCommand,
   },
   export: {
     sentence: 'write readings or records to a file of an open format',
     ownOptions: true,
-    run: exportCommand,
+    load: async () => (await import('./export.ts')).exportCommand,
   },
   import: {
     sentence: 'take readings in from a table, line protocol or SenML',
     ownOptions: true,
-    run: importCommand,
+    load: async () => (await import('./import.ts')).importCommand,
   },
   backup: {
     sentence: 'copy the whole data folder, also while the hub runs',
     ownOptions: true,
-    run: backupCommand,
+    load: async () => (await import('./backup.ts')).backupCommand,
   },
   rebuild: {
     sentence: 'make hours and days anew from the readings',
     ownOptions: true,
-    run: rebuildCommand,
+    load: async () => (await import('./rebuild.ts')).rebuildCommand,
   },
   damaged: {
     sentence: 'say which readings were found damaged on the disk, and bring them back',
     ownOptions: true,
-    run: damagedCommand,
+    load: async () => (await import('./damaged.ts')).damagedCommand,
   },
   storage: {
     sentence: 'say what is on the disk, and how long raw readings are kept',
     ownOptions: true,
-    run: storageCommand,
+    load: async () => (await import('./storage.ts')).storageCommand,
   },
   restore: {
     sentence: 'put a backup in place as the data folder',
     ownOptions: true,
-    run: restoreCommand,
+    load: async () => (await import('./restore.ts')).restoreCommand,
   },
   calibrate: {
     sentence: 'calibrate the electrode of a probe in buffers, step by step',
     ownOptions: true,
-    run: calibrateCommand,
+    load: async () => (await import('./calibrate.ts')).calibrateCommand,
   },
   owner: {
     sentence: 'make the owner of the hub, or give one a new password',
     ownOptions: true,
-    run: ownerCommand,
+    load: async () => (await import('./owner.ts')).ownerCommand,
   },
   prepare: {
     sentence: 'make passwords and users for a stack of containers, before the hub starts',
     ownOptions: true,
-    run: prepareCommand,
+    load: async () => (await import('./prepare.ts')).prepareCommand,
   },
   settings: {
     sentence: 'list every setting with its unit, default and meaning',
-    run: settings,
+    load: async () => (await import('./settings.ts')).settings,
   },
 }
 
@@ -163,7 +152,10 @@ function configOf(args: readonly string[]): string | undefined {
 
 async function runCommand(command: Command, context: CommandContext): Promise<void> {
   try {
-    await command.run(context)
+    const run = await command.load()
+    // Also for a process that is ended roughly: the next one starts sooner and does without the compiler.
+    flushCompileCache()
+    await run(context)
   } catch (error) {
     if (error instanceof HubError) {
       console.error(plainText(`${error.code}: ${error.message}`))

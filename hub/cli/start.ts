@@ -1,7 +1,9 @@
+import { flushCompileCache } from 'node:module'
 import { loadConfig } from '../config/load.ts'
 import type { Config } from '../config/settings.ts'
-import { openHub, version, type Hub } from '../hub.ts'
+import { version } from '../assembly/version.ts'
 import { openIngestProcess } from '../assembly/wire-relay.ts'
+import type { Hub, openHub } from '../hub.ts'
 import { openLog } from './log.ts'
 import type { CommandContext } from './main.ts'
 import { shownAddress } from './shown-address.ts'
@@ -75,11 +77,18 @@ async function startIngest(config: Config): Promise<void> {
   }
 }
 
+/** An ingest process does without the pages and the analysis. */
+async function loadHub(): Promise<typeof openHub> {
+  const hub = await import('../hub.ts')
+  flushCompileCache()
+  return hub.openHub
+}
+
 /** Starts the hub on the gardener's own data and runs until it is told to stop. */
 export async function start({ env, configFile }: CommandContext): Promise<void> {
   const { config } = loadConfig(env, configFile)
   if (config.role === 'ingest') return startIngest(config)
-  const opening = openHub(config, { log: openLog(config.logLevel) })
+  const opening = loadHub().then((openHub) => openHub(config, { log: openLog(config.logLevel) }))
   stopOnSignal(async () => (await opening).stop())
   const hub = await opening
   announce(hub, [`Data        ${config.dataDir}`, 'Stop with Ctrl-C.'])
