@@ -8,8 +8,9 @@ import type { BroughtBack, Refused } from '../store/damage.ts'
 import { keepPrivate } from '../store/keep-private.ts'
 import type { Stores } from '../store/open.ts'
 import { untar } from '../transfer/tar.ts'
+import { say } from '../words/say.ts'
 
-/** What came back, or why it is no backup that can be used. */
+/** What came back, or why it is no backup that can be used, in the language spoken here. */
 export type BringBack =
   | (BroughtBack & {
       /** When the backup was made, epoch ms. */
@@ -43,10 +44,10 @@ export async function bringBack(
   mkdirSync(scratch, { mode: 0o700 })
   try {
     const checked = await (typeof backup === 'string' ? check(backup) : unpack(backup, scratch))
-    if ('refused' in checked) return { refused: checked.refused.replaceAll(`${scratch}/`, '') }
+    if ('refused' in checked) return checked
     const [own, theirs] = await Promise.all([garden.own('hub-id'), hubOfBackup(checked.folder)])
     if (own !== null && theirs !== null && own !== theirs)
-      return { refused: 'expected a backup of this hub, got one of another' }
+      return { refused: say`expected a backup of this hub, got one of another` }
     // What is looked through is brought to the newest layout, and a backup stays as it is.
     const copy = join(scratch, 'copy.db')
     const place = typeof backup === 'string' ? copyFile : rename
@@ -85,5 +86,9 @@ async function unpack(archive: AsyncIterable<Uint8Array>, scratch: string): Prom
     return { refused: (error as Error).message }
   }
   rmSync(file)
-  return check(folder)
+  const checked = await check(folder)
+  if (!('refused' in checked)) return checked
+  // Whoever sent the archive knows nothing of where it was unpacked.
+  const { refused } = checked
+  return { refused: refused.replaceAll(`${folder}: `, '').replaceAll(`${folder}/`, '') }
 }

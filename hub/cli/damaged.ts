@@ -1,4 +1,4 @@
-import { createReadStream, statSync, writeFileSync } from 'node:fs'
+import { createReadStream, existsSync, statSync, writeFileSync } from 'node:fs'
 import { join } from 'node:path'
 import { Readable } from 'node:stream'
 import { bytesText } from '../alerts/storage-words.ts'
@@ -7,7 +7,7 @@ import { loadConfig } from '../config/load.ts'
 import { HubError } from '../errors.ts'
 import type { DamagedPart, Refused } from '../store/damage.ts'
 import { tarOf } from '../transfer/tar.ts'
-import { folderOrHub } from './folder-or-hub.ts'
+import { folderOrHub, HubRefusal, type AskHub } from './folder-or-hub.ts'
 import type { CommandContext } from './main.ts'
 import { badOption, readOptions } from './options.ts'
 
@@ -17,7 +17,7 @@ const HELP = `Says which readings were found damaged on the disk, and settles th
 
   --from FOLDER_OR_TAR  bring back what a backup has of them: a folder made by 'backup', or the .tar file of the data page
   --save ID --to FILE   write the bytes of one as they were found to a file
-  --gone ID             do without one: its bytes are deleted
+  --gone ID --for-good  do without one: its bytes are deleted, and from then on no backup brings it back; try --from first
 
 What is damaged was changed on the disk by something other than the hub. Look after the disk. Of a backup only what is
 damaged is taken: readings that are known stay as they are, and each is kept once.`
@@ -27,6 +27,7 @@ const OPTIONS = {
   save: { type: 'string' },
   to: { type: 'string' },
   gone: { type: 'string' },
+  'for-good': { type: 'boolean' },
   help: { type: 'boolean', short: 'h' },
   config: { type: 'string' },
 } as const
@@ -47,8 +48,15 @@ export async function damagedCommand({ env, configFile, args }: CommandContext):
   }
   const { from, save, to, gone } = values
   const asked = [from, save, gone].filter((one) => one !== undefined)
-  if (asked.length > 1 || (save === undefined) !== (to === undefined)) {
-    throw badOption(`expected one of --from, --gone, or --save with --to\n\n${HELP}`)
+  const forGood = values['for-good'] === true
+  if (
+    asked.length > 1 ||
+    (save === undefined) !== (to === undefined) ||
+    (forGood && gone === undefined)
+  ) {
+    throw badOption(
+      `expected one of --from, --gone with --for-good, or --save with --to\n\n${HELP}`,
+    )
   }
   const { config } = loadConfig(env, configFile)
   if (from !== undefined) {
@@ -59,7 +67,7 @@ export async function damagedCommand({ env, configFile, args }: CommandContext):
     const id = idOf('--save', save)
     const bytes = await folderOrHub<Uint8Array>(config, {
       folder: async ({ readings }) => (await readings.damage.bytes(id)) ?? unknown('--save', id),
-      hub: async (ask) => (await ask(`/api/damaged/${id}/bytes`)).bytes(),
+      hub: async (ask) => (await askFor(ask, '--save', id, 'bytes')).bytes(),
     })
     try {
       writeFileSync(to, bytes, { flag: 'wx', mode: 0o600 })
@@ -71,12 +79,18 @@ export async function damagedCommand({ env, configFile, args }: CommandContext):
   }
   if (gone !== undefined) {
     const id = idOf('--gone', gone)
+    if (!forGood) {
+      throw badOption(
+        `--gone: expected --for-good with it: the bytes of ${id} are deleted, and from then on no backup brings it ` +
+          'back. Try --from with a backup first.',
+      )
+    }
     await folderOrHub<void>(config, {
       folder: async ({ readings }) => {
         if (!(await readings.damage.gone(id, Date.now()))) unknown('--gone', id)
       },
       hub: async (ask) => {
-        await ask(`/api/damaged/${id}/gone`, { method: 'POST' })
+        await askFor(ask, '--gone', id, 'gone', { method: 'POST' })
       },
     })
     console.log(`${id} is given up; its bytes were deleted.`)
@@ -88,6 +102,9 @@ export async function damagedCommand({ env, configFile, args }: CommandContext):
   })
   console.log(parts.length === 0 ? 'No damage was met.' : parts.map(line).join('\n'))
 }
+
+/** What 'backup' makes in a folder. */
+const IN_BACKUP = ['readings.db', 'garden.db', 'backup.json'] as const
 
 type Back = Exclude<BringBack, Refused>
 type Config = ReturnType<typeof loadConfig>['config']
@@ -101,13 +118,25 @@ async function broughtBack(config: Config, from: string): Promise<Back> {
       `--from: expected a folder or a .tar file, got '${from}' (${(error as Error).message})`,
     )
   }
-  const archive = (): AsyncIterable<Uint8Array> =>
-    isFile
-      ? createReadStream(from)
-      : tarOf(
-          ['readings.db', 'garden.db', 'backup.json'].map((name) => join(from, name)),
-          Date.now(),
-        )
+  const missing = isFile ? undefined : IN_BACKUP.find((name) => !existsSync(join(from, name)))
+  if (missing !== undefined) {
+    throw badOption(`--from: expected a folder made by 'backup', found no ${missing} in it`)
+  }
+  // The request breaks off with what is sent: without this it would look as if the hub could not be reached.
+  let unread: Error | null = null
+  async function* archive(): AsyncGenerator<Uint8Array> {
+    try {
+      yield* isFile
+        ? (createReadStream(from) as AsyncIterable<Uint8Array>)
+        : tarOf(
+            IN_BACKUP.map((name) => join(from, name)),
+            Date.now(),
+          )
+    } catch (error) {
+      unread = error as Error
+      throw error
+    }
+  }
   const brought = await folderOrHub<BringBack>(config, {
     folder: (stores) =>
       bringBack(stores, isFile ? archive() : from, { room: config.dataDir, now: Date.now() }),
@@ -120,6 +149,9 @@ async function broughtBack(config: Config, from: string): Promise<Back> {
           duplex: 'half',
         })
       ).json()) as BringBack,
+  }).catch((error: unknown) => {
+    if (unread === null) throw error
+    throw badOption(`--from: ${from} cannot be read (${unread.message})`)
   })
   if ('refused' in brought) throw badOption(`--from: ${brought.refused}`)
   return brought
@@ -129,6 +161,22 @@ function idOf(option: string, text: string): number {
   const id = /^[1-9]\d*$/.test(text) ? Number(text) : NaN
   if (Number.isSafeInteger(id)) return id
   throw badOption(`${option}: expected the number of a damaged part, got '${text}'`)
+}
+
+/** What a hub says of one part; one it does not know is told as without a hub. */
+async function askFor(
+  ask: AskHub,
+  option: string,
+  id: number,
+  what: 'bytes' | 'gone',
+  init?: RequestInit,
+): Promise<Response> {
+  try {
+    return await ask(`/api/damaged/${id}/${what}`, init)
+  } catch (error) {
+    if (error instanceof HubRefusal && error.status === 404) unknown(option, id)
+    throw error
+  }
 }
 
 function unknown(option: string, id: number): never {

@@ -9,8 +9,18 @@ import { pagesAddress } from '../assembly/own-addresses.ts'
 import { inManner } from '../words/say.ts'
 import { influxTarget } from '../assembly/wire-influx.ts'
 
+/** A running hub said no. */
+export class HubRefusal extends HubError {
+  readonly status: number
+
+  constructor(status: number, said: string) {
+    super('HUB_CONFIG', `the running hub answered ${status}: ${said}`, { retry: false })
+    this.status = status
+  }
+}
+
 /** What a running hub said against a request. */
-async function refusal(response: Response): Promise<HubError> {
+async function refusal(response: Response): Promise<HubRefusal> {
   const text = await response.text()
   let said = text
   try {
@@ -23,9 +33,7 @@ async function refusal(response: Response): Promise<HubError> {
   } catch {
     // Not from our hub: shown as it is.
   }
-  return new HubError('HUB_CONFIG', `the running hub answered ${response.status}: ${said}`, {
-    retry: false,
-  })
+  return new HubRefusal(response.status, said)
 }
 
 /** Asks the hub that holds the data folder. */

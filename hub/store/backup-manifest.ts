@@ -1,5 +1,6 @@
 import { closeSync, openSync, readSync, statSync } from 'node:fs'
 import type { HubError } from '../errors.ts'
+import { say } from '../words/say.ts'
 
 export const BACKUP_FORMAT = 1
 
@@ -40,30 +41,31 @@ export function readManifest(from: string, file: string, refuse: Refuse): Backup
   try {
     said = JSON.parse(readSmall(file))
   } catch (error) {
+    const name = file.slice(from.length + 1)
+    if ((error as NodeJS.ErrnoException).code === 'ENOENT') {
+      throw refuse(say`${from}: expected a backup, found no ${name} in it`, error)
+    }
     // What the parser says repeats what stands there.
-    const why = error instanceof SyntaxError ? 'it is no JSON' : (error as Error).message
-    throw refuse(
-      `${from}: expected a backup, found no ${file.slice(from.length + 1)} that can be read (${why})`,
-      error,
-    )
+    const why = error instanceof SyntaxError ? say`it is no JSON` : (error as Error).message
+    throw refuse(say`${from}: expected a backup, found no ${name} that can be read (${why})`, error)
   }
   const fields = isObject(said) ? said : {}
   const { format, version, madeAt, files } = fields
   if (format !== BACKUP_FORMAT || !Array.isArray(files)) {
     throw refuse(
-      `${file}: expected a backup of format ${BACKUP_FORMAT}, got ${shown(format)}; a newer Loamline may read it`,
+      say`${file}: expected a backup of format ${BACKUP_FORMAT}, got ${shown(format)}; a newer Loamline may read it`,
     )
   }
   const wrong = (what: string, got: unknown): HubError =>
-    refuse(`${file}: expected ${what}, got ${shown(got)}`)
+    refuse(say`${file}: expected ${what}, got ${shown(got)}`)
   if (typeof version !== 'string' || !/^[\w.+-]{1,40}$/.test(version)) {
-    throw wrong('the version of the hub that made it', version)
+    throw wrong(say`the version of the hub that made it`, version)
   }
   if (typeof madeAt !== 'number' || !(Math.abs(madeAt) <= 8.64e15)) {
-    throw wrong('when it was made, epoch milliseconds', madeAt)
+    throw wrong(say`when it was made, epoch milliseconds`, madeAt)
   }
   const bad = files.find((one) => !isFile(one))
-  if (bad !== undefined) throw wrong('the name, size and SHA-256 of each file', bad)
+  if (bad !== undefined) throw wrong(say`the name, size and SHA-256 of each file`, bad)
   return said as BackupManifest
 }
 
@@ -81,12 +83,12 @@ function shown(value: unknown): string {
 }
 
 function readSmall(file: string): string {
-  if (!statSync(file).isFile()) throw new Error('it is no file')
+  if (!statSync(file).isFile()) throw new Error(say`it is no file`)
   const handle = openSync(file, 'r')
   try {
     const bytes = Buffer.alloc(MOST_BYTES + 1)
     const length = readSync(handle, bytes, 0, bytes.length, 0)
-    if (length > MOST_BYTES) throw new Error(`it is longer than ${MOST_BYTES / 1024} KiB`)
+    if (length > MOST_BYTES) throw new Error(say`it is longer than ${MOST_BYTES / 1024} KiB`)
     return bytes.toString('utf8', 0, length)
   } finally {
     closeSync(handle)

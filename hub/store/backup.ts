@@ -12,6 +12,7 @@ import { copyFile, open, rename, rm, stat, writeFile } from 'node:fs/promises'
 import { pipeline } from 'node:stream/promises'
 import { join, resolve } from 'node:path'
 import { HubError } from '../errors.ts'
+import { say } from '../words/say.ts'
 import {
   BACKUP_FORMAT,
   readManifest,
@@ -169,7 +170,7 @@ async function writeLast(file: string, text: string): Promise<void> {
 /**
  * Reads and checks a backup: every file whole, of a layout this hub knows.
  *
- * @throws HubError HUB_STORE_UNAVAILABLE, which says what it is not
+ * @throws HubError HUB_STORE_UNAVAILABLE, which says what it is not, in the language spoken here
  */
 export async function checkBackup(from: string): Promise<BackupManifest> {
   const file = join(from, MANIFEST)
@@ -179,24 +180,23 @@ export async function checkBackup(from: string): Promise<BackupManifest> {
       const said = manifest.files.find((one) => one.name === name)
       const path = join(from, name)
       if (said === undefined || !existsSync(path)) {
-        throw refuse(`${from}: expected ${name} in the backup, found none`)
+        throw refuse(say`${from}: expected ${name} in the backup, found none`)
       }
       const found = await sha256(path)
       if (found !== said.sha256) {
         throw refuse(
-          `${path} was changed or damaged since the backup was made (SHA-256 ${said.sha256} expected, ${found} found)`,
+          say`${path} was changed or damaged since the backup was made (SHA-256 ${said.sha256} expected, ${found} found)`,
         )
       }
       const { layout, damage } = await copier.call('examine', [path]).catch((error: unknown) => {
         const why = (error as Error).message.replace(/^the copy: /, '')
-        throw refuse(`${path} cannot be read: ${why}`, error)
+        throw refuse(say`${path} cannot be read: ${why}`, error)
       })
-      if (damage !== null) throw refuse(`${path} is damaged: ${damage}`)
+      if (damage !== null) throw refuse(say`${path} is damaged: ${damage}`)
       const newest = newestLayout(name === 'garden.db' ? 'garden' : 'readings')
       if (layout > newest) {
         throw refuse(
-          `${path} was written by a newer Loamline (version ${manifest.version}; its layout is number ${layout}, this one ` +
-            `knows up to ${newest}). Restore it with that version.`,
+          say`${path} was written by a newer Loamline (version ${manifest.version}; its layout is number ${layout}, this one knows up to ${newest}). Restore it with that version.`,
         )
       }
     }

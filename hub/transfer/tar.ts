@@ -2,6 +2,7 @@ import { createReadStream, createWriteStream } from 'node:fs'
 import { open, stat } from 'node:fs/promises'
 import { basename, join } from 'node:path'
 import { pipeline } from 'node:stream/promises'
+import { say } from '../words/say.ts'
 
 /** Header and content are padded to whole blocks (IEEE Std 1003.1-2017, pax, "ustar Interchange Format"). */
 const BLOCK = 512
@@ -38,6 +39,9 @@ const checksum = (head: Buffer): number =>
   head.reduce((total, byte, i) => total + (i >= 148 && i < 156 ? 32 : byte), 0)
 const padding = (bytes: number): Buffer => Buffer.alloc((BLOCK - (bytes % BLOCK)) % BLOCK)
 
+const noArchive = (): Error =>
+  new Error(say`expected the archive of a backup (.tar), got something else`)
+
 /** Files as one ustar archive, piece by piece. */
 export async function* tarOf(files: readonly string[], at: number): AsyncGenerator<Uint8Array> {
   for (const file of files) {
@@ -54,7 +58,7 @@ export async function* tarOf(files: readonly string[], at: number): AsyncGenerat
  * is refused: links, folders, devices, paths, more files than a backup has. What is written is never more than the
  * archive itself holds, which is not compressed.
  *
- * @throws Error when it is no such archive, or broke off
+ * @throws Error when it is no such archive, or broke off; says so in the language spoken here, without its name
  */
 export async function untar(archive: string, folder: string): Promise<void> {
   const handle = await open(archive, 'r')
@@ -63,35 +67,39 @@ export async function untar(archive: string, folder: string): Promise<void> {
     const names = new Set<string>()
     for (let at = 0; ;) {
       const { bytesRead } = await handle.read(head, 0, BLOCK, at)
-      if (bytesRead < BLOCK) throw new Error(`${archive} broke off`)
+      if (bytesRead < BLOCK) throw at === 0 ? noArchive() : new Error(say`the archive broke off`)
       if (head.every((byte) => byte === 0)) return
       const text = (from: number, length: number): string =>
         head
           .toString('utf8', from, from + length)
           .split('\0', 1)[0]!
           .trim()
-      if (text(257, 5) !== 'ustar') throw new Error(`expected a tar archive, got ${archive}`)
+      if (text(257, 5) !== 'ustar') throw noArchive()
       const name = text(0, 100)
       const size = /^[0-7]{1,11}$/.test(text(124, 12)) ? parseInt(text(124, 12), 8) : NaN
       const isBare = /^[\w.-]+$/.test(name) && !name.startsWith('.') && text(345, 155) === ''
       const kind = head.toString('latin1', 156, 157)
       if (!isBare || !PLAIN.test(kind) || Number.isNaN(size) || names.has(name)) {
-        const what = PLAIN.test(kind)
-          ? ''
-          : `, which is no plain file (kind ${JSON.stringify(kind)})`
+        const shown = JSON.stringify(name)
         throw new Error(
-          `expected the files of a backup in ${archive}, got ${JSON.stringify(name)}${what}`,
+          PLAIN.test(kind)
+            ? say`expected the files of a backup in the archive, got ${shown}`
+            : say`expected the files of a backup in the archive, got ${shown}, which is no plain file (kind ${JSON.stringify(kind)})`,
         )
       }
       if (names.add(name).size > MOST_FILES) {
-        throw new Error(`expected the files of a backup in ${archive}, got more than ${MOST_FILES}`)
+        throw new Error(
+          say`expected the files of a backup in the archive, got more than ${MOST_FILES}`,
+        )
       }
       if (checksum(head) !== parseInt(text(148, 8), 8)) {
-        throw new Error(`${archive} is damaged: the header of ${name} does not add up`)
+        throw new Error(say`the archive is damaged: the header of ${name} does not add up`)
       }
       at += BLOCK
       const end = at + size
-      if ((await handle.stat()).size < end) throw new Error(`${archive} broke off within ${name}`)
+      if ((await handle.stat()).size < end) {
+        throw new Error(say`the archive broke off within ${name}`)
+      }
       const out = createWriteStream(join(folder, name), { flags: 'wx', mode: 0o600 })
       if (size === 0) out.end()
       else await pipeline(createReadStream(archive, { start: at, end: end - 1 }), out)

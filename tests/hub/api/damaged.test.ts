@@ -7,6 +7,7 @@ import type { BroughtBackView, DamagedPartView } from '#hub/api/schemas/damaged.
 import type { Health } from '#hub/api/schemas/health.ts'
 import type { ChannelSeries } from '#hub/api/schemas/probe.ts'
 import { DAY, MINUTE } from '#hub/model/clock.ts'
+import type { Language } from '#hub/model/language.ts'
 import { apiHost, type ApiHost } from '../../support/api-host.ts'
 import { batchOf, sampleReading } from '../../support/sample-readings.ts'
 
@@ -68,7 +69,8 @@ function spoilSecondDay(folder: string): void {
 }
 
 test('a damaged day: pages show the rest with the gap, and a backup brings it back', async () => {
-  await using host = await apiHost(NOW)
+  let language: Language = 'en'
+  await using host = await apiHost(NOW, () => language)
   const bed = await bedOfNovember(host)
   const range = `from=${FIRST}&to=${NOW}&points=5000`
   const series = async (): Promise<BedSeries> =>
@@ -124,19 +126,63 @@ test('a damaged day: pages show the rest with the gap, and a backup brings it ba
   const refused = await bring(new Uint8Array(2048).fill(7))
   expect(refused.statusCode).toBe(400)
   expect(refused.json()).toMatchObject({
-    detail: expect.stringContaining('expected a tar archive, got archive.tar'),
+    detail: 'expected the archive of a backup (.tar), got something else',
   })
   const cut = await bring(backup.rawPayload.subarray(0, backup.rawPayload.length >> 1))
   expect(cut.statusCode).toBe(400)
   const changed = Uint8Array.from(backup.rawPayload)
   changed[changed.length >> 1] = changed[changed.length >> 1]! ^ 1
   expect((await bring(changed)).statusCode).toBe(400)
+  // Why is said in the language of the garden, and nothing of where the archive was unpacked.
+  const empty = Buffer.alloc(1024)
+  for (const [spoken, notOne, broken, other, without] of [
+    [
+      'en',
+      /^expected the archive of/,
+      /^the archive broke off/,
+      /^garden\.db was changed or damaged since/,
+      /^expected a backup, found no backup\.json in it$/,
+    ],
+    [
+      'de',
+      /^erwartet: das Archiv einer Sicherung/,
+      /^das Archiv brach /,
+      /^garden\.db wurde verändert/,
+      /^erwartet: eine Sicherung, backup\.json fehlt darin$/,
+    ],
+    [
+      'es',
+      /^se esperaba el archivo de una copia/,
+      /^el archivo \.tar se interrumpe/,
+      /^garden\.db se cambió/,
+      /^se esperaba una copia de seguridad, falta backup\.json en ella$/,
+    ],
+  ] as const) {
+    language = spoken
+    for (const [sent, why] of [
+      [new Uint8Array(2048).fill(7), notOne],
+      [Buffer.from('no archive'), notOne],
+      [backup.rawPayload.subarray(0, backup.rawPayload.length >> 1), broken],
+      [changed, other],
+      [empty, without],
+    ] as const) {
+      const { detail } = (await bring(sent)).json<{ detail: string }>()
+      expect(detail).toMatch(why)
+      expect(detail).not.toMatch(/archive\.tar|unpacked|bringing-back/)
+    }
+  }
+  language = 'en'
   expect(await series()).toEqual(shown)
 
   // The first was made before the hub had an id.
   await host.deps.garden.setOwn('hub-id', 'another')
   const theirs = await host.app.inject({ url: '/api/backup.tar' })
   await host.deps.garden.setOwn('hub-id', 'this one')
+  language = 'de'
+  expect((await bring(theirs.rawPayload)).json()).toMatchObject({
+    detail: 'erwartet: eine Sicherung dieses Hubs, bekommen: die eines anderen',
+  })
+  language = 'en'
   expect((await bring(theirs.rawPayload)).json()).toMatchObject({
     detail: 'expected a backup of this hub, got one of another',
   })

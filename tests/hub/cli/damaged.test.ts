@@ -1,5 +1,5 @@
 import { execFile } from 'node:child_process'
-import { readFileSync, readdirSync, writeFileSync } from 'node:fs'
+import { mkdirSync, readFileSync, readdirSync, writeFileSync } from 'node:fs'
 import { join } from 'node:path'
 import { DatabaseSync } from 'node:sqlite'
 import { expect, test } from 'vitest'
@@ -12,6 +12,8 @@ import { tempDir } from '../../support/temp-dir.ts'
 const FIRST = Date.UTC(2026, 4, 2)
 const MINUTE = 60_000
 const PER_DAY = 1440
+
+const NO_BACKUP = "expected a folder made by 'backup', found no readings.db in it"
 
 interface Ran {
   readonly code: number
@@ -79,20 +81,30 @@ test('damage is listed, its bytes are written to a file, given up, and come back
   for (const wrong of [
     ['--save', '1'],
     ['--gone', 'all'],
-    ['--gone', '7'],
-    ['--from', file, '--gone', '1'],
+    ['--gone', '7', '--for-good'],
+    ['--for-good'],
+    ['--from', file, '--gone', '1', '--for-good'],
   ])
     expect(await run(env, 'damaged', ...wrong)).toMatchObject({
       code: 2,
       err: expect.stringContaining('expected'),
     })
-  expect(await run(env, 'damaged', '--gone', '2')).toMatchObject({ code: 0 })
+  expect(await run(env, 'damaged', '--gone', '2')).toMatchObject({
+    code: 2,
+    err: expect.stringMatching(/--for-good .*no backup brings it back\. Try --from/),
+  })
+  expect((await run(env, 'damaged')).out).toMatch(/^2 .*, open, /)
+  expect(await run(env, 'damaged', '--gone', '2', '--for-good')).toMatchObject({ code: 0 })
   const half = join(dir.path, 'not-whole')
   writeFileSync(half, 'no archive')
-  for (const wrong of [half, dir.path, join(dir.path, 'nowhere')])
+  for (const [wrong, why] of [
+    [half, 'expected the archive of a backup (.tar), got something else'],
+    [dir.path, NO_BACKUP],
+    [join(dir.path, 'nowhere'), 'expected a folder or a .tar file'],
+  ] as const)
     expect(await run(env, 'damaged', '--from', wrong)).toMatchObject({
       code: 2,
-      err: expect.stringContaining('--from: '),
+      err: expect.stringContaining(`--from: ${why}`),
     })
 
   const back = await run(env, 'damaged', '--from', backup)
@@ -107,7 +119,7 @@ test('damage is listed, its bytes are written to a file, given up, and come back
     'Nothing that is damaged is open.\n',
   )
   expect(readdirSync(data).filter((name) => name.startsWith('bringing'))).toEqual([])
-}, 60_000)
+}, 120_000)
 
 test('the same through a hub that runs: its health is well again once all is settled', async () => {
   using dir = tempDir()
@@ -116,19 +128,47 @@ test('the same through a hub that runs: its health is well again once all is set
   const env = { ...folder, LOAMLINE_HTTP_PORT: new URL(hub.url).port }
   try {
     const health = () => hub.get<Health>('/api/health')
+    const garden = () => hub.get<Record<string, unknown>>('/api/garden')
     expect(await health()).toMatchObject({
       status: 'trouble',
-      store: { state: 'up', problem: expect.stringContaining('2880 readings were found damaged') },
+      store: {
+        state: 'up',
+        problem: expect.stringContaining('2880 readings were found damaged'),
+        about: 'damaged readings',
+      },
     })
     expect((await run(env, 'export')).err.match(/^Not in it, /gm)).toHaveLength(2)
     const file = join(dir.path, 'bytes')
     expect(await run(env, 'damaged', '--save', '2', '--to', file)).toMatchObject({ code: 0 })
     expect(Uint8Array.from(readFileSync(file))).toEqual(bodies[1])
-    expect(await run(env, 'damaged', '--gone', '2')).toMatchObject({ code: 0 })
-    expect(await run(env, 'damaged', '--gone', '2')).toMatchObject({
-      code: 2,
-      err: expect.stringContaining('404'),
-    })
+    expect(await run(env, 'damaged', '--gone', '2', '--for-good')).toMatchObject({ code: 0 })
+    // Whatever language the hub speaks, it is said as without one.
+    expect((await hub.send('PUT', '/api/garden', { ...(await garden()), language: 'de' })).ok).toBe(
+      true,
+    )
+    for (const [option, ...rest] of [
+      ['--gone', '2', '--for-good'],
+      ['--save', '99', '--to', join(dir.path, 'none')],
+    ] as const) {
+      const { code, err } = await run(env, 'damaged', option, ...rest)
+      expect(code).toBe(2)
+      expect(err).toContain(
+        `${option}: expected the number of a damaged part that is not settled, got ${rest[0]}`,
+      )
+    }
+    // What is no backup, or cannot be read, is told by name: the hub itself can be reached.
+    const unreadable = join(dir.path, 'unreadable')
+    for (const name of ['readings.db', 'garden.db', 'backup.json'])
+      mkdirSync(join(unreadable, name), { recursive: true })
+    for (const [wrong, why] of [
+      [dir.path, `--from: ${NO_BACKUP}`],
+      [unreadable, `--from: ${unreadable} cannot be read (EISDIR`],
+    ] as const) {
+      const { code, err } = await run(env, 'damaged', '--from', wrong)
+      expect(code).toBe(2)
+      expect(err).toContain(why)
+      expect(err).not.toContain('reached')
+    }
     expect((await run(env, 'damaged', '--from', backup)).out).toContain('1440 of 1440 are in it')
     expect(await health()).toMatchObject({
       status: 'ok',
@@ -138,4 +178,4 @@ test('the same through a hub that runs: its health is well again once all is set
   } finally {
     await hub.end()
   }
-}, 60_000)
+}, 120_000)

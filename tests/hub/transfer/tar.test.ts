@@ -127,3 +127,21 @@ test('a link that waits in the folder is not written through', async () => {
   await expect(untar(archive, folder.path)).rejects.toThrow(/EEXIST/)
   expect(readFileSync(outside, 'utf8')).toBe('untouched')
 })
+
+test.each([
+  ['nothing', ''],
+  ['less than a header', 'no archive'],
+  ['another file', 'x'.repeat(2000)],
+])('%s is no archive, and is told without the name of a file', async (_, content) => {
+  const { refused, files } = await unpacked(Buffer.from(content))
+  expect(refused).toBe('expected the archive of a backup (.tar), got something else')
+  expect(files).toEqual([])
+})
+
+test('an archive that was cut off says so', async () => {
+  const whole = entry('garden.db', 'x'.repeat(2000))
+  expect((await unpacked(whole)).refused).toBe('the archive broke off')
+  expect((await unpacked(whole.subarray(0, 1000))).refused).toBe(
+    'the archive broke off within garden.db',
+  )
+})
