@@ -133,6 +133,26 @@ test.each([
   60_000,
 )
 
+test.each([
+  ['de', /beschädigte Messwerte: 2\.?880, siehe Speicher$/],
+  ['es', /lecturas dañadas: 2\.?880, véase Almacenamiento$/],
+  ['en', /damaged readings: 2,880, see Storage$/],
+] as const)(
+  'the row of the store tells it in %s',
+  async (language, words) => {
+    const garden = await hub.get<Record<string, unknown>>('/api/garden')
+    expect((await hub.send('PUT', '/api/garden', { ...garden, language })).ok).toBe(true)
+    const { page } = await openPage(browser, `${hub.url}/settings`, { width: 1280, height: 900 })
+    page.setDefaultTimeout(15_000)
+    const row = page.locator('dd', { has: page.locator('a[href="#storage-title"]') })
+    const told = row.filter({ hasText: words })
+    await told.waitFor()
+    expect(await told.textContent()).not.toContain('put aside')
+    await page.close()
+  },
+  60_000,
+)
+
 test('the page of the probe marks it, too', async () => {
   const { page } = await openPage(browser, `${hub.url}/probe/heron1`, { width: 1280, height: 900 })
   page.setDefaultTimeout(15_000)
@@ -165,7 +185,7 @@ test('one is given up, the bytes of the other are fetched, and it comes back out
   expect(Number(stdout.split(' ')[0])).toBe(parts[1]!.bytes)
 
   await items.nth(0).getByRole('button', { name: 'Do without them' }).click()
-  await items.nth(0).getByText('The bytes are deleted for good. Go on?').waitFor()
+  await items.nth(0).getByText('from then on no backup brings them back; try one first.').waitFor()
   await items.nth(0).getByRole('button', { name: /^Yes/ }).click()
   await items
     .nth(0)
@@ -179,7 +199,7 @@ test('one is given up, the bytes of the other are fetched, and it comes back out
   await choose.setInputFiles(wrong)
   await part
     .getByRole('alert')
-    .getByText(/archive\.tar broke off/)
+    .getByText(/expected the archive of a backup \(\.tar\), got something else/)
     .waitFor()
   await choose.setInputFiles(backup)
   await part.getByText('Readings that came back: 1,440.').waitFor()

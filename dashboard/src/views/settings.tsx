@@ -60,7 +60,19 @@ function HubHealth({ health }: { health: Health }) {
       <dt>{say`Store`}</dt>
       <dd>
         {said(STATES[store.state])}
-        {store.problem !== null && <span class="error"> – {store.problem}</span>}
+        {store.problem !== null && store.about === undefined && (
+          <span class="error"> – {store.problem}</span>
+        )}
+        {counts.damaged > 0 && (
+          <span class="error">
+            {' – '}
+            {saying(
+              toSay('damaged readings: {0}, see {1}'),
+              n(counts.damaged),
+              <a href="#storage-title">{say`Storage`}</a>,
+            )}
+          </span>
+        )}
       </dd>
       {health.intakeLog && (
         <>

@@ -84,6 +84,7 @@ function storeNow(
     return {
       state: 'up',
       problem: `${damaged.readings} readings were found damaged on the disk, in ${damaged.parts} places, and put aside`,
+      about: 'damaged readings',
     }
   return { state: 'up', problem: null }
 }

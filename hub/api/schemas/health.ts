@@ -53,7 +53,14 @@ export const health = z
       since: epochMs,
       problem: z.string().nullable(),
     }),
-    store: z.object({ state: z.enum(['up', 'down']), problem: z.string().nullable() }),
+    store: z.object({
+      state: z.enum(['up', 'down']),
+      problem: z.string().nullable(),
+      about: z
+        .literal('damaged readings')
+        .optional()
+        .describe('the problem is that there are some; left out where it is another'),
+    }),
     intakeLog: intakeLog
       .nullable()
       .optional()

@@ -109,7 +109,8 @@ function openWriter(data: WriterData, emit: (event: WriterEvent) => void) {
     tell({ what, why }) {
       const message =
         `${file}: ${what} are damaged (${why}). They were put aside as they are, in the table 'damaged' of that ` +
-        'file, and everything else goes on; what their probe still holds is stored when it sends it again.'
+        'file, and everything else goes on; what their probe still holds is stored when it sends it again. What a ' +
+        'backup has of them comes back with: npm run loamline -- damaged, or on the page Settings, Storage.'
       const error = new HubError('HUB_STORE_UNAVAILABLE', message, { retry: false })
       emit({ kind: 'damage', fault: toFault(error) })
     },

@@ -77,7 +77,7 @@ export function Damaged() {
                 </a>
                 <Confirm
                   words={say`Do without them`}
-                  ask={say`The bytes are deleted for good. Go on?`}
+                  ask={say`The bytes are deleted for good, and from then on no backup brings them back; try one first. Go on?`}
                   onYes={() =>
                     send(async () => {
                       await api.damageGone(part.id)
