@@ -259,6 +259,7 @@ test(
     expect(health.store).toEqual({
       state: 'up',
       problem: expect.stringContaining(`${newest.n + 1} readings were found damaged`),
+      about: 'damaged readings',
     })
     expect(health.counts.readings).toBe(READINGS - newest.n + 2)
     expect(hub.output()).toMatch(/readings\.db: a batch of 1 readings .* are damaged/)

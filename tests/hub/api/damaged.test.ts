@@ -2,6 +2,7 @@ import { readdirSync } from 'node:fs'
 import { DatabaseSync } from 'node:sqlite'
 import { join } from 'node:path'
 import { expect, test } from 'vitest'
+import { healthNow } from '#hub/api/routes/health.ts'
 import type { BedSeries } from '#hub/api/schemas/bed.ts'
 import type { BroughtBackView, DamagedPartView } from '#hub/api/schemas/damaged.ts'
 import type { Health } from '#hub/api/schemas/health.ts'
@@ -217,4 +218,26 @@ test('a damaged day that somebody can do without stays marked, and its bytes go'
   expect(((await host.call('GET', address)).body as BedSeries).damaged).toMatchObject([
     { gone: true },
   ])
+})
+
+test('a graver trouble of the store is told beside damaged readings, not in their place', async () => {
+  await using host = await apiHost(NOW)
+  const hub = host.deps.hub()
+  const damaged = () => Promise.resolve({ readings: 3, parts: 1, at: NOW })
+  const storeOf = async (more: Partial<typeof hub.intake>) => {
+    const intake = { ...hub.intake, damaged, ...more }
+    const { store, counts } = await healthNow({ ...host.deps, hub: () => ({ ...hub, intake }) })
+    expect(counts.damaged).toBe(3)
+    return store
+  }
+  expect(await storeOf({})).toMatchObject({ about: 'damaged readings' })
+  for (const graver of [
+    { problem: 'the disk is full' },
+    { settling: 'the disk is full' },
+    { setAside: ['damaged-readings-1'] },
+  ]) {
+    const store = await storeOf(graver)
+    expect(store.problem).toMatch(/the disk is full|damaged-readings-1/)
+    expect(store.about).toBeUndefined()
+  }
 })
