@@ -11,7 +11,8 @@ import { until } from '../../support/until.ts'
 
 test('what stands at the broker is told anew when the garden is spoken to in another manner', async () => {
   using folder = tempDir()
-  const { garden, close } = await openStores(folder.path)
+  const stores = await openStores(folder.path)
+  const { garden } = stores
   const standing = new Map<string, string>()
   const retained = createRetainedDelivery(
     async (topic, payload) => {
@@ -45,5 +46,5 @@ test('what stands at the broker is told anew when the garden is spoken to in ano
   await until('it is told anew', async () => JSON.stringify(said()).includes('gal'))
   expect(said()).toEqual([texts['es us']])
   retained.stop()
-  await close()
+  await stores.close()
 })
