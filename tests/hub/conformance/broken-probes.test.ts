@@ -83,8 +83,16 @@ beforeAll(async () => {
   await Promise.all(Array.from({ length: AT_A_TIME }, work))
 }, 180_000)
 
-test('a probe that does everything right breaks nothing', () => {
-  const report = reports.get(null)!
+/** The report; at a second try a new one of a probe that has the machine to itself. */
+const tried = new Set<Mistake | null>()
+async function reportOf(mistake: Mistake | null): Promise<Report> {
+  if (tried.has(mistake)) return check(mistake)
+  tried.add(mistake)
+  return reports.get(mistake)!
+}
+
+test('a probe that does everything right breaks nothing', { timeout: 60_000 }, async () => {
+  const report = await reportOf(null)
   expect(notMet(report)).toEqual([])
   expect(report.passed).toBe(true)
   // What could not be tested, and nothing else.
@@ -94,12 +102,16 @@ test('a probe that does everything right breaks nothing', () => {
   expect(report.counts.met).toBeGreaterThanOrEqual(23)
 })
 
-test.for(mistakes)('a probe that %s breaks %s and nothing else', ([mistake, requirement]) => {
-  const report = reports.get(mistake)!
-  const broken = notMet(report)
-  expect(
-    broken.map((one) => one.slice(0, 5)),
-    broken.join('\n'),
-  ).toEqual([requirement])
-  expect(report.passed).toBe(false)
-})
+test.for(mistakes)(
+  'a probe that %s breaks %s and nothing else',
+  { timeout: 60_000 },
+  async ([mistake, requirement]) => {
+    const report = await reportOf(mistake)
+    const broken = notMet(report)
+    expect(
+      broken.map((one) => one.slice(0, 5)),
+      broken.join('\n'),
+    ).toEqual([requirement])
+    expect(report.passed).toBe(false)
+  },
+)
