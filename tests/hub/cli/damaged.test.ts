@@ -1,4 +1,3 @@
-import { execFile } from 'node:child_process'
 import { mkdirSync, readFileSync, readdirSync, writeFileSync } from 'node:fs'
 import { join } from 'node:path'
 import { DatabaseSync } from 'node:sqlite'
@@ -7,6 +6,7 @@ import type { Health } from '#hub/api/schemas/health.ts'
 import { openStores } from '#hub/store/open.ts'
 import { startHub } from '../../support/hub-process.ts'
 import { batchOf, sampleReading } from '../../support/sample-readings.ts'
+import { runCommand } from '../../support/run-command.ts'
 import { tempDir } from '../../support/temp-dir.ts'
 
 const FIRST = Date.UTC(2026, 4, 2)
@@ -14,27 +14,6 @@ const MINUTE = 60_000
 const PER_DAY = 1440
 
 const NO_BACKUP = "expected a folder made by 'backup', found no readings.db in it"
-
-interface Ran {
-  readonly code: number
-  readonly out: string
-  readonly err: string
-}
-
-function run(env: Readonly<Record<string, string>>, ...args: string[]): Promise<Ran> {
-  const inherited = Object.fromEntries(
-    Object.entries(process.env).filter(([name]) => !name.startsWith('LOAMLINE_')),
-  )
-  return new Promise((resolve) => {
-    execFile(
-      process.execPath,
-      ['hub/cli/loamline.mjs', ...args],
-      { env: { ...inherited, LOAMLINE_ZONE: 'Europe/Lisbon', ...env } },
-      (error, out, err) =>
-        resolve({ code: error === null ? 0 : Number(error.code ?? 1), out, err }),
-    )
-  })
-}
 
 /** Three days of a reading a minute, backed up; then two of the days are changed on the disk, and somebody looks. */
 async function damagedFolder(dir: string) {
@@ -48,7 +27,7 @@ async function damagedFolder(dir: string) {
   await stores.readings.settle()
   await stores.close()
   const backup = join(dir, 'backup')
-  expect(await run(env, 'backup', '--to', backup)).toMatchObject({ code: 0 })
+  expect(await runCommand(env, 'backup', '--to', backup)).toMatchObject({ code: 0 })
   const db = new DatabaseSync(join(data, 'readings.db'))
   const blocks = db.prepare('SELECT id, body FROM block ORDER BY start LIMIT 2').all()
   for (const { id, body } of blocks as unknown as { id: number; body: Uint8Array }[]) {
@@ -56,25 +35,25 @@ async function damagedFolder(dir: string) {
     db.prepare('UPDATE block SET body = ? WHERE id = ?').run(body, id)
   }
   db.close()
-  expect((await run(env, 'damaged')).out).toBe('No damage was met.\n')
-  const exported = await run(env, 'export', '--format', 'lines')
+  expect((await runCommand(env, 'damaged')).out).toBe('No damage was met.\n')
+  const exported = await runCommand(env, 'export', '--format', 'lines')
   expect(exported.out.split('\n')).toHaveLength(PER_DAY + 1)
   expect(exported.err.match(/^Not in it, .* 1440 readings of row1, /gm)).toHaveLength(2)
-  expect((await run(env, 'export', '--from', '2026-05-05')).err).toBe('')
+  expect((await runCommand(env, 'export', '--from', '2026-05-05')).err).toBe('')
   return { env, data, backup, bodies: blocks.map(({ body }) => body) }
 }
 
 test('damage is listed, its bytes are written to a file, given up, and come back out of a folder', async () => {
   using dir = tempDir()
   const { env, data, backup, bodies } = await damagedFolder(dir.path)
-  const listed = await run(env, 'damaged')
+  const listed = await runCommand(env, 'damaged')
   expect(listed.out).toMatch(
     /^2 {2}1440 readings of row1, 2026-05-03T00:00:00Z to 2026-05-04T00:00:00Z; met .*, open, 0 there now\n1 {2}1440 readings of row1, 2026-05-02T/,
   )
   const file = join(dir.path, 'bytes')
-  expect(await run(env, 'damaged', '--save', '1', '--to', file)).toMatchObject({ code: 0 })
+  expect(await runCommand(env, 'damaged', '--save', '1', '--to', file)).toMatchObject({ code: 0 })
   expect(Uint8Array.from(readFileSync(file))).toEqual(bodies[0])
-  expect(await run(env, 'damaged', '--save', '1', '--to', file)).toMatchObject({
+  expect(await runCommand(env, 'damaged', '--save', '1', '--to', file)).toMatchObject({
     code: 2,
     err: expect.stringContaining('--to: '),
   })
@@ -85,16 +64,16 @@ test('damage is listed, its bytes are written to a file, given up, and come back
     ['--for-good'],
     ['--from', file, '--gone', '1', '--for-good'],
   ])
-    expect(await run(env, 'damaged', ...wrong)).toMatchObject({
+    expect(await runCommand(env, 'damaged', ...wrong)).toMatchObject({
       code: 2,
       err: expect.stringContaining('expected'),
     })
-  expect(await run(env, 'damaged', '--gone', '2')).toMatchObject({
+  expect(await runCommand(env, 'damaged', '--gone', '2')).toMatchObject({
     code: 2,
     err: expect.stringMatching(/--for-good .*no backup brings it back\. Try --from/),
   })
-  expect((await run(env, 'damaged')).out).toMatch(/^2 .*, open, /)
-  expect(await run(env, 'damaged', '--gone', '2', '--for-good')).toMatchObject({ code: 0 })
+  expect((await runCommand(env, 'damaged')).out).toMatch(/^2 .*, open, /)
+  expect(await runCommand(env, 'damaged', '--gone', '2', '--for-good')).toMatchObject({ code: 0 })
   const half = join(dir.path, 'not-whole')
   writeFileSync(half, 'no archive')
   for (const [wrong, why] of [
@@ -102,20 +81,22 @@ test('damage is listed, its bytes are written to a file, given up, and come back
     [dir.path, NO_BACKUP],
     [join(dir.path, 'nowhere'), 'expected a folder or a .tar file'],
   ] as const)
-    expect(await run(env, 'damaged', '--from', wrong)).toMatchObject({
+    expect(await runCommand(env, 'damaged', '--from', wrong)).toMatchObject({
       code: 2,
       err: expect.stringContaining(`--from: ${why}`),
     })
 
-  const back = await run(env, 'damaged', '--from', backup)
+  const back = await runCommand(env, 'damaged', '--from', backup)
   expect(back.out).toMatch(
     /^1 {2}1440 of 1440 are in it\nOut of the backup of .* 1440 readings came back that were missing\.\n$/,
   )
-  expect((await run(env, 'export', '--format', 'lines')).out.split('\n')).toHaveLength(
+  expect((await runCommand(env, 'export', '--format', 'lines')).out.split('\n')).toHaveLength(
     2 * PER_DAY + 1,
   )
-  expect((await run(env, 'damaged')).out).toMatch(/^2 {2}.*; given up .*\n1 {2}.*; came back /)
-  expect((await run(env, 'damaged', '--from', backup)).out).toBe(
+  expect((await runCommand(env, 'damaged')).out).toMatch(
+    /^2 {2}.*; given up .*\n1 {2}.*; came back /,
+  )
+  expect((await runCommand(env, 'damaged', '--from', backup)).out).toBe(
     'Nothing that is damaged is open.\n',
   )
   expect(readdirSync(data).filter((name) => name.startsWith('bringing'))).toEqual([])
@@ -137,11 +118,11 @@ test('the same through a hub that runs: its health is well again once all is set
         about: 'damaged readings',
       },
     })
-    expect((await run(env, 'export')).err.match(/^Not in it, /gm)).toHaveLength(2)
+    expect((await runCommand(env, 'export')).err.match(/^Not in it, /gm)).toHaveLength(2)
     const file = join(dir.path, 'bytes')
-    expect(await run(env, 'damaged', '--save', '2', '--to', file)).toMatchObject({ code: 0 })
+    expect(await runCommand(env, 'damaged', '--save', '2', '--to', file)).toMatchObject({ code: 0 })
     expect(Uint8Array.from(readFileSync(file))).toEqual(bodies[1])
-    expect(await run(env, 'damaged', '--gone', '2', '--for-good')).toMatchObject({ code: 0 })
+    expect(await runCommand(env, 'damaged', '--gone', '2', '--for-good')).toMatchObject({ code: 0 })
     // Whatever language the hub speaks, it is said as without one.
     expect((await hub.send('PUT', '/api/garden', { ...(await garden()), language: 'de' })).ok).toBe(
       true,
@@ -150,7 +131,7 @@ test('the same through a hub that runs: its health is well again once all is set
       ['--gone', '2', '--for-good'],
       ['--save', '99', '--to', join(dir.path, 'none')],
     ] as const) {
-      const { code, err } = await run(env, 'damaged', option, ...rest)
+      const { code, err } = await runCommand(env, 'damaged', option, ...rest)
       expect(code).toBe(2)
       expect(err).toContain(
         `${option}: expected the number of a damaged part that is not settled, got ${rest[0]}`,
@@ -164,12 +145,14 @@ test('the same through a hub that runs: its health is well again once all is set
       [dir.path, `--from: ${NO_BACKUP}`],
       [unreadable, `--from: ${unreadable} cannot be read (EISDIR`],
     ] as const) {
-      const { code, err } = await run(env, 'damaged', '--from', wrong)
+      const { code, err } = await runCommand(env, 'damaged', '--from', wrong)
       expect(code).toBe(2)
       expect(err).toContain(why)
       expect(err).not.toContain('reached')
     }
-    expect((await run(env, 'damaged', '--from', backup)).out).toContain('1440 of 1440 are in it')
+    expect((await runCommand(env, 'damaged', '--from', backup)).out).toContain(
+      '1440 of 1440 are in it',
+    )
     expect(await health()).toMatchObject({
       status: 'ok',
       counts: { readings: 2 * PER_DAY },

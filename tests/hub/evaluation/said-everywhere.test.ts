@@ -1,3 +1,4 @@
+import { NO_CHANGE } from '#hub/alerts/rules/no-change.ts'
 import { expect, test } from 'vitest'
 import { saidEverywhere } from '#hub/evaluation/said-everywhere.ts'
 import type { Alarm, AlarmStep } from '#hub/model/alarm.ts'
@@ -19,19 +20,7 @@ const RAISED: Alarm = {
   overSince: null,
   shelvedUntil: null,
   changedAt: 1000,
-  evidence: {
-    from: null,
-    to: null,
-    change: null,
-    changeHalfWidth: null,
-    since: null,
-    spotsMoved: [],
-    spotsSteady: [],
-    sureness: null,
-    journalId: null,
-    cause: null,
-    causeSettled: null,
-  },
+  evidence: NO_CHANGE,
   sentence: '',
   advice: '',
 }

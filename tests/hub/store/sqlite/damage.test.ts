@@ -12,6 +12,7 @@ import { packIntake } from '#hub/store/sqlite/packed-intake.ts'
 import { seededRandom } from '#tests/support/random.ts'
 import { batchOf, sampleReading } from '#tests/support/sample-readings.ts'
 import { tempDir } from '#tests/support/temp-dir.ts'
+import { withinDatabase } from '#tests/support/within-database.ts'
 
 const START = Date.UTC(2025, 5, 1)
 const DAYS = 3
@@ -26,15 +27,6 @@ async function open(file: string) {
   const store = await openReadingStore(file, { onDeath: fail, onTrouble: fail, onDamage })
   onTestFinished(() => store.close())
   return { store, told }
-}
-
-function within<T>(file: string, work: (db: DatabaseSync) => T): T {
-  const db = new DatabaseSync(file)
-  try {
-    return work(db)
-  } finally {
-    db.close()
-  }
 }
 
 const random = seededRandom(8)
@@ -66,7 +58,7 @@ async function sample(options: { thin?: boolean } = {}): Promise<{ file: string;
 
 /** Changes a byte of what lies at the beginning of a day of row1. */
 const spoil = (file: string, day: number, column: 'body' | 'hours' = 'body'): void =>
-  within(file, (db) => {
+  withinDatabase(file, (db) => {
     const start = START + day * DAY
     const row = db
       .prepare(
@@ -166,7 +158,7 @@ test('bytes come out as they were found until somebody says that they are gone',
   expect(part).toMatchObject({ what: 'readings', readings: PER_DAY, now: 0, settled: null })
   const bytes = await store.damage.bytes(part!.id)
   expect(bytes).toHaveLength(part!.bytes)
-  expect(within(file, (db) => db.prepare('SELECT body FROM damaged').get())).toEqual({
+  expect(withinDatabase(file, (db) => db.prepare('SELECT body FROM damaged').get())).toEqual({
     body: bytes,
   })
   expect(await store.damage.gone(part!.id + 1, SETTLED_AT)).toBe(false)
@@ -240,7 +232,7 @@ test('readings of a damaged day come back out of a backup, each once, whatever c
 
 test('a backup that has some of a day brings these; the rest stays open', async () => {
   const { file, backup } = await sample()
-  within(backup, (db) => {
+  withinDatabase(backup, (db) => {
     const of = `probe = (SELECT id FROM probe WHERE name = 'row1')`
     db.exec(
       `DELETE FROM span WHERE ${of}; DELETE FROM block WHERE ${of} AND start >= ${START + DAY}`,
@@ -363,7 +355,7 @@ test('a batch that comes back takes no account of a boot back to where it was th
   )
   const body = packIntake(early, [mark(1, 0)])
   const add = (to: string, bytes: Uint8Array): void =>
-    within(to, (db) => {
+    withinDatabase(to, (db) => {
       db.prepare('INSERT INTO log (i, readings, body) VALUES (77, 2, ?)').run(bytes)
     })
   add(backup, body)
@@ -446,7 +438,7 @@ test('a batch that waited in the log comes back out of a backup made while it wa
   )
   const body = packIntake(readings, [])
   const add = (to: string, bytes: Uint8Array) =>
-    within(to, (db) =>
+    withinDatabase(to, (db) =>
       db.prepare('INSERT INTO log (i, readings, body) VALUES (77, 2, ?)').run(bytes),
     )
   add(backup, body)
@@ -489,7 +481,7 @@ test('broken off before it was noted, it is gone through again and settled', asy
   await bringBack(first, backup)
   await first.close()
   // Readings and note are two commits.
-  within(file, (db) =>
+  withinDatabase(file, (db) =>
     db.exec(`UPDATE damaged SET back = 0, settled_at = NULL, outcome = NULL, body = x'01'`),
   )
   const { store } = await open(file)
@@ -504,7 +496,7 @@ test('broken off before it was noted, it is gone through again and settled', asy
 test('a database that is no file of readings is refused by name', async () => {
   const { file, backup } = await sample()
   spoil(file, 1)
-  within(backup, (db) => db.exec('ALTER TABLE block RENAME TO another'))
+  withinDatabase(backup, (db) => db.exec('ALTER TABLE block RENAME TO another'))
   const { store } = await open(file)
   await countsByDay(store)
   expect(await store.damage.bringBack(backup, { at: SETTLED_AT })).toEqual({

@@ -1,6 +1,5 @@
 import { copyFileSync, readFileSync } from 'node:fs'
 import { join } from 'node:path'
-import { DatabaseSync } from 'node:sqlite'
 import { expect, onTestFinished, test } from 'vitest'
 import type { HubError } from '#hub/errors.ts'
 import { DAY, MINUTE } from '#hub/model/clock.ts'
@@ -12,6 +11,7 @@ import { openReadingStore } from '#hub/store/sqlite/open-reading-store.ts'
 import { seededRandom } from '#tests/support/random.ts'
 import { batchOf, sampleReading } from '#tests/support/sample-readings.ts'
 import { tempDir } from '#tests/support/temp-dir.ts'
+import { withinDatabase } from '#tests/support/within-database.ts'
 
 const START = Date.UTC(2025, 5, 1)
 const DAYS = 3
@@ -24,15 +24,6 @@ async function open(file: string) {
   const told: HubError[] = []
   const watch = { onDeath: fail, onTrouble: fail, onDamage: (error: HubError) => told.push(error) }
   return { store: await openReadingStore(file, watch), told }
-}
-
-function within<T>(file: string, work: (db: DatabaseSync) => T): T {
-  const db = new DatabaseSync(file)
-  try {
-    return work(db)
-  } finally {
-    db.close()
-  }
 }
 
 /** Three days of a reading a minute, and the beginning of a fourth; all whole days are hours. */
@@ -73,7 +64,7 @@ const bucketsOf = (store: ReadingStore, step: Step) =>
 
 /** The file as the layout before knew it: hours without seals, the table of damaged parts without an end. */
 function asLayout6(file: string): void {
-  within(file, (db) => {
+  withinDatabase(file, (db) => {
     const rows = db
       .prepare('SELECT id, hours FROM block WHERE thinned = 1 AND hours IS NOT NULL')
       .all() as unknown as { id: number; hours: Uint8Array }[]
@@ -93,7 +84,7 @@ function asLayout6(file: string): void {
 }
 
 const tallyOf = (file: string) =>
-  within(file, (db) => db.prepare('SELECT name, n FROM tally ORDER BY name').all())
+  withinDatabase(file, (db) => db.prepare('SELECT name, n FROM tally ORDER BY name').all())
 
 test('hours of the layout before are sealed as they are, and every figure reads as before', async () => {
   const file = await thinnedFile()
@@ -114,7 +105,7 @@ test('hours of the layout before are sealed as they are, and every figure reads 
   await store.close()
   expect(told).toEqual([])
   expect(tallyOf(file)).toEqual(tally)
-  within(file, (db) => {
+  withinDatabase(file, (db) => {
     expect(db.prepare('PRAGMA user_version').get()).toEqual({ user_version: 7 })
     expect(db.prepare('SELECT sum(length(hours)) AS n FROM block').get()).toEqual(
       db.prepare(`SELECT n FROM tally WHERE name = 'hour bytes'`).get(),
@@ -128,7 +119,7 @@ test('hours of the layout before are sealed as they are, and every figure reads 
 test('damaged parts of the layout before keep what was known of them and get an end', async () => {
   const file = await thinnedFile()
   asLayout6(file)
-  within(file, (db) => {
+  withinDatabase(file, (db) => {
     // A block that begins at noon: a part before it ends there, one after it with the day.
     db.exec(`INSERT INTO block (probe, start, n, body) VALUES (1, ${START + 5.5 * DAY}, 0, x'00')`)
     db.exec(
@@ -197,7 +188,7 @@ test('hours that could not be read before stay as they are, and are put aside wh
   const days = await bucketsOf(before.store, 'day')
   await before.store.close()
   asLayout6(file)
-  within(file, (db) =>
+  withinDatabase(file, (db) =>
     db.exec(`UPDATE block SET hours = x'0963' WHERE start = ${START + DAY} AND hours IS NOT NULL`),
   )
   const { store, told } = await open(file)
@@ -230,7 +221,7 @@ test('what came late into a thinned day comes back with its values', async () =>
   const days = await bucketsOf(before.store, 'day')
   await before.store.close()
   expect(hours[0]!.count[24]).toBe(61)
-  within(file, (db) => {
+  withinDatabase(file, (db) => {
     const of = `WHERE start = ${START + DAY}`
     const { body } = db.prepare(`SELECT body FROM block ${of}`).get() as { body: Uint8Array }
     body[6] = body[6]! ^ 8

@@ -1,5 +1,4 @@
 import { join } from 'node:path'
-import { DatabaseSync } from 'node:sqlite'
 import { expect, onTestFinished, test } from 'vitest'
 import type { HubError } from '#hub/errors.ts'
 import { DAY } from '#hub/model/clock.ts'
@@ -10,6 +9,7 @@ import { packIntake } from '#hub/store/sqlite/packed-intake.ts'
 import { seededRandom } from '#tests/support/random.ts'
 import { batchOf, sampleReading } from '#tests/support/sample-readings.ts'
 import { tempDir } from '#tests/support/temp-dir.ts'
+import { withinDatabase } from '#tests/support/within-database.ts'
 
 const fail = (error: Error): never => {
   throw error
@@ -30,18 +30,9 @@ async function open(file: string) {
   return { store: await openReadingStore(file, watch), told }
 }
 
-function within<T>(file: string, work: (db: DatabaseSync) => T): T {
-  const db = new DatabaseSync(file)
-  try {
-    return work(db)
-  } finally {
-    db.close()
-  }
-}
-
 /** Changes one byte of the newest block of a probe; answers what it holds now. */
 const spoilNewest = (file: string, probe: string): Uint8Array =>
-  within(file, (db) => {
+  withinDatabase(file, (db) => {
     const found = db
       .prepare(
         `SELECT block.id, body FROM block JOIN probe ON probe.id = block.probe
@@ -55,7 +46,7 @@ const spoilNewest = (file: string, probe: string): Uint8Array =>
   })
 
 const damagedIn = (file: string) =>
-  within(file, (db) =>
+  withinDatabase(file, (db) =>
     db
       .prepare('SELECT part, place, n, body FROM damaged')
       .all()
@@ -127,7 +118,7 @@ test.for([
   const spoilt = bodies[1]!
   const place = (Number(at) + spoilt.length) % spoilt.length
   spoilt[place] = spoilt[place]! ^ 0x40
-  within(file, (db) => {
+  withinDatabase(file, (db) => {
     for (const body of bodies)
       db.prepare('INSERT INTO log (readings, body) VALUES (2, ?)').run(body)
   })
@@ -163,7 +154,7 @@ test('of a thinned day whose names were changed the hours stay, and a late readi
   expect(await first.store.upkeep!.thin(start + DAY)).toMatchObject({ readings: 1440 })
   expect(await hours(first.store)).toEqual(Array(24).fill(60))
   await first.store.close()
-  within(file, (db) =>
+  withinDatabase(file, (db) =>
     db.exec(`UPDATE block SET body = CAST(x'00' || body AS BLOB) WHERE thinned = 1`),
   )
 
